@@ -1,0 +1,1 @@
+"""From a file to an outline: read, close, nest."""

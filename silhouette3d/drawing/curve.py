@@ -1,0 +1,304 @@
+"""The pieces a drawing is made of, and how each becomes straight pieces.
+
+A reader turns every object of its file into curves; a curve is a chain of
+pieces: lines, arcs (circular or elliptic) and cubic Béziers. They are kept as
+they were drawn until someone asks for points, so that a later reader of the
+same outline (a setup drawing, say) can have the true arc.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+Array = NDArray[np.float64]
+Point = tuple[float, float]
+
+FULL_TURN: Final = 2.0 * math.pi
+MOST_PIECES: Final = 1_000_000
+"""No single piece is flattened into more chords than this."""
+
+
+@dataclass(frozen=True)
+class Line:
+    """A straight piece from `start` to `end`."""
+
+    start: Point
+    end: Point
+
+    def moved(self, matrix: Array) -> Line:
+        """Under an affine map, a (2, 3) matrix."""
+        return Line(_apply(matrix, self.start), _apply(matrix, self.end))
+
+    def reversed(self) -> Line:
+        """The same piece, walked from its other end."""
+        return Line(self.end, self.start)
+
+    def chords(self, tolerance: float) -> tuple[Array, float]:
+        """Points (2, 2) and the area between curve and chords: none."""
+        return np.array([self.start, self.end]), 0.0
+
+
+@dataclass(frozen=True)
+class Arc:
+    """An affine image of a circular arc: centre + cos t · axis_u + sin t · axis_v.
+
+    A circle has two square axes of one length; an ellipse, or a circle that a
+    block reference has stretched, has any two. `t` runs from `start_angle` to
+    `end_angle` in radians, backwards when the latter is smaller.
+    """
+
+    centre: Point
+    axis_u: Point
+    axis_v: Point
+    start_angle: float
+    end_angle: float
+
+    @classmethod
+    def circular(
+        cls, centre: Point, radius: float, start_angle: float = 0.0, end_angle: float = FULL_TURN
+    ) -> Arc:
+        """An arc of a circle; angles in radians, counter-clockwise from u."""
+        return cls(centre, (radius, 0.0), (0.0, radius), start_angle, end_angle)
+
+    @property
+    def start(self) -> Point:
+        """Where the arc begins."""
+        return self._at(self.start_angle)
+
+    @property
+    def end(self) -> Point:
+        """Where the arc ends."""
+        return self._at(self.end_angle)
+
+    def _at(self, t: float) -> Point:
+        c, s = math.cos(t), math.sin(t)
+        return (
+            self.centre[0] + c * self.axis_u[0] + s * self.axis_v[0],
+            self.centre[1] + c * self.axis_u[1] + s * self.axis_v[1],
+        )
+
+    @property
+    def is_circular(self) -> bool:
+        """Whether both axes are square to each other and of one length."""
+        (a, b), (c, d) = self.axis_u, self.axis_v
+        size = math.hypot(a, b)
+        return abs(size - math.hypot(c, d)) <= 1e-9 * size and abs(a * c + b * d) <= 1e-9 * size**2
+
+    @property
+    def reach(self) -> float:
+        """The longest half-axis in mm: the largest stretch of the unit circle."""
+        matrix = np.array([self.axis_u, self.axis_v])
+        return float(np.linalg.norm(matrix, 2))
+
+    def moved(self, matrix: Array) -> Arc:
+        """Under an affine map, a (2, 3) matrix: still an arc."""
+        turn = matrix[:, :2]
+        u, v = turn @ self.axis_u, turn @ self.axis_v
+        return Arc(
+            _apply(matrix, self.centre),
+            (float(u[0]), float(u[1])),
+            (float(v[0]), float(v[1])),
+            self.start_angle,
+            self.end_angle,
+        )
+
+    def reversed(self) -> Arc:
+        """The same piece, walked from its other end."""
+        return Arc(self.centre, self.axis_u, self.axis_v, self.end_angle, self.start_angle)
+
+    def chords(self, tolerance: float) -> tuple[Array, float]:
+        """Points (n + 1, 2) on the arc, and the area between arc and chords in mm².
+
+        The sagitta of a chord over the angle d of the unit circle is
+        1 − cos(d/2); the map stretches it by `reach` at most. So n chords keep
+        `tolerance` as soon as reach · (1 − cos(sweep / 2n)) ≤ tolerance, and for
+        a circle this n is the smallest that does. The area of n circular
+        segments is n/2 · (d − sin d), times the determinant of the map.
+        """
+        sweep = self.end_angle - self.start_angle
+        reach = self.reach
+        if reach <= tolerance or sweep == 0.0:
+            step = FULL_TURN / 3
+        else:
+            step = 2.0 * math.acos(1.0 - tolerance / reach)
+        count = math.ceil(abs(sweep) / step - 1e-9)
+        least = max(1, math.ceil(abs(sweep) / (FULL_TURN / 3) - 1e-9))
+        count = min(max(count, least), MOST_PIECES)
+        t = np.linspace(self.start_angle, self.end_angle, count + 1)
+        points = (
+            np.asarray(self.centre)
+            + np.outer(np.cos(t), self.axis_u)
+            + np.outer(np.sin(t), self.axis_v)
+        )
+        if math.isclose(abs(sweep), FULL_TURN, rel_tol=1e-12):
+            points[-1] = points[0]
+        (a, b), (c, d) = self.axis_u, self.axis_v
+        angle = abs(sweep) / count
+        return points, abs(a * d - b * c) * 0.5 * count * (angle - math.sin(angle))
+
+
+@dataclass(frozen=True)
+class Bezier:
+    """A cubic Bézier piece with its four control points."""
+
+    start: Point
+    control_1: Point
+    control_2: Point
+    end: Point
+
+    def moved(self, matrix: Array) -> Bezier:
+        """Under an affine map, a (2, 3) matrix."""
+        return Bezier(*(_apply(matrix, p) for p in self._points))
+
+    @property
+    def _points(self) -> tuple[Point, Point, Point, Point]:
+        return self.start, self.control_1, self.control_2, self.end
+
+    def reversed(self) -> Bezier:
+        """The same piece, walked from its other end."""
+        return Bezier(self.end, self.control_2, self.control_1, self.start)
+
+    def chords(self, tolerance: float) -> tuple[Array, float]:
+        """Points (n + 1, 2) on the curve, and a bound on the area between in mm².
+
+        A curve stays within M/8 · h² of the chord over a parameter step h,
+        where M bounds its second derivative (the error of linear
+        interpolation); for a cubic M is 6 times the larger second difference
+        of its control points. The area is at most deviation times length.
+        """
+        p = np.array(self._points)
+        bend = 6.0 * float(np.linalg.norm(p[:-2] - 2 * p[1:-1] + p[2:], axis=1).max())
+        count = max(1, math.ceil(math.sqrt(bend / (8.0 * tolerance)) - 1e-9))
+        count = min(count, MOST_PIECES)
+        t = np.linspace(0.0, 1.0, count + 1)[:, None]
+        s = 1.0 - t
+        points = s**3 * p[0] + 3 * s**2 * t * p[1] + 3 * s * t**2 * p[2] + t**3 * p[3]
+        points[0], points[-1] = p[0], p[-1]
+        length = float(np.linalg.norm(np.diff(points, axis=0), axis=1).sum())
+        return points, bend / (8.0 * count**2) * length
+
+
+@dataclass(frozen=True)
+class Sampled:
+    """A piece known by a function only, such as a rational spline.
+
+    `points` must be dense enough already; `deviation` (mm) bounds how far the
+    true curve strays from them.
+    """
+
+    points: tuple[Point, ...]
+    deviation: float
+
+    @property
+    def start(self) -> Point:
+        """Where the piece begins."""
+        return self.points[0]
+
+    @property
+    def end(self) -> Point:
+        """Where the piece ends."""
+        return self.points[-1]
+
+    def moved(self, matrix: Array) -> Sampled:
+        """Under an affine map, a (2, 3) matrix."""
+        stretch = float(np.linalg.norm(matrix[:, :2], 2))
+        return Sampled(tuple(_apply(matrix, p) for p in self.points), self.deviation * stretch)
+
+    def reversed(self) -> Sampled:
+        """The same piece, walked from its other end."""
+        return Sampled(self.points[::-1], self.deviation)
+
+    def chords(self, tolerance: float) -> tuple[Array, float]:
+        """The points as they are; the area is at most deviation times length."""
+        points = np.array(self.points)
+        length = float(np.linalg.norm(np.diff(points, axis=0), axis=1).sum())
+        return points, self.deviation * length
+
+
+Piece = Line | Arc | Bezier | Sampled
+
+
+@dataclass(frozen=True)
+class Curve:
+    """A chain of pieces, each beginning where the one before it ends.
+
+    Parameters
+    ----------
+    pieces : tuple of Piece
+        In mm, drawing coordinates (u right, v up).
+    layer : str
+        The layer, or the top-level group, that the object lies on.
+    source : str
+        What it was in the file, for messages: ``"LINE #2F"``, ``"path 'hull'"``.
+    """
+
+    pieces: tuple[Piece, ...]
+    layer: str = ""
+    source: str = ""
+
+    @property
+    def start(self) -> Point:
+        """Where the chain begins."""
+        return self.pieces[0].start
+
+    @property
+    def end(self) -> Point:
+        """Where the chain ends."""
+        return self.pieces[-1].end
+
+    @property
+    def is_closed(self) -> bool:
+        """Whether the end meets the start to the last digit that matters."""
+        return math.dist(self.start, self.end) <= 1e-9 * (1.0 + math.hypot(*self.start))
+
+    def moved(self, matrix: ArrayLike) -> Curve:
+        """Under an affine map, a (2, 3) matrix."""
+        m = np.asarray(matrix, float)
+        return Curve(tuple(p.moved(m) for p in self.pieces), self.layer, self.source)
+
+    def reversed(self) -> Curve:
+        """The same chain, walked from its other end."""
+        return Curve(
+            tuple(p.reversed() for p in reversed(self.pieces)), self.layer, self.source
+        )
+
+    def flatten(self, tolerance: float) -> tuple[Array, float]:
+        """Points (n, 2) that stay within `tolerance` mm, and the area lost or won in mm²."""
+        return _join([piece.chords(tolerance) for piece in self.pieces])
+
+
+def polyline(points: Sequence[Point], *, closed: bool = False) -> tuple[Line, ...]:
+    """Straight pieces through points, back to the first when closed."""
+    ends = list(points[1:]) + ([points[0]] if closed else [])
+    return tuple(Line(a, b) for a, b in zip(points, ends, strict=False) if a != b)
+
+
+def bulge_arc(start: Point, end: Point, bulge: float) -> Line | Arc:
+    """The piece of a DXF polyline: bulge = tan(included angle / 4), positive to the left turn."""
+    if bulge == 0.0 or start == end:
+        return Line(start, end)
+    (x0, y0), (x1, y1) = start, end
+    # centre: from the chord's middle, along its left normal, by (1 − b²) / 4b chords
+    k = (1.0 - bulge * bulge) / (4.0 * bulge)
+    cx, cy = (x0 + x1) / 2.0 - k * (y1 - y0), (y0 + y1) / 2.0 + k * (x1 - x0)
+    radius = math.hypot(x0 - cx, y0 - cy)
+    first = math.atan2(y0 - cy, x0 - cx)
+    return Arc.circular((cx, cy), radius, first, first + 4.0 * math.atan(bulge))
+
+
+def _apply(matrix: Array, point: Point) -> Point:
+    x, y = matrix[:, :2] @ point + matrix[:, 2]
+    return float(x), float(y)
+
+
+def _join(parts: Sequence[tuple[Array, float]]) -> tuple[Array, float]:
+    points = [parts[0][0]] + [chords[1:] for chords, _ in parts[1:]]
+    return np.concatenate(points), sum(area for _, area in parts)
+
+

@@ -1,0 +1,88 @@
+"""What can go wrong, as one tree.
+
+::
+
+    SilhouetteError          everything this package raises on purpose
+    ├── JobError             the job file: a key, a value, a name it gives
+    ├── DrawingError         a drawing: what could not be read or closed
+    ├── PlacementError       an outline that cannot be put on the stock
+    ├── EmptyPartError       outlines that leave nothing of the stock
+    ├── CuttingError         a cut that cannot be simulated as declared
+    ├── OutputError          a file that cannot be written
+    └── PictureError         a machine that cannot draw
+
+Every message says what is wrong, where, and what to do about it.
+"""
+
+from __future__ import annotations
+
+__all__ = [
+    "CuttingError",
+    "DrawingError",
+    "EmptyPartError",
+    "JobError",
+    "OutputError",
+    "PictureError",
+    "PlacementError",
+    "SilhouetteError",
+]
+
+
+class SilhouetteError(Exception):
+    """Root of the tree.
+
+    Parameters
+    ----------
+    what : str
+        What is wrong, as a sentence without its full stop.
+    where : str
+        The file, and in it the line, layer, key or coordinates.
+    todo : str
+        What to do about it.
+    """
+
+    def __init__(self, what: str, *, where: str = "", todo: str = "") -> None:
+        self.what = what
+        self.where = where
+        self.todo = todo
+        super().__init__(what, where, todo)
+
+    def __str__(self) -> str:
+        where = f"{self.where}: " if self.where else ""
+        todo = f". {self.todo[:1].upper()}{self.todo[1:]}" if self.todo else ""
+        return f"{where}{self.what}{todo}."
+
+    def __reduce__(self) -> tuple[object, ...]:
+        return (_rebuild, (type(self), self.what, self.where, self.todo))
+
+
+def _rebuild(kind: type[SilhouetteError], what: str, where: str, todo: str) -> SilhouetteError:
+    return kind(what, where=where, todo=todo)
+
+
+class JobError(SilhouetteError):
+    """The job file cannot be read, or declares something that cannot be."""
+
+
+class DrawingError(SilhouetteError):
+    """A drawing cannot be read, closed or nested into an outline."""
+
+
+class PlacementError(SilhouetteError):
+    """An outline cannot be put on the stock as declared."""
+
+
+class EmptyPartError(SilhouetteError):
+    """Nothing of the stock lies inside every outline."""
+
+
+class CuttingError(SilhouetteError):
+    """A cut cannot be simulated as declared."""
+
+
+class OutputError(SilhouetteError):
+    """A file cannot be written."""
+
+
+class PictureError(SilhouetteError):
+    """This machine cannot draw a picture or open a window."""
