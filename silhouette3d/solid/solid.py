@@ -1,0 +1,218 @@
+"""A closed, oriented, manifold volume and what can be asked of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Final
+
+import manifold3d
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import MultiPolygon, Polygon
+
+from silhouette3d.view import Array, View
+
+Indices = NDArray[np.int64]
+
+SHADOW_GRID: Final = 1e-6
+"""mm. Shadows are united on this grid, which makes the union exact on it."""
+
+NOTHING: Final = 1e-12
+"""A body smaller than this share of its bounding cube is a flap of no thickness."""
+
+
+@dataclass(frozen=True)
+class Mesh:
+    """Triangles that bound a solid, counter-clockwise as seen from outside.
+
+    Parameters
+    ----------
+    vertices : (n, 3) array
+        In mm, block frame.
+    triangles : (m, 3) array of int
+        Indices into `vertices`.
+    """
+
+    vertices: Array
+    triangles: Indices
+
+    def __post_init__(self) -> None:
+        self.vertices.setflags(write=False)
+        self.triangles.setflags(write=False)
+
+    @cached_property
+    def corners(self) -> Array:
+        """(m, 3, 3) the three corners of every triangle."""
+        return np.asarray(self.vertices[self.triangles])
+
+    @cached_property
+    def area_vectors(self) -> Array:
+        """(m, 3) outward normals, as long as the triangle's area in mm²."""
+        a, b, c = (self.corners[:, i] for i in range(3))
+        return np.asarray(np.cross(b - a, c - a) / 2.0)
+
+
+@dataclass(frozen=True, eq=False)
+class Solid:
+    """One or more bodies, in the block frame, in mm.
+
+    Solids are made by `carve`, `Solid.prism` or another solid's methods.
+    """
+
+    _engine: manifold3d.Manifold
+
+    @classmethod
+    def prism(cls, area: MultiPolygon | Polygon, view: View, depth: tuple[float, float]) -> Solid:
+        """An area extruded along a view.
+
+        Parameters
+        ----------
+        area : shapely polygon or polygons
+            In view coordinates (u, v) of the block frame, in mm.
+        view : View
+            The direction.
+        depth : tuple of float
+            From and to, as w towards the eye, in mm.
+        """
+        parts = [p for p in shapely.get_parts(area) if isinstance(p, Polygon) and p.area > 0]
+        walls = [_prism(p, view, depth) for p in parts]
+        return cls(manifold3d.Manifold.compose(walls) if walls else manifold3d.Manifold())
+
+    @classmethod
+    def from_mesh(cls, mesh: Mesh) -> Solid:
+        """A solid from triangles that are closed and share their vertices."""
+        return cls(_manifold(mesh.vertices, mesh.triangles))
+
+    @cached_property
+    def mesh(self) -> Mesh:
+        """The triangles of its surface."""
+        mesh = self._engine.to_mesh64()
+        vertices = np.array(mesh.vert_properties, dtype=np.float64)[:, :3]
+        return Mesh(vertices, np.array(mesh.tri_verts, dtype=np.int64).reshape(-1, 3))
+
+    @property
+    def is_empty(self) -> bool:
+        """Whether it holds nothing at all."""
+        return self.mesh.triangles.size == 0
+
+    @cached_property
+    def bounds(self) -> Array:
+        """(2, 3) least and greatest x, y, z in mm."""
+        vertices = self.mesh.vertices
+        if self.is_empty:
+            return np.zeros((2, 3))
+        return np.array([vertices.min(axis=0), vertices.max(axis=0)])
+
+    @property
+    def size(self) -> Array:
+        """(3,) extent along x, y, z in mm."""
+        return np.asarray(self.bounds[1] - self.bounds[0])
+
+    @cached_property
+    def volume(self) -> float:
+        """In mm³: the sum of signed tetrahedra over all triangles."""
+        return float(self._tetrahedra.sum())
+
+    @cached_property
+    def _tetrahedra(self) -> Array:
+        """Six-point determinants of each triangle against the middle, in mm³."""
+        a = self.mesh.corners[:, 0] - self.bounds.mean(axis=0)
+        return np.asarray(np.einsum("ij,ij->i", a, self.mesh.area_vectors) / 3.0)
+
+    @cached_property
+    def surface_area(self) -> float:
+        """In mm²."""
+        return float(np.linalg.norm(self.mesh.area_vectors, axis=1).sum())
+
+    @cached_property
+    def centroid(self) -> Array:
+        """(3,) centre of volume in mm."""
+        if self.volume == 0.0:
+            return np.asarray(self.bounds.mean(axis=0))
+        middle = self.bounds.mean(axis=0)
+        corners = self.mesh.corners - middle
+        return np.asarray(middle + self._tetrahedra @ corners.sum(axis=1) / 4.0 / self.volume)
+
+    @cached_property
+    def bodies(self) -> tuple[Solid, ...]:
+        """Its connected pieces, largest first; touching at an edge or point does not connect."""
+        parts = [Solid(part) for part in self._engine.decompose()]
+        real = [p for p in parts if p.volume > NOTHING * float(np.max(p.size)) ** 3]
+        return tuple(sorted(real, key=_by_size))
+
+    def intersection(self, other: Solid) -> Solid:
+        """What lies in both."""
+        return Solid(self._engine ^ other._engine)
+
+    def minus(self, other: Solid) -> Solid:
+        """What lies in this one and not in the other."""
+        return Solid(self._engine - other._engine)
+
+    def gap(self, other: Solid, reach: float) -> float:
+        """Least distance to another solid in mm, or `reach` if it is further away."""
+        return float(self._engine.min_gap(other._engine, reach))
+
+    def mapped(self, matrix: Array) -> Solid:
+        """Under an affine map, a (3, 4) matrix."""
+        return Solid(self._engine.transform(np.asarray(matrix, float)))
+
+    def shadow(self, view: View) -> MultiPolygon:
+        """Projection along a view, in view coordinates (u, v) of the block frame, in mm.
+
+        The union of the triangles that face the eye, on a grid of `SHADOW_GRID`.
+        """
+        facing = self.mesh.area_vectors @ np.negative(view.look)
+        seen = view.to_view(self.mesh.corners[facing > 0].reshape(-1, 3))[:, :2]
+        triangles = shapely.polygons(seen.reshape(-1, 3, 2))
+        united = shapely.union_all(triangles, grid_size=SHADOW_GRID)
+        return MultiPolygon([p for p in shapely.get_parts(united) if isinstance(p, Polygon)])
+
+
+def together(solids: list[Solid]) -> Solid:
+    """Solids that do not overlap, as one."""
+    return Solid(manifold3d.Manifold.compose([s._engine for s in solids]))
+
+
+def _by_size(solid: Solid) -> tuple[float, tuple[float, ...]]:
+    """Largest first; equal ones by place, so that the order is always the same."""
+    return -round(solid.volume, 6), tuple(np.round(solid.centroid, 6))
+
+
+def _prism(polygon: Polygon, view: View, depth: tuple[float, float]) -> manifold3d.Manifold:
+    """Caps from the engine's triangulation, walls between them."""
+    rings = [
+        np.asarray(shapely.get_coordinates(ring)[:-1])
+        for ring in (polygon.exterior, *polygon.interiors)
+    ]
+    rings = [ring if _turns_left(ring) == (i == 0) else ring[::-1] for i, ring in enumerate(rings)]
+    caps = np.asarray(manifold3d.triangulate(rings), dtype=np.int64)
+    flat = np.concatenate(rings)
+    count = len(flat)
+    here = np.arange(count)
+    following = np.concatenate(
+        [np.roll(part, -1) for part in np.split(here, np.cumsum([len(r) for r in rings])[:-1])]
+    )
+    walls = np.concatenate(
+        [
+            np.column_stack([here, following, following + count]),
+            np.column_stack([here, following + count, here + count]),
+        ]
+    )
+    levels = np.repeat(depth, count)
+    vertices = view.to_block(np.column_stack([np.tile(flat, (2, 1)), levels]))
+    return _manifold(vertices, np.concatenate([caps[:, ::-1], caps + count, walls]))
+
+
+def _turns_left(ring: Array) -> bool:
+    return bool(shapely.is_ccw(shapely.linearrings(ring)))
+
+
+def _manifold(vertices: Array, triangles: Indices) -> manifold3d.Manifold:
+    mesh = manifold3d.Mesh64(
+        np.ascontiguousarray(vertices, np.float64), np.ascontiguousarray(triangles, np.uint64)
+    )
+    solid = manifold3d.Manifold(mesh)
+    assert solid.status() == manifold3d.Error.NoError, solid.status()
+    return solid
