@@ -1,0 +1,95 @@
+"""silhouette3d: a part cut from one block by a few through-cuts, before the first cut.
+
+>>> import silhouette3d
+>>> part = silhouette3d.load("samples/tugboat/job.toml")
+>>> len(part.solid.bodies)
+1
+
+Names are loaded when first used, so that importing the package costs nothing.
+"""
+
+from importlib import import_module
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from silhouette3d.checks.finding import Finding
+    from silhouette3d.errors import (
+        CuttingError,
+        DrawingError,
+        EmptyPartError,
+        JobError,
+        OutputError,
+        PictureError,
+        PlacementError,
+        SilhouetteError,
+    )
+    from silhouette3d.facade import Part, load
+    from silhouette3d.job import Job, read_job
+    from silhouette3d.materials import Material, find_material, materials
+    from silhouette3d.solid import Mesh, Solid
+    from silhouette3d.stock import Stock
+    from silhouette3d.view import VIEWS, View, view_along
+
+__version__ = "0.1.0"
+
+_HOME = {
+    "CuttingError": "errors",
+    "DrawingError": "errors",
+    "EmptyPartError": "errors",
+    "Finding": "checks.finding",
+    "Job": "job",
+    "JobError": "errors",
+    "Material": "materials",
+    "Mesh": "solid",
+    "OutputError": "errors",
+    "Part": "facade",
+    "PictureError": "errors",
+    "PlacementError": "errors",
+    "SilhouetteError": "errors",
+    "Solid": "solid",
+    "Stock": "stock",
+    "VIEWS": "view",
+    "View": "view",
+    "find_material": "materials",
+    "load": "facade",
+    "materials": "materials",
+    "read_job": "job",
+    "view_along": "view",
+}
+
+__all__ = [
+    "CuttingError",
+    "DrawingError",
+    "EmptyPartError",
+    "Finding",
+    "Job",
+    "JobError",
+    "Material",
+    "Mesh",
+    "OutputError",
+    "Part",
+    "PictureError",
+    "PlacementError",
+    "SilhouetteError",
+    "Solid",
+    "Stock",
+    "VIEWS",
+    "View",
+    "find_material",
+    "load",
+    "materials",
+    "read_job",
+    "view_along",
+]
+
+
+def __getattr__(name: str) -> object:
+    if name not in _HOME:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    value = getattr(import_module(f"{__name__}.{_HOME[name]}"), name)
+    globals()[name] = value
+    return value
+
+
+def __dir__() -> list[str]:
+    return sorted({*globals(), *__all__})

@@ -1,0 +1,1 @@
+"""Checks: what is wrong before a cut is made."""

@@ -1,0 +1,87 @@
+"""What an outline shows that the part cannot: shadow that is lost to the other outlines.
+
+The part is the largest solid whose shadows lie inside the outlines (Laurentini
+1994, IEEE PAMI 16(2):150-162, calls it the visual hull). Where its shadow does
+not fill an outline, the outlines contradict one another.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+import shapely
+from shapely import MultiPolygon, Polygon
+
+from silhouette3d.checks.finding import Finding, spot
+from silhouette3d.checks.fit import SharedAxis
+from silhouette3d.place import Profile
+from silhouette3d.solid import Solid
+from silhouette3d.stock import Stock
+from silhouette3d.units import MM_PER, Unit
+
+
+def lost_shadow(profile: Profile, part: Solid) -> MultiPolygon:
+    """The area of an outline, in face coordinates, that the part's shadow leaves empty."""
+    shadow = profile.to_face(part.shadow(profile.view))
+    return _polygons(shapely.difference(profile.area, shadow))
+
+
+def shadow_lost(
+    profile: Profile,
+    part: Solid,
+    stock: Stock,
+    axes: Sequence[SharedAxis],
+    match: float,
+    unit: Unit,
+) -> Iterator[Finding]:
+    """One finding for each region lost.
+
+    A region narrower than `match` does not count. Nor does what is lost because
+    the outline reaches beyond the stock, or further along a shared axis than
+    another profile: those have findings of their own.
+    """
+    expected = shapely.intersection(profile.area, stock.shadow(profile.view))
+    for axis in axes:
+        if any(profile is other for other in axis.profiles):
+            expected = shapely.intersection(expected, _strip(profile, axis))
+    lost = shapely.intersection(lost_shadow(profile, part), expected)
+    for region in wider_than(lost, match):
+        point = region.representative_point()
+        share = region.area / profile.area.area
+        area = region.area / MM_PER[unit] ** 2
+        yield Finding(
+            "shadow-lost",
+            "warning",
+            f"{profile.name}: {area:.4g} {unit}² of the outline ({share:.1%}) are not filled by "
+            f"the part, around ({point.x / MM_PER[unit]:.4g}, {point.y / MM_PER[unit]:.4g}) {unit} "
+            "on its face",
+            "the other outlines cut this away: widen them there, or take the region out of this "
+            "one (the picture shows it hatched)",
+            profile.name,
+            spot(profile.to_block((point.x, point.y))),
+            float(region.area),
+            0.0,
+        )
+
+
+def wider_than(area: shapely.Geometry, width: float) -> list[Polygon]:
+    """The regions that hold a disc of this diameter somewhere, largest first."""
+    parts = [p for p in shapely.get_parts(area) if isinstance(p, Polygon)]
+    wide = [p for p in parts if not shapely.buffer(p, -width / 2.0).is_empty]
+    return sorted(wide, key=lambda p: -p.area)
+
+
+def _strip(profile: Profile, axis: SharedAxis) -> Polygon:
+    """The band of a face, in face coordinates, between the common ends of a shared axis."""
+    low, high = axis.common
+    along = profile.view.axes[:2] @ axis.direction
+    across = np.array([-along[1], along[0]])
+    far = 10.0 * max(profile.face.size) + abs(low) + abs(high)
+    corners = [low * along - far * across, high * along - far * across]
+    corners += [high * along + far * across, low * along + far * across]
+    return Polygon(np.asarray(corners) - profile.face.corner)
+
+
+def _polygons(area: shapely.Geometry) -> MultiPolygon:
+    return MultiPolygon([p for p in shapely.get_parts(area) if isinstance(p, Polygon)])

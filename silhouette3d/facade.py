@@ -1,0 +1,84 @@
+"""The part with its pictures and files: what Python users, command line and workbench talk to."""
+
+from __future__ import annotations
+
+import os
+
+from silhouette3d import part as computed
+from silhouette3d.job import read_job
+
+
+class Part(computed.Part):
+    """A part that can also be pictured and exported."""
+
+    def picture(self, path: str | os.PathLike[str], view: str | None = None) -> None:
+        """Write a picture.
+
+        Parameters
+        ----------
+        path : str or path-like
+            A ``.png`` file.
+        view : str, optional
+            One of the six views or ``"iso"``; a sheet of iso and the three main
+            views by default.
+
+        Raises
+        ------
+        PictureError
+            If this machine cannot draw.
+        """
+        from silhouette3d.output.picture import draw_sheet, draw_view
+
+        if view is None:
+            draw_sheet(self, path)
+        else:
+            draw_view(self, view, path)
+
+    def show(self) -> None:
+        """Open a window in which the part can be turned."""
+        from silhouette3d.output.window import show
+
+        show(self)
+
+    def picture_outline(self, name: str, path: str | os.PathLike[str]) -> None:
+        """Write a picture of one outline as it was read and placed."""
+        from silhouette3d.output.outline_picture import draw_outline
+
+        draw_outline(self.profile(name), self.stock, self.job.units, path)
+
+    def export(self, path: str | os.PathLike[str], scale: float = 1.0) -> None:
+        """Write the part as a mesh: .stl, .3mf, .glb, .obj or .ply.
+
+        Parameters
+        ----------
+        path : str or path-like
+            The suffix decides the format.
+        scale : float
+            For a mock-up.
+
+        Raises
+        ------
+        OutputError
+            If the format is not known or the file cannot be written.
+        """
+        from silhouette3d.output.mesh import export_mesh
+
+        material = self.material.name if self.material else f"{self.density:g} g/cm³"
+        meshes = [body.mesh for body in self.solid.bodies]
+        export_mesh(meshes, path, name=self.name, material=material, scale=scale)
+
+
+def load(path: str | os.PathLike[str]) -> Part:
+    """The part of a job file.
+
+    Parameters
+    ----------
+    path : str or path-like
+        A job file, or a folder that holds a ``job.toml``.
+
+    Raises
+    ------
+    JobError
+        If the job cannot be read or declares what cannot be.
+    """
+    return Part(read_job(path))

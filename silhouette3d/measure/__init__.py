@@ -1,0 +1,1 @@
+"""Measuring a solid: mass and where it sits, how bodies touch."""

@@ -1,0 +1,184 @@
+"""The whole way from a job to its part, each result computed once, when first asked for."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import cached_property
+
+import shapely
+from shapely import MultiPolygon, Polygon
+
+from silhouette3d.checks.bodies import several_bodies
+from silhouette3d.checks.exclusion import nothing_left
+from silhouette3d.checks.finding import Finding, worst_first
+from silhouette3d.checks.fit import (
+    SharedAxis,
+    extent_mismatch,
+    heavy_stock,
+    outside_stock,
+    shared_axes,
+    stock_mismatch,
+)
+from silhouette3d.checks.shadow import lost_shadow, shadow_lost
+from silhouette3d.job import Job
+from silhouette3d.materials import Material, find_material
+from silhouette3d.measure.mass import MassProperties
+from silhouette3d.place import Profile, place_all
+from silhouette3d.solid import Solid, Waste, carve
+from silhouette3d.stock import Stock
+from silhouette3d.units import MM3_PER_CM3
+
+
+class Part:
+    """What a job makes.
+
+    Parameters
+    ----------
+    job : Job
+        As read by `read_job`. Drawings are read when something is asked for.
+    """
+
+    def __init__(self, job: Job) -> None:
+        self.job = job
+
+    @property
+    def name(self) -> str:
+        """From the job."""
+        return self.job.name
+
+    @cached_property
+    def stock(self) -> Stock:
+        """The piece before cutting."""
+        return Stock.declared(self.job.stock, self.job.tolerance)
+
+    @cached_property
+    def material(self) -> Material | None:
+        """From the table, if the job names one.
+
+        Raises
+        ------
+        JobError
+            If there is no such material.
+        """
+        name = self.job.stock.material
+        if name is None or self.job.stock.density is not None:
+            return None
+        return find_material(name)
+
+    @property
+    def density(self) -> float:
+        """In g/cm³: the job's own, or the material's."""
+        if self.job.stock.density is not None:
+            return self.job.stock.density
+        assert self.material is not None  # the job has one or the other
+        return self.material.density_g_cm3
+
+    @cached_property
+    def profiles(self) -> tuple[Profile, ...]:
+        """Every outline, read and placed, as the job lists them.
+
+        Raises
+        ------
+        DrawingError
+            If a drawing cannot be read or has no outline where the job says.
+        """
+        return place_all(self.job, self.stock)
+
+    def profile(self, name: str) -> Profile:
+        """One of the profiles.
+
+        Raises
+        ------
+        KeyError
+            If there is none of that name.
+        """
+        return next(p for p in self.profiles if p.name == name)
+
+    @cached_property
+    def solid(self) -> Solid:
+        """The finished part: what lies inside every outline and the stock.
+
+        Raises
+        ------
+        EmptyPartError
+            If that is nothing; says which outlines exclude one another.
+        """
+        solid = self._carved(self.profiles)
+        if not solid.bodies:
+            raise nothing_left(
+                self.profiles,
+                self.stock,
+                self.shared_axes,
+                lambda some: not self._carved(some).bodies,
+                self.job.units,
+                str(self.job.path or "job"),
+            )
+        return solid
+
+    def _carved(self, profiles: Sequence[Profile]) -> Solid:
+        return carve(self.stock, [waste_of(p, self.stock) for p in profiles])
+
+    @cached_property
+    def shared_axes(self) -> tuple[SharedAxis, ...]:
+        """Directions that several profiles see in true length."""
+        return shared_axes(self.profiles, self.stock)
+
+    @cached_property
+    def measures(self) -> MassProperties:
+        """Volume, mass, centre of mass and inertia."""
+        return MassProperties(self.solid, self.density, self.volume_error)
+
+    @property
+    def volume_error(self) -> float:
+        """Bound in mm³ on how far the volume may be off because curves were flattened.
+
+        For each outline the area between its curves and their chords, times the
+        depth of the stock along its view; and the same for a round stock.
+        """
+        flattened = (p.outline.area_error * p.face.thickness for p in self.profiles)
+        return sum(flattened) + self.stock.volume_error
+
+    @property
+    def mass(self) -> float:
+        """In g."""
+        return self.measures.mass
+
+    @property
+    def stock_mass(self) -> float:
+        """In g."""
+        return self.stock.volume * self.density / MM3_PER_CM3
+
+    @property
+    def share_removed(self) -> float:
+        """Volume cut away, as a share of the stock's."""
+        return 1.0 - self.solid.volume / self.stock.volume
+
+    def lost(self, name: str) -> MultiPolygon:
+        """The area of an outline, in face coordinates, that the part's shadow leaves empty."""
+        return lost_shadow(self.profile(name), self.solid)
+
+    @cached_property
+    def findings(self) -> tuple[Finding, ...]:
+        """What to look at before any cutting, errors first."""
+        unit, match = self.job.units, self.job.checks.match
+        found: list[Finding] = []
+        for profile in self.profiles:
+            found += stock_mismatch(profile, match, unit)
+            found += outside_stock(profile, self.stock, match, unit)
+        for axis in self.shared_axes:
+            found += extent_mismatch(axis, self.stock, match, unit)
+        for profile in self.profiles:
+            found += shadow_lost(profile, self.solid, self.stock, self.shared_axes, match, unit)
+        found += several_bodies(self.solid.bodies, self.density, unit)
+        found += heavy_stock(self.stock, self.density)
+        return worst_first(found)
+
+
+def waste_of(profile: Profile, stock: Stock) -> Waste:
+    """All of the stock, as seen in a profile's view, that lies outside its outline."""
+    past = 0.1 * stock.diagonal
+    (u, v), (w, h) = profile.face.corner, profile.face.size
+    around = shapely.box(u - past, v - past, u + w + past, v + h + past)
+    rest = shapely.difference(around, profile.area_in_view)
+    parts = [p for p in shapely.get_parts(rest) if isinstance(p, Polygon)]
+    return Waste(MultiPolygon(parts), profile.view)

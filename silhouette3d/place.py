@@ -1,0 +1,220 @@
+"""Placing an outline on the stock: which point of the drawing lies on the datum.
+
+The drawing is turned, mirrored and scaled about its datum. Where the datum is
+named by what lies there (the corner of the stock rectangle, the bounding box
+of the outline), that is taken from the drawing as it then lies, so a stock
+rectangle comes to lie on the stock's face whichever way it was turned.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import Final
+
+import numpy as np
+import shapely
+from shapely import MultiPolygon, Polygon
+
+from silhouette3d.drawing.curve import Array, Curve, Point
+from silhouette3d.drawing.drawing import Drawing
+from silhouette3d.drawing.outline import Outline, outline_of
+from silhouette3d.drawing.read import read_drawing
+from silhouette3d.errors import DrawingError
+from silhouette3d.job import Job, ProfileSpec
+from silhouette3d.stock import Face, Stock
+from silhouette3d.units import GRID
+from silhouette3d.view import View
+
+STOCK_LAYER: Final = "STOCK"
+TAB_LAYER: Final = "TABS"
+_NOT_STRAIGHT: Final = 1e-6
+"""Share of its bounding box by which a stock rectangle may fail to fill it."""
+
+
+@dataclass(frozen=True)
+class Profile:
+    """An outline with its view and its place on the stock.
+
+    Parameters
+    ----------
+    name : str
+        From the job.
+    view : View
+        From where it is seen and cut.
+    face : Face
+        The stock as seen in that view.
+    outline : Outline
+        As placed, in face coordinates: mm, the datum at (0, 0).
+    stock_drawn : tuple of float, optional
+        Width and height of the stock rectangle on the drawing, in mm.
+    tab_curves : tuple of Curve
+        What lies on the tab layer, in face coordinates.
+    """
+
+    name: str
+    view: View
+    face: Face
+    outline: Outline
+    stock_drawn: tuple[float, float] | None = None
+    tab_curves: tuple[Curve, ...] = ()
+
+    @property
+    def area(self) -> MultiPolygon:
+        """The outline in face coordinates."""
+        return self.outline.polygons
+
+    @cached_property
+    def area_in_view(self) -> MultiPolygon:
+        """The outline in view coordinates of the block frame."""
+        return self.to_view(self.area)
+
+    def to_view(self, area: MultiPolygon) -> MultiPolygon:
+        """From face coordinates to view coordinates of the block frame."""
+        return shapely.transform(area, lambda points: points + np.asarray(self.face.corner))
+
+    def to_face(self, area: MultiPolygon) -> MultiPolygon:
+        """From view coordinates of the block frame to face coordinates."""
+        return shapely.transform(area, lambda points: points - np.asarray(self.face.corner))
+
+    def to_block(self, point: Point, depth: float = 0.5) -> Array:
+        """A point of the face in block coordinates (3,), at a share of the depth from the eye."""
+        low, high = self.face.depth
+        u, v = self.face.corner
+        w = high + depth * (low - high)
+        return np.asarray(self.view.to_block([point[0] + u, point[1] + v, w]))
+
+
+def place_all(job: Job, stock: Stock) -> tuple[Profile, ...]:
+    """Every profile of a job, read and placed, in the order of the job file."""
+    return tuple(
+        place(spec, name, job, stock) for spec, name in zip(job.profile, job.names, strict=True)
+    )
+
+
+def place(spec: ProfileSpec, name: str, job: Job, stock: Stock) -> Profile:
+    """One profile, read and placed.
+
+    Raises
+    ------
+    DrawingError
+        If the drawing cannot be read or has no outline where the job says.
+    """
+    tolerance = job.tolerance / spec.scale
+    drawing = read_drawing(
+        job.folder / spec.drawing, tolerance=tolerance, unit=spec.units, default=job.units
+    )
+    stock_layer = _layer(drawing, spec.stock_layer, STOCK_LAYER)
+    tab_layer = _layer(drawing, spec.tab_layer, TAB_LAYER)
+    without = [layer for layer in (stock_layer, tab_layer) if layer is not None]
+    outline = outline_of(drawing, spec.layers, without=without, tolerance=tolerance)
+
+    about = spec.datum if isinstance(spec.datum, tuple) else (0.0, 0.0)
+    matrix = _turned(spec, about)
+    rectangle = _rectangle(drawing, stock_layer, matrix, tolerance)
+    face = stock.face(spec.sight)
+    box = shapely.bounds(_moved_area(outline.polygons, matrix))
+    origin = _origin(spec, about, rectangle, box, face)
+    matrix[:, 2] += np.asarray(spec.shift) - origin
+    tabs = drawing.on([tab_layer]) if tab_layer is not None else ()
+    return Profile(
+        name,
+        spec.sight,
+        face,
+        _moved(outline, matrix),
+        (rectangle[2] - rectangle[0], rectangle[3] - rectangle[1]) if rectangle else None,
+        tuple(curve.moved(matrix) for shape in tabs for curve in shape.curves),
+    )
+
+
+def _layer(drawing: Drawing, asked: str | None, usual: str) -> str | None:
+    """The layer asked for, which must exist, or the usual one if it does."""
+    names = {name.casefold(): name for name in drawing.layers}
+    if asked is None:
+        return names.get(usual.casefold())
+    if asked.casefold() not in names:
+        raise DrawingError(
+            f"there is nothing on a layer {asked!r}",
+            where=str(drawing.path),
+            todo="layers with something on them: " + ", ".join(map(repr, drawing.layers)),
+        )
+    return names[asked.casefold()]
+
+
+def _turned(spec: ProfileSpec, about: tuple[float, float]) -> Array:
+    """(2, 3) affine map: turned, then mirrored, then scaled about a point."""
+    quarter = spec.turn / 90.0
+    if quarter == int(quarter):  # exact for quarter turns
+        c, s = [(1.0, 0.0), (0.0, 1.0), (-1.0, 0.0), (0.0, -1.0)][int(quarter) % 4]
+    else:
+        c, s = math.cos(math.radians(spec.turn)), math.sin(math.radians(spec.turn))
+    linear = np.array([[c, -s], [s, c]]) * spec.scale
+    if spec.mirror:
+        linear[0] *= -1.0
+    point = np.asarray(about)
+    return np.column_stack([linear, point - linear @ point])
+
+
+def _rectangle(
+    drawing: Drawing, layer: str | None, matrix: Array, tolerance: float
+) -> tuple[float, float, float, float] | None:
+    """Bounds of the stock rectangle as the drawing lies, if there is one."""
+    if layer is None:
+        return None
+    found = outline_of(drawing, [layer], tolerance=tolerance)
+    area = _moved_area(found.polygons, matrix)
+    u0, v0, u1, v1 = shapely.bounds(shapely.convex_hull(area))
+    hull = float(shapely.convex_hull(area).area)
+    if len(area.geoms) != 1 or not math.isclose(
+        hull, (u1 - u0) * (v1 - v0), rel_tol=_NOT_STRAIGHT
+    ):
+        raise DrawingError(
+            f"the stock on layer {layer!r} is not one upright rectangle; it reaches from "
+            f"({u0:.6g}, {v0:.6g}) to ({u1:.6g}, {v1:.6g})",
+            where=str(drawing.path),
+            todo="draw the stock's face as a rectangle, or name another layer as stock_layer",
+        )
+    return float(u0), float(v0), float(u1), float(v1)
+
+
+def _origin(
+    spec: ProfileSpec,
+    about: tuple[float, float],
+    rectangle: tuple[float, float, float, float] | None,
+    box: Array,
+    face: Face,
+) -> Array:
+    """The point of the turned drawing that comes to lie on the datum."""
+    if isinstance(spec.datum, tuple):
+        return np.asarray(about)
+    if spec.datum is None and rectangle is not None:
+        return np.asarray(rectangle[:2])
+    if spec.datum == "corner":
+        return np.asarray(box[:2])
+    return np.asarray((box[:2] + box[2:]) / 2.0 - np.asarray(face.size) / 2.0)
+
+
+def _moved_area(area: MultiPolygon, matrix: Array) -> MultiPolygon:
+    return shapely.transform(area, lambda points: points @ matrix[:, :2].T + matrix[:, 2])
+
+
+def _moved(outline: Outline, matrix: Array) -> Outline:
+    """An outline under an affine map, its coordinates rounded to the grid."""
+    moved = _moved_area(outline.polygons, matrix)
+    area = shapely.transform(moved, lambda points: np.round(points / GRID) * GRID)
+    parts = [p for p in shapely.get_parts(area) if isinstance(p, Polygon)]
+    linear = matrix[:, :2]
+    gaps = (replace(g, start=_point(matrix, g.start), end=_point(matrix, g.end)) for g in outline.gaps)
+    return Outline(
+        MultiPolygon(parts),
+        outline.area_error * abs(float(np.linalg.det(linear))),
+        tuple(loop.moved(matrix) for loop in outline.loops),
+        tuple(gaps),
+        outline.notes,
+    )
+
+
+def _point(matrix: Array, point: Point) -> Point:
+    u, v = matrix[:, :2] @ point + matrix[:, 2]
+    return float(u), float(v)
