@@ -24,7 +24,7 @@ LAYERS: tuple[frozenset[str], ...] = tuple(
         "checks cutting",
         "part",
         "output",
-        "starter",
+        "facade starter",
         "__init__",
         "cli workbench",
         "__main__",
@@ -32,11 +32,13 @@ LAYERS: tuple[frozenset[str], ...] = tuple(
 )
 """The rooms of the package, lowest first: each imports from earlier lines, or from itself."""
 
+PICTURES = ("output.picture", "output.page", "output.window", "workbench")
+
 LIBRARIES: dict[str, tuple[str, ...]] = {
     "cyclopts": ("cli",),
     "ezdxf": ("drawing", "output.setup_drawing", "starter"),
     "manifold3d": ("solid",),
-    "pyvista": ("output.picture", "output.page", "workbench"),
+    "pyvista": PICTURES,
     "rich": ("cli",),
     "svgelements": ("drawing",),
     "tomlkit": ("job",),
@@ -46,8 +48,8 @@ LIBRARIES: dict[str, tuple[str, ...]] = {
     "trame_vtk": ("workbench",),
     "trame_vuetify": ("workbench",),
     "trimesh": ("output.mesh", "measure.thickness"),
-    "vtk": ("output.picture", "output.page", "workbench"),
-    "vtkmodules": ("output.picture", "output.page", "workbench"),
+    "vtk": PICTURES,
+    "vtkmodules": PICTURES,
 }
 """Which rooms, or modules of rooms, may import a library that is kept to its place."""
 
