@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 import os
+from importlib import import_module
 from pathlib import Path
 
 from silhouette3d.drawing.drawing import Drawing
-from silhouette3d.drawing.dxf import read_dxf
-from silhouette3d.drawing.svg import read_svg
 from silhouette3d.errors import DrawingError
 from silhouette3d.units import Unit
 
-READERS = {".dxf": read_dxf, ".svg": read_svg}
-"""The reader of each suffix."""
+READERS = {".dxf": "dxf.read_dxf", ".svg": "svg.read_svg"}
+"""The reader of each suffix, by its module here and its name: loaded when first needed."""
 
 
 def read_drawing(
@@ -48,4 +47,8 @@ def read_drawing(
             where=str(file),
             todo="save the drawing as " + " or ".join(READERS),
         )
-    return reader(file, tolerance=tolerance, unit=unit, default=default)
+    module, name = reader.split(".")
+    read = getattr(import_module(f"silhouette3d.drawing.{module}"), name)
+    drawing = read(file, tolerance=tolerance, unit=unit, default=default)
+    assert isinstance(drawing, Drawing)
+    return drawing
