@@ -1,6 +1,6 @@
 """Solids: the only room that knows the boolean engine."""
 
-from silhouette3d.solid.carve import Waste, carve
+from silhouette3d.solid.carve import Carving, Waste, carve, stock_solid
 from silhouette3d.solid.solid import Mesh, Solid
 
-__all__ = ["Mesh", "Solid", "Waste", "carve"]
+__all__ = ["Carving", "Mesh", "Solid", "Waste", "carve", "stock_solid"]

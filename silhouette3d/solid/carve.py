@@ -13,7 +13,7 @@ order passes, the twin itself is the result.
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -91,30 +91,75 @@ def carve(stock: Stock, wastes: Sequence[Waste]) -> Solid:
     Solid
         Of bodies that have a volume; empty if nothing is left.
     """
-    wastes = [w for w in wastes if not w.area.is_empty]
-    twin = _twin(stock, wastes)
-    prisms = [w.prism(stock) for w in wastes]
-    for order in itertools.islice(_orders(prisms), _MOST_ORDERS):
-        solid = stock_solid(stock)
-        for prism in order:
-            solid = solid.minus(prism)
-        solid = _with_volume(solid)
-        if _agree(solid, twin, stock.diagonal * STEP * (1 + len(wastes) * _RATIO)):
-            return solid
-    return twin
+    return Carving(stock, wastes).less(range(len(wastes)))
 
 
-def _orders(prisms: Sequence[Solid]) -> Iterator[tuple[Solid, ...]]:
-    return itertools.permutations(prisms)
+class Carving:
+    """A stock and its wastes, and what is left after any of them are taken away.
 
+    What is left depends on which wastes were taken, not on their order. So each
+    of the 2ⁿ results is computed once, from one with a waste less.
 
-def _twin(stock: Stock, wastes: Sequence[Waste]) -> Solid:
-    """The same in general position: every wall moved into the material by its own amount."""
-    step = stock.diagonal * STEP
-    solid = stock_solid(stock, step * _RATIO / 2)
-    for i, waste in enumerate(wastes):
-        solid = solid.minus(waste.grown(step * (1 + i * _RATIO)).prism(stock))
-    return _with_volume(solid)
+    Parameters
+    ----------
+    stock : Stock
+        The piece before cutting.
+    wastes : sequence of Waste
+        Named by their index.
+    """
+
+    def __init__(self, stock: Stock, wastes: Sequence[Waste]) -> None:
+        self.stock = stock
+        self.wastes = tuple(wastes)
+        step = stock.diagonal * STEP
+        self._moves = [step * (1.0 + i * _RATIO) for i in range(len(wastes))]
+        self._left: dict[frozenset[int], Solid] = {frozenset(): stock_solid(stock)}
+        self._twins = {frozenset[int](): stock_solid(stock, step * _RATIO / 2.0)}
+        self._prisms: dict[tuple[int, bool], Solid] = {}
+
+    def less(self, taken: Iterable[int]) -> Solid:
+        """The stock less some of the wastes.
+
+        Parameters
+        ----------
+        taken : iterable of int
+            Their indices.
+        """
+        chosen = frozenset(i for i in taken if not self.wastes[i].area.is_empty)
+        if chosen not in self._left:
+            self._left[chosen] = self._proven(chosen)
+        return self._left[chosen]
+
+    def _proven(self, chosen: frozenset[int]) -> Solid:
+        """The first order of subtraction that agrees with the twin, or else the twin."""
+        twin = self._twin(chosen)
+        moved = max(self._moves[i] for i in chosen)
+        for last in sorted(chosen, reverse=True):
+            solid = _with_volume(self.less(chosen - {last}).minus(self._prism(last)))
+            if _agree(solid, twin, moved):
+                return solid
+        for order in itertools.islice(itertools.permutations(sorted(chosen)), _MOST_ORDERS):
+            solid = self._left[frozenset()]
+            for i in order:
+                solid = solid.minus(self._prism(i))
+            solid = _with_volume(solid)
+            if _agree(solid, twin, moved):
+                return solid
+        return twin
+
+    def _twin(self, chosen: frozenset[int]) -> Solid:
+        """The same in general position: every wall moved into the material by its own amount."""
+        if chosen not in self._twins:
+            last = max(chosen)
+            before = self._twin(chosen - {last})
+            self._twins[chosen] = _with_volume(before.minus(self._prism(last, grown=True)))
+        return self._twins[chosen]
+
+    def _prism(self, i: int, *, grown: bool = False) -> Solid:
+        if (i, grown) not in self._prisms:
+            waste = self.wastes[i].grown(self._moves[i]) if grown else self.wastes[i]
+            self._prisms[i, grown] = waste.prism(self.stock)
+        return self._prisms[i, grown]
 
 
 def _with_volume(solid: Solid) -> Solid:
