@@ -1,0 +1,1 @@
+"""Cut by cut: what each cut takes away, frees and leaves held."""

@@ -1,0 +1,264 @@
+"""What the cuts lead to that one should know before making them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import shapely
+
+from silhouette3d.checks.finding import Finding, Severity, point_text, spot
+from silhouette3d.cutting.kerf import Cut
+from silhouette3d.cutting.stages import Body, Stage
+from silhouette3d.cutting.stubs import Stub, joined_area, standing_section, stubs
+from silhouette3d.solid import Solid
+from silhouette3d.units import MM3_PER_CM3, MM_PER, Unit, length_text
+
+SLOT_DEPTH: Final = 2.0
+"""Kerfs. What stays in a corner further from the cutter than this is a slot, not a corner."""
+
+
+@dataclass(frozen=True)
+class Limits:
+    """What findings about cuts are held against.
+
+    Parameters
+    ----------
+    density : float
+        In g/cm³.
+    tab_area : float
+        Least section of all tabs of a cut together in mm².
+    slat_gap : float
+        In mm. A piece smaller than this in two directions falls between the slats.
+    tolerance : float
+        In mm. What stays in a corner nearer than this to it is not told.
+    unit : {"mm", "in"}
+        For messages.
+    """
+
+    density: float
+    tab_area: float
+    slat_gap: float
+    tolerance: float
+    unit: Unit
+
+
+def cutting_findings(
+    stages: Sequence[Stage], as_cut: Solid, finished: Solid, limits: Limits
+) -> Iterator[Finding]:
+    """Every finding about a sequence of cuts.
+
+    Parameters
+    ----------
+    stages : sequence of Stage
+        In order.
+    as_cut : Solid
+        The part with what stays in its inside corners.
+    finished : Solid
+        The part as drawn.
+    limits : Limits
+        See there.
+    """
+    yield from _released_early(stages, limits)
+    yield from _not_released(stages, as_cut, limits)
+    yield from _broken(stages, limits)
+    for k, stage in enumerate(stages):
+        yield from _loose(stages, k, limits)
+        if k < len(stages) - 1:
+            yield from _weak_tab(stages, k, limits)
+    for stub in stubs(stages[-1], as_cut, [s.cut for s in stages]):
+        yield _witness(stub, limits)
+    for stage in stages:
+        yield from _corners(stage.cut, as_cut, finished, limits)
+
+
+def _released_early(stages: Sequence[Stage], limits: Limits) -> Iterator[Finding]:
+    for k, stage in enumerate(stages[:-1]):
+        if not stage.part_is_held:
+            left = len(stages) - 1 - k
+            yield Finding(
+                "released-early",
+                "error",
+                f"the part is loose after cut {k + 1} ({stage.cut.name}), "
+                f"with {left} cut{'s' * (left > 1)} still to make",
+                "add tabs to this cut or an earlier one (`silhouette3d tabs` proposes some), "
+                "clamp another body, or cut in another order (`silhouette3d order`)",
+                stage.cut.name,
+                spot(stage.part.solid.centroid),
+                float(k + 1),
+                float(len(stages)),
+            )
+            return
+
+
+def _not_released(stages: Sequence[Stage], as_cut: Solid, limits: Limits) -> Iterator[Finding]:
+    last = stages[-1]
+    joins = joined_area(last, as_cut, [s.cut for s in stages])
+    if joins is None:
+        return
+    area, where = joins
+    yield Finding(
+        "not-released",
+        "error",
+        f"after the last cut ({last.cut.name}) the part is still joined to "
+        f"{last.part.solid.volume - as_cut.volume:.4g} mm³ of waste, by {_area(area, limits.unit)} "
+        f"of tabs, at {point_text(where, limits.unit)}",
+        "move tabs to where the last cut severs them (`silhouette3d tabs` finds such places), or "
+        "plan to saw them off",
+        last.cut.name,
+        spot(where),
+        area,
+        0.0,
+    )
+
+
+def _broken(stages: Sequence[Stage], limits: Limits) -> Iterator[Finding]:
+    for k, stage in enumerate(stages[:-1]):
+        if len(set(stage.pieces)) > 1:
+            first, second = (stage.bodies[i].solid for i in dict.fromkeys(stage.pieces))
+            middle = (first.bounds.mean(axis=0) + second.bounds.mean(axis=0)) / 2.0
+            yield Finding(
+                "part-broken",
+                "error",
+                f"cut {k + 1} ({stage.cut.name}) parts the part into {len(set(stage.pieces))} "
+                f"bodies, near {point_text(middle, limits.unit)}, before the last cut",
+                "change the outlines so that the pieces join there",
+                stage.cut.name,
+                spot(middle),
+                float(len(set(stage.pieces))),
+                1.0,
+            )
+            return
+
+
+def _loose(stages: Sequence[Stage], k: int, limits: Limits) -> Iterator[Finding]:
+    """Offcuts that this cut frees; those loose before it were told then."""
+    is_last = k == len(stages) - 1
+    severity: Severity = "note" if is_last else "warning"
+    before = {id(body.solid) for body in stages[k - 1].loose} if k else set()
+    for body in stages[k].loose:
+        if id(body.solid) in before:
+            continue
+        small = np.sort(body.solid.size)[1] < limits.slat_gap
+        told = _piece(body, limits)
+        cut = f"cut {k + 1} ({stages[k].cut.name})"
+        if small:
+            text = f"{cut} frees a small piece: {told}"
+            advice = "it falls between the slats or into the tank and may tip against the cutter"
+            advice += "; support or catch it" + ("" if is_last else ", and take it out")
+        else:
+            text = f"{cut} frees an offcut: {told}"
+            advice = "keep clear of it" if is_last else "take it out before the next setup"
+        yield Finding(
+            "small-offcut" if small else "loose-offcut",
+            severity,
+            text,
+            advice,
+            stages[k].cut.name,
+            spot(body.solid.centroid),
+            body.solid.volume * limits.density / MM3_PER_CM3,
+            0.0,
+        )
+
+
+def _weak_tab(stages: Sequence[Stage], k: int, limits: Limits) -> Iterator[Finding]:
+    """Tabs of one cut that together stand on too little, at any stage they must hold."""
+    cut = stages[k].cut
+    if not cut.tabs:
+        return
+    sections = [standing_section(cut, stage) for stage in stages[k:-1]]
+    weakest = int(np.argmin(sections))
+    if sections[weakest] >= limits.tab_area or sections[weakest] <= 0.0:
+        return
+    u, v = cut.tabs[0].at
+    yield Finding(
+        "weak-tab",
+        "warning",
+        f"the tabs of {cut.name} stand on {_area(sections[weakest], limits.unit)} in all after "
+        f"cut {k + 1 + weakest} ({stages[k + weakest].cut.name})",
+        f"make them wider or add some, to {_area(limits.tab_area, limits.unit)} at least",
+        cut.name,
+        spot(cut.profile.to_block((u, v))),
+        sections[weakest],
+        limits.tab_area,
+    )
+
+
+def _witness(stub: Stub, limits: Limits) -> Finding:
+    size = f"{length_text(stub.width, limits.unit)} × {length_text(stub.length, limits.unit)}"
+    return Finding(
+        "witness",
+        "note",
+        f"a tab of {stub.cut.name} leaves a stub of {size} on the part, "
+        f"{length_text(stub.height, limits.unit)} high, at {point_text(stub.where, limits.unit)}",
+        "dress it off after the last cut, or move the tab to where the last cut severs it",
+        stub.cut.name,
+        spot(stub.where),
+        stub.volume,
+        0.0,
+    )
+
+
+def _corners(cut: Cut, as_cut: Solid, finished: Solid, limits: Limits) -> Iterator[Finding]:
+    corners, slots = [], []
+    for region in cut.left_in_corners:
+        reach = _reach(region)
+        if reach > SLOT_DEPTH * cut.width:
+            slots.append(region)
+        elif reach > limits.tolerance:
+            corners.append(region)
+    for slot in slots:
+        yield _narrow_slot(cut, slot, limits)
+    if corners:
+        total = sum(region.area for region in corners)
+        u, v = shapely.get_coordinates(corners[0].representative_point())[0]
+        yield Finding(
+            "inside-corner",
+            "note",
+            f"{cut.name}: {len(corners)} inside corner{'s' * (len(corners) > 1)} sharper than the "
+            f"cutter keep {_area(total, limits.unit)} of its face in all, with a radius of "
+            f"{length_text(cut.width / 2.0, limits.unit)}; the largest at "
+            f"({length_text(u, limits.unit)}, {length_text(v, limits.unit)}) on the face",
+            "file them out, or draw a relief if something must fit in there",
+            cut.name,
+            spot(cut.profile.to_block((float(u), float(v)))),
+            total,
+            0.0,
+        )
+
+
+def _narrow_slot(cut: Cut, slot: shapely.Polygon, limits: Limits) -> Finding:
+    u, v = shapely.get_coordinates(slot.representative_point())[0]
+    return Finding(
+        "narrow-slot",
+        "warning",
+        f"{cut.name}: the cutter, {length_text(cut.width, limits.unit)} wide, cannot enter a slot "
+        f"or hole at ({length_text(u, limits.unit)}, {length_text(v, limits.unit)}) on the face; "
+        f"{_area(slot.area, limits.unit)} of it will not be cut",
+        "widen it to more than the kerf, leave it out, or drill it",
+        cut.name,
+        spot(cut.profile.to_block((float(u), float(v)))),
+        2.0 * float(shapely.length(shapely.maximum_inscribed_circle(slot))),
+        cut.width,
+    )
+
+
+def _reach(region: shapely.Polygon) -> float:
+    """Longest extent of a region in mm."""
+    box = shapely.minimum_rotated_rectangle(region)
+    points = shapely.get_coordinates(box)
+    if len(points) < 4:
+        return float(region.length / 2.0)
+    return float(max(np.linalg.norm(points[1] - points[0]), np.linalg.norm(points[2] - points[1])))
+
+
+def _piece(body: Body, limits: Limits) -> str:
+    size = " × ".join(length_text(float(v), limits.unit).split()[0] for v in body.solid.size)
+    mass = body.solid.volume * limits.density / MM3_PER_CM3
+    return f"{mass:.4g} g, {size} {limits.unit}, at {point_text(body.solid.centroid, limits.unit)}"
+
+
+def _area(area: float, unit: Unit) -> str:
+    return f"{area / MM_PER[unit] ** 2:.3g} {unit}²"

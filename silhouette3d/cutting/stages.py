@@ -1,0 +1,233 @@
+"""The block after every cut: which bodies there are, what is held, what is loose.
+
+What is left of the stock depends on which cuts were made, not on their order;
+what is held depends on the setup as well, and what is still there on what was
+lifted out before. So the solids come from one `Carving`, and each order of
+cuts is a walk through its results.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Final, Literal
+
+import numpy as np
+
+from silhouette3d.cutting.figures import Figures, figures
+from silhouette3d.cutting.holding import Clamp, Clamping
+from silhouette3d.cutting.kerf import Cut
+from silhouette3d.solid import Carving, Solid
+from silhouette3d.stock import Stock
+
+Standing = Literal["part", "held", "loose"]
+
+HALF: Final = 0.5
+"""A body that shares more than this of its volume with another is a piece of that one."""
+
+
+@dataclass(frozen=True, eq=False)
+class Body:
+    """One connected piece at a stage.
+
+    Parameters
+    ----------
+    solid : Solid
+        In the block frame.
+    is_held : bool
+        Whether a clamp holds it.
+    is_part : bool
+        Whether it is the body that shares the most volume with the finished part.
+    """
+
+    solid: Solid
+    is_held: bool
+    is_part: bool
+
+    @property
+    def standing(self) -> Standing:
+        """Part, held, or loose."""
+        if self.is_part:
+            return "part"
+        return "held" if self.is_held else "loose"
+
+
+@dataclass(frozen=True, eq=False)
+class Stage:
+    """The state of the stock after a cut.
+
+    Parameters
+    ----------
+    cut : Cut
+        The cut just made.
+    bodies : tuple of Body
+        What is there, largest first.
+    figures : Figures
+        What the cut takes.
+    lifted : tuple of Solid
+        Offcuts lifted out before this cut.
+    pieces : tuple of int
+        For each body of the finished part, the index of the body that holds it.
+    """
+
+    cut: Cut
+    bodies: tuple[Body, ...]
+    figures: Figures
+    lifted: tuple[Solid, ...]
+    pieces: tuple[int, ...]
+
+    @property
+    def part(self) -> Body:
+        """The body that shares the most volume with the finished part."""
+        return next(body for body in self.bodies if body.is_part)
+
+    @property
+    def part_is_held(self) -> bool:
+        """Whether the clamps hold the part at this stage."""
+        return self.part.is_held
+
+    @property
+    def loose(self) -> tuple[Body, ...]:
+        """Offcuts that nothing holds."""
+        return tuple(body for body in self.bodies if body.standing == "loose")
+
+
+class Cutting:
+    """The cuts of a job, and what any sequence of them leads to.
+
+    Parameters
+    ----------
+    stock : Stock
+        The piece before cutting.
+    cuts : sequence of Cut
+        In the order of the job file.
+    clamps : sequence of Clamp or None
+        For the setup of each cut.
+    finished : Solid
+        The part.
+    """
+
+    def __init__(
+        self,
+        stock: Stock,
+        cuts: Sequence[Cut],
+        clamps: Sequence[Clamp | None],
+        finished: Solid,
+    ) -> None:
+        self.stock = stock
+        self.cuts = tuple(cuts)
+        self.finished = finished
+        self.clampings = tuple(
+            Clamping(stock, cut.profile.view, clamp)
+            for cut, clamp in zip(cuts, clamps, strict=True)
+        )
+        self._carving = Carving(stock, [cut.waste for cut in cuts])
+        self._held: dict[tuple[frozenset[int], int], frozenset[int]] = {}
+        self._pieces: dict[frozenset[int], tuple[int, ...]] = {}
+
+    def bodies(self, made: frozenset[int]) -> tuple[Solid, ...]:
+        """Bodies after some cuts, offcuts left in place."""
+        return self._carving.less(made).bodies
+
+    def held(self, made: frozenset[int], setup: int) -> frozenset[int]:
+        """Which of `bodies(made)` the clamps of a setup hold."""
+        if (made, setup) not in self._held:
+            self._held[made, setup] = self.clampings[setup].held(self.bodies(made))
+        return self._held[made, setup]
+
+    def pieces(self, made: frozenset[int]) -> tuple[int, ...]:
+        """For each body of the finished part, which of `bodies(made)` it lies in."""
+        if made not in self._pieces:
+            bodies = self.bodies(made)
+            self._pieces[made] = tuple(_home(piece, bodies) for piece in self.finished.bodies)
+        return self._pieces[made]
+
+    def stages(self, order: Sequence[int], *, clear_offcuts: bool) -> tuple[Stage, ...]:
+        """The stages of one order of cuts.
+
+        Parameters
+        ----------
+        order : sequence of int
+            Indices of the cuts.
+        clear_offcuts : bool
+            Whether loose offcuts are lifted out before the next cut.
+        """
+        stages: list[Stage] = []
+        there = self.bodies(frozenset())
+        gone: list[Solid] = []
+        for k, index in enumerate(order):
+            made = frozenset(order[: k + 1])
+            lifted: tuple[Solid, ...] = ()
+            if clear_offcuts and stages:
+                lifted = tuple(body.solid for body in stages[-1].loose)
+                gone += lifted
+                there = tuple(body.solid for body in stages[-1].bodies if body.standing != "loose")
+            taken = figures(self.cuts[index], there)
+            stage = self._stage(made, index, gone, taken, lifted)
+            there = tuple(body.solid for body in stage.bodies)
+            stages.append(stage)
+        return tuple(stages)
+
+    def _stage(
+        self,
+        made: frozenset[int],
+        index: int,
+        gone: Sequence[Solid],
+        taken: Figures,
+        lifted: tuple[Solid, ...],
+    ) -> Stage:
+        everything = self.bodies(made)
+        pieces = self.pieces(made)
+        left = [
+            i for i, b in enumerate(everything) if i in pieces or not any(is_in(b, g) for g in gone)
+        ]
+        bodies = tuple(everything[i] for i in left)
+        held = (
+            self.held(made, index)
+            if len(left) == len(everything)
+            else frozenset(left[i] for i in self.clampings[index].held(bodies))
+        )
+        part = self._part(pieces)
+        return Stage(
+            self.cuts[index],
+            tuple(Body(everything[i], i in held, i == part) for i in left),
+            taken,
+            lifted,
+            tuple(left.index(i) for i in pieces),
+        )
+
+    def _part(self, pieces: Sequence[int]) -> int:
+        """The body with the most of the finished part's volume."""
+        shares: dict[int, float] = {}
+        for body, piece in zip(pieces, self.finished.bodies, strict=True):
+            shares[body] = shares.get(body, 0.0) + piece.volume
+        return max(shares, key=lambda i: shares[i])
+
+    @cached_property
+    def all_cut(self) -> frozenset[int]:
+        """Every cut."""
+        return frozenset(range(len(self.cuts)))
+
+
+def is_in(body: Solid, other: Solid) -> bool:
+    """Whether a body is a piece of another, which holds all of it or nothing."""
+    room = 1e-6
+    inside = (body.bounds[0] >= other.bounds[0] - room).all()
+    inside &= (body.bounds[1] <= other.bounds[1] + room).all()
+    return bool(inside) and body.intersection(other).volume > HALF * body.volume
+
+
+def _home(piece: Solid, bodies: Sequence[Solid]) -> int:
+    """The body that a body of the finished part lies in.
+
+    No cut takes away anything of the part, so one of them holds it whole.
+    """
+    shared = np.zeros(len(bodies))
+    for i, body in enumerate(bodies):
+        if body.volume < HALF * piece.volume:
+            continue
+        if is_in(piece, body):
+            return i
+        shared[i] = body.intersection(piece).volume
+    return int(np.argmax(shared))

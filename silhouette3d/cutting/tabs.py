@@ -1,0 +1,135 @@
+"""Where a cut is interrupted: tabs as drawn or declared, found on the path."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+
+import numpy as np
+import shapely
+from shapely import LineString
+from shapely.ops import substring
+
+from silhouette3d.cutting.kerf import Cut, Tab
+from silhouette3d.drawing.curve import Curve, Point
+from silhouette3d.errors import CuttingError
+from silhouette3d.job import TabSpec
+from silhouette3d.units import MM_PER, Unit, length_text
+
+
+def with_tabs(
+    cut: Cut, specs: Sequence[TabSpec], usual_width: float, unit: Unit, where: str
+) -> Cut:
+    """The cut with the tabs of its drawing's tab layer and of the job file.
+
+    Parameters
+    ----------
+    cut : Cut
+        Without tabs.
+    specs : sequence of TabSpec
+        Tabs of the job file.
+    usual_width : float
+        For tabs that state none, in mm.
+    unit : {"mm", "in"}
+        For messages.
+    where : str
+        The job file, for messages.
+
+    Raises
+    ------
+    CuttingError
+        If a tab touches no outline; says how far off it is.
+    """
+    place = f"{where}, profile {cut.name!r}"
+    tabs: list[Tab] = []
+    for curve in cut.profile.tab_curves:
+        tabs += _drawn(cut, curve, usual_width, unit, place)
+    for spec in specs:
+        tabs.append(_declared(cut, spec, usual_width, unit, place))
+    return replace(cut, tabs=tuple(tabs))
+
+
+def tab_at(cut: Cut, point: Point, width: float, where: str = "") -> Tab:
+    """A tab of a given width whose middle is the place on the path nearest to a point."""
+    rings = _rings(cut)
+    ring = min(rings, key=lambda r: r.distance(shapely.Point(point)))
+    if width >= ring.length:
+        raise CuttingError(
+            f"a tab of {width:.4g} mm is as long as the whole cut of {ring.length:.4g} mm",
+            where=where,
+            todo="make the tab narrower",
+        )
+    middle = ring.project(shapely.Point(point))
+    at = ring.interpolate(middle)
+    return Tab((at.x, at.y), width, stretch_of(ring, middle - width / 2.0, middle + width / 2.0))
+
+
+def stretch_of(ring: LineString, start: float, end: float) -> shapely.Geometry:
+    """The piece of a closed line between two distances along it; may run over its first point."""
+    length = ring.length
+    shift = math.floor(start / length) * length
+    start, end = start - shift, end - shift
+    if end <= length:
+        return substring(ring, start, end)
+    first, second = substring(ring, start, length), substring(ring, 0.0, end - length)
+    points = np.concatenate([shapely.get_coordinates(first), shapely.get_coordinates(second)[1:]])
+    return LineString(points)
+
+
+def _rings(cut: Cut) -> list[LineString]:
+    return [LineString(part.coords) for part in shapely.get_parts(cut.path)]
+
+
+def _declared(cut: Cut, spec: TabSpec, usual: float, unit: Unit, where: str) -> Tab:
+    width = usual if spec.width is None else spec.width
+    off = float(shapely.distance(_edge(cut), shapely.Point(spec.at)))
+    if off > max(width, cut.width):
+        raise _astray(f"the tab at {_text(spec.at, unit)}", off, unit, where)
+    return tab_at(cut, spec.at, width, where)
+
+
+def _drawn(cut: Cut, curve: Curve, usual: float, unit: Unit, where: str) -> Iterator[Tab]:
+    """Tabs of one drawn object: a closed shape covers the path, a line crosses the outline."""
+    points = curve.flatten(cut.tolerance)[0]
+    what = f"{curve.source or 'a line'} on layer {curve.layer!r}"
+    if curve.is_closed and len(points) > 3:
+        yield from _covered(cut, shapely.make_valid(shapely.Polygon(points)), what, unit, where)
+        return
+    line = LineString(points)
+    crossings = shapely.get_coordinates(shapely.intersection(line, _edge(cut)))
+    if not len(crossings):
+        raise _astray(what, float(shapely.distance(line, _edge(cut))), unit, where)
+    for point in crossings:
+        yield tab_at(cut, (float(point[0]), float(point[1])), usual, where)
+
+
+def _covered(
+    cut: Cut, shape: shapely.Geometry, what: str, unit: Unit, where: str
+) -> Iterator[Tab]:
+    found = False
+    for ring in _rings(cut):
+        inside = shapely.line_merge(shapely.intersection(ring, shape))
+        for piece in shapely.get_parts(inside):
+            if piece.length > 0.0:
+                found = True
+                middle = piece.interpolate(0.5, normalized=True)
+                yield Tab((middle.x, middle.y), float(piece.length), piece)
+    if not found:
+        raise _astray(what, float(shapely.distance(shape, cut.path)), unit, where)
+
+
+def _edge(cut: Cut) -> shapely.Geometry:
+    return shapely.boundary(cut.profile.area)
+
+
+def _astray(what: str, off: float, unit: Unit, where: str) -> CuttingError:
+    return CuttingError(
+        f"{what} touches no outline: it is {length_text(off, unit)} off the nearest one",
+        where=where,
+        todo="move it onto the outline",
+    )
+
+
+def _text(point: Point, unit: Unit) -> str:
+    return "(" + ", ".join(f"{value / MM_PER[unit]:.6g}" for value in point) + f") {unit}"
