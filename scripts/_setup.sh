@@ -5,6 +5,8 @@
 
 root=$(cd "$(dirname "${BASH_SOURCE[0]}")/.." && pwd -P)
 venv=$root/.venv
+# Where the environment is empty, bash has a PATH of its own that its children do not see.
+export PATH
 
 say() { printf '== %s\n' "$*"; }
 

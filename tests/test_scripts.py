@@ -330,6 +330,17 @@ class TestTest:
         assert "-m pytest -n 2" in checkout.calls
 
 
+def test_children_see_a_path_where_the_environment_is_empty() -> None:
+    """Python cannot tell where it lies, and so makes no environment, without a PATH."""
+    bash = shutil.which("bash")
+    assert bash
+    command = f'. "{ROOT}/scripts/_setup.sh"; exec env'
+    done = subprocess.run(
+        [bash, "-c", command], env={}, capture_output=True, encoding="utf-8", check=True
+    )
+    assert any(line.startswith("PATH=/") for line in done.stdout.splitlines())
+
+
 def test_scripts_may_be_run() -> None:
     for name in ("scripts/demo", "scripts/test", ".ci/run"):
         assert os.access(ROOT / name, os.X_OK), name
