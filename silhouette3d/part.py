@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from functools import cached_property
 
 import shapely
@@ -20,6 +20,12 @@ from silhouette3d.checks.fit import (
     stock_mismatch,
 )
 from silhouette3d.checks.shadow import lost_shadow, shadow_lost
+from silhouette3d.cutting.findings import Limits, cutting_findings
+from silhouette3d.cutting.kerf import Cut
+from silhouette3d.cutting.order import Order, orders
+from silhouette3d.cutting.propose import Proposal, propose
+from silhouette3d.cutting.stages import Cutting, Stage
+from silhouette3d.cutting.tabs import with_tabs
 from silhouette3d.job import Job
 from silhouette3d.materials import Material, find_material
 from silhouette3d.measure.mass import MassProperties
@@ -119,6 +125,70 @@ class Part:
         return carve(self.stock, [waste_of(p, self.stock) for p in profiles])
 
     @cached_property
+    def cuts(self) -> tuple[Cut, ...]:
+        """The cut of each profile with its tabs, as the job lists them.
+
+        Raises
+        ------
+        CuttingError
+            If a tab touches no outline.
+        """
+        cutting, where = self.job.cutting, str(self.job.path or "job")
+        return tuple(
+            with_tabs(
+                Cut(profile, self.stock, cutting.kerf, self.job.tolerance),
+                spec.tab,
+                cutting.tab_width,
+                self.job.units,
+                where,
+            )
+            for profile, spec in zip(self.profiles, self.job.profile, strict=True)
+        )
+
+    @cached_property
+    def as_cut(self) -> Solid:
+        """The part as the cutter leaves it, with what stays in its inside corners."""
+        wastes = [waste_around(c.as_cut, c.profile, self.stock) for c in self.cuts]
+        return carve(self.stock, wastes)
+
+    @cached_property
+    def cutting(self) -> Cutting:
+        """The cuts, and what any sequence of them leads to."""
+        return self._cutting_with(self.cuts)
+
+    def _cutting_with(self, cuts: Sequence[Cut]) -> Cutting:
+        return Cutting(self.stock, cuts, [spec.clamp for spec in self.job.profile], self.solid)
+
+    @cached_property
+    def order_of_cuts(self) -> tuple[int, ...]:
+        """Indices of the profiles in the order in which the job cuts them."""
+        return tuple(self.job.names.index(name) for name in self.job.order)
+
+    @cached_property
+    def stages(self) -> tuple[Stage, ...]:
+        """The block after every cut, in the job's order."""
+        clear = self.job.cutting.clear_offcuts
+        return self.cutting.stages(self.order_of_cuts, clear_offcuts=clear)
+
+    def order(
+        self, progress: Callable[[int, int], None] = lambda done, total: None
+    ) -> tuple[Order, ...]:
+        """Every order of the cuts, best first."""
+        return orders(self.cutting, self.density, progress)
+
+    def tabs(self) -> Proposal:
+        """Tabs to add so that the part is held until the last cut; none if it is."""
+        settings = self.job.cutting
+        return propose(
+            self.cutting,
+            self.order_of_cuts,
+            width=settings.tab_width,
+            tab_area=settings.tab_area,
+            clear_offcuts=settings.clear_offcuts,
+            rebuilt=self._cutting_with,
+        )
+
+    @cached_property
     def shared_axes(self) -> tuple[SharedAxis, ...]:
         """Directions that several profiles see in true length."""
         return shared_axes(self.profiles, self.stock)
@@ -171,14 +241,27 @@ class Part:
             found += shadow_lost(profile, self.solid, self.stock, self.shared_axes, match, unit)
         found += several_bodies(self.solid.bodies, self.density, unit)
         found += heavy_stock(self.stock, self.density)
+        found += cutting_findings(self.stages, self.as_cut, self.solid, self._limits)
         return worst_first(found)
+
+    @property
+    def _limits(self) -> Limits:
+        cutting, job = self.job.cutting, self.job
+        return Limits(
+            self.density, cutting.tab_area, cutting.slat_gap, job.tolerance, job.units
+        )
 
 
 def waste_of(profile: Profile, stock: Stock) -> Waste:
     """All of the stock, as seen in a profile's view, that lies outside its outline."""
+    return waste_around(profile.area, profile, stock)
+
+
+def waste_around(area: MultiPolygon, profile: Profile, stock: Stock) -> Waste:
+    """All of the stock, as seen in a profile's view, outside an area in face coordinates."""
     past = 0.1 * stock.diagonal
     (u, v), (w, h) = profile.face.corner, profile.face.size
     around = shapely.box(u - past, v - past, u + w + past, v + h + past)
-    rest = shapely.difference(around, profile.area_in_view)
+    rest = shapely.difference(around, profile.to_view(area))
     parts = [p for p in shapely.get_parts(rest) if isinstance(p, Polygon)]
     return Waste(MultiPolygon(parts), profile.view)

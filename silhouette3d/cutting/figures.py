@@ -71,7 +71,7 @@ def figures(cut: Cut, bodies: Sequence[Solid]) -> Figures:
     thick = thickness(cut, bodies, points)
     there = thick[thick > _AT_EDGE]
     return Figures(
-        float(path.length),
+        float(shapely.length(path)),
         _starts(cut, path),
         cut.profile.face.thickness,
         float(there.max()) if there.size else 0.0,

@@ -11,7 +11,7 @@ import shapely
 
 from silhouette3d.checks.finding import Finding, Severity, point_text, spot
 from silhouette3d.cutting.kerf import Cut
-from silhouette3d.cutting.stages import Body, Stage
+from silhouette3d.cutting.stages import Body, Stage, is_in
 from silhouette3d.cutting.stubs import Stub, joined_area, standing_section, stubs
 from silhouette3d.solid import Solid
 from silhouette3d.units import MM3_PER_CM3, MM_PER, Unit, length_text
@@ -117,7 +117,7 @@ def _not_released(stages: Sequence[Stage], as_cut: Solid, limits: Limits) -> Ite
 def _broken(stages: Sequence[Stage], limits: Limits) -> Iterator[Finding]:
     for k, stage in enumerate(stages[:-1]):
         if len(set(stage.pieces)) > 1:
-            first, second = (stage.bodies[i].solid for i in dict.fromkeys(stage.pieces))
+            first, second = [stage.bodies[i].solid for i in dict.fromkeys(stage.pieces)][:2]
             middle = (first.bounds.mean(axis=0) + second.bounds.mean(axis=0)) / 2.0
             yield Finding(
                 "part-broken",
@@ -137,9 +137,9 @@ def _loose(stages: Sequence[Stage], k: int, limits: Limits) -> Iterator[Finding]
     """Offcuts that this cut frees; those loose before it were told then."""
     is_last = k == len(stages) - 1
     severity: Severity = "note" if is_last else "warning"
-    before = {id(body.solid) for body in stages[k - 1].loose} if k else set()
+    before = [body.solid for body in stages[k - 1].loose] if k else []
     for body in stages[k].loose:
-        if id(body.solid) in before:
+        if any(is_in(body.solid, other) for other in before):
             continue
         small = np.sort(body.solid.size)[1] < limits.slat_gap
         told = _piece(body, limits)

@@ -74,7 +74,7 @@ class Clamping:
                 for i, body in enumerate(bodies)
                 if any(self.side_areas(body)[str(s)] > LEAST_AREA for s in self.clamp)
             )
-        pads = shapely.union_all([shapely.box(*map(float, r)) for r in self.clamp])
+        pads = shapely.union_all([shapely.box(*r) for r in self.clamp if not isinstance(r, str)])
         return frozenset(
             i for i, b in enumerate(bodies) if shapely.area(self._under(b, pads)) > LEAST_AREA
         )
@@ -87,7 +87,8 @@ class Clamping:
         on_side = self._area_on_each(body)
         for i in np.nonzero(np.hypot(u, v) >= np.abs(w) - 1e-9)[0]:
             across = abs(u[i]) >= abs(v[i])
-            name = ("right" if u[i] > 0 else "left") if across else ("top" if v[i] > 0 else "bottom")
+            low, high = ("left", "right") if across else ("bottom", "top")
+            name = high if (u[i] if across else v[i]) > 0 else low
             areas[name] += float(on_side[i])
         return areas
 

@@ -188,7 +188,7 @@ class Cutting:
             if len(left) == len(everything)
             else frozenset(left[i] for i in self.clampings[index].held(bodies))
         )
-        part = self._part(pieces)
+        part = self.main_piece(made)
         return Stage(
             self.cuts[index],
             tuple(Body(everything[i], i in held, i == part) for i in left),
@@ -197,10 +197,10 @@ class Cutting:
             tuple(left.index(i) for i in pieces),
         )
 
-    def _part(self, pieces: Sequence[int]) -> int:
-        """The body with the most of the finished part's volume."""
+    def main_piece(self, made: frozenset[int]) -> int:
+        """Which of `bodies(made)` holds the most of the finished part's volume."""
         shares: dict[int, float] = {}
-        for body, piece in zip(pieces, self.finished.bodies, strict=True):
+        for body, piece in zip(self.pieces(made), self.finished.bodies, strict=True):
             shares[body] = shares.get(body, 0.0) + piece.volume
         return max(shares, key=lambda i: shares[i])
 

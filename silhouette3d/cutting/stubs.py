@@ -8,9 +8,9 @@ from typing import Final
 
 import numpy as np
 
-from silhouette3d.cutting.kerf import Cut, polygons_of
+from silhouette3d.cutting.kerf import Cut
 from silhouette3d.cutting.stages import Stage
-from silhouette3d.solid import Solid
+from silhouette3d.solid import Solid, together
 from silhouette3d.view import Array
 
 NO_STUB: Final = 1e-3
@@ -84,11 +84,8 @@ def joined_area(last: Stage, as_cut: Solid, cuts: Sequence[Cut]) -> tuple[float,
 def _standing(cut: Cut, body: Solid) -> Solid:
     """What of a body stands in the kerf of a cut."""
     if cut.standing.is_empty:
-        return Solid.prism(polygons_of(cut.standing), cut.profile.view, (0.0, 1.0))
-    past = 0.1 * cut.stock.diagonal
-    low, high = cut.profile.face.depth
-    area = cut.profile.to_view(cut.standing)
-    return body.intersection(Solid.prism(area, cut.profile.view, (low - past, high + past)))
+        return together([])
+    return body.within(cut.profile.to_view(cut.standing), cut.profile.view)
 
 
 def _measured(stub: Solid, cut: Cut) -> Stub:

@@ -1,6 +1,6 @@
 """Solids: the only room that knows the boolean engine."""
 
 from silhouette3d.solid.carve import Carving, Waste, carve, stock_solid
-from silhouette3d.solid.solid import Mesh, Solid
+from silhouette3d.solid.solid import Mesh, Solid, together
 
-__all__ = ["Carving", "Mesh", "Solid", "Waste", "carve", "stock_solid"]
+__all__ = ["Carving", "Mesh", "Solid", "Waste", "carve", "stock_solid", "together"]

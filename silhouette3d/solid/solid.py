@@ -150,6 +150,27 @@ class Solid:
         """What lies in this one and not in the other."""
         return Solid(self._engine - other._engine)
 
+    def within(self, area: MultiPolygon, view: View) -> Solid:
+        """What of it lies inside an area seen along a view.
+
+        The waste around the area is taken away, because subtraction keeps
+        coincident faces where intersection loses them.
+
+        Parameters
+        ----------
+        area : shapely.MultiPolygon
+            In view coordinates (u, v) of the block frame, in mm.
+        view : View
+            The direction.
+        """
+        low, high = view.to_view(self.mesh.vertices).min(0), view.to_view(self.mesh.vertices).max(0)
+        past = 0.1 * float(np.linalg.norm(high - low)) + 1.0
+        around = shapely.box(*(low[:2] - past), *(high[:2] + past))
+        rest = shapely.difference(around, area)
+        parts = [p for p in shapely.get_parts(rest) if isinstance(p, Polygon)]
+        outside = Solid.prism(MultiPolygon(parts), view, (low[2] - past, high[2] + past))
+        return together(list(self.minus(outside).bodies))
+
     def gap(self, other: Solid, reach: float) -> float:
         """Least distance to another solid in mm, or `reach` if it is further away."""
         return float(self._engine.min_gap(other._engine, reach))
