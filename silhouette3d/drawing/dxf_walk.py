@@ -1,0 +1,248 @@
+"""A walk through a DXF document, block by block, that gathers what is visible."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any, Final, NoReturn
+
+import numpy as np
+
+from silhouette3d.drawing.curve import Arc, Array, Bezier, Curve, Line, Piece, Sampled
+from silhouette3d.drawing.drawing import Shape
+from silhouette3d.drawing.dxf_entities import READABLE, chains, kind_of
+from silhouette3d.drawing.dxf_frame import Chain, Frame, NotLevelError
+from silhouette3d.errors import DrawingError
+
+__all__ = ["Walk", "counted"]
+
+FARTHEST: Final = 1e6
+"""mm. Nothing in a drawing of a part lies farther than this from the origin."""
+
+DEEPEST: Final = 32
+"""Blocks are not followed deeper than this into each other."""
+
+MOST_OBJECTS: Final = 200_000
+"""No more objects than this are read, those in blocks counted each time they are placed."""
+
+_NO_OUTLINE: Final = frozenset(
+    {
+        "3DSOLID",
+        "ACAD_TABLE",
+        "ARCALIGNEDTEXT",
+        "ARC_DIMENSION",
+        "ATTDEF",
+        "ATTRIB",
+        "BODY",
+        "DGNUNDERLAY",
+        "DIMENSION",
+        "DWFUNDERLAY",
+        "EXTRUDEDSURFACE",
+        "GEOPOSITIONMARKER",
+        "IMAGE",
+        "LARGE_RADIAL_DIMENSION",
+        "LEADER",
+        "LIGHT",
+        "LOFTEDSURFACE",
+        "MLEADER",
+        "MTEXT",
+        "MULTILEADER",
+        "OLE2FRAME",
+        "OLEFRAME",
+        "PDFUNDERLAY",
+        "POINT",
+        "POSITIONMARKER",
+        "REVOLVEDSURFACE",
+        "RTEXT",
+        "SECTION",
+        "SUN",
+        "SURFACE",
+        "SWEPTSURFACE",
+        "TABLE",
+        "TEXT",
+        "TOLERANCE",
+        "VIEWPORT",
+        "WIPEOUT",
+    }
+)
+"""Kinds of objects that are never part of an outline: writing, pictures, solids."""
+
+
+@dataclass
+class Walk:
+    """One walk through a document, and what came up on the way."""
+
+    path: Path
+    tolerance: float
+    layers: dict[str, tuple[str, str]]
+    shapes: list[Shape] = field(default_factory=list)
+    visited: int = 0
+    invisible: int = 0
+    pointlike: int = 0
+    no_outline: Counter[str] = field(default_factory=Counter)
+    unread: Counter[tuple[str, str]] = field(default_factory=Counter)
+    hidden: Counter[tuple[str, str]] = field(default_factory=Counter)
+
+    def through(
+        self, entities: Iterable[Any], frame: Frame, layer_of_block: str, blocks: tuple[str, ...]
+    ) -> None:
+        """Read objects that lie in a frame, inside the named blocks, outermost first."""
+        for entity in entities:
+            self._count(entity)
+            layer, state = self._layer(entity, layer_of_block)
+            if entity.dxf.get("invisible", 0):
+                self.invisible += 1
+            elif entity.dxftype() == "INSERT" and state != "frozen":
+                # A layer that is off or not plotted hides only what takes it from here.
+                self._insert(entity, frame, layer, blocks)
+            elif state:
+                self.hidden[state, layer] += 1
+            else:
+                self._read(entity, frame, layer)
+
+    def _count(self, entity: Any) -> None:
+        self.visited += 1
+        if self.visited > MOST_OBJECTS:
+            what = f"there are more than {MOST_OBJECTS} objects, blocks counted each time"
+            todo = "leave out what does not belong to the outline"
+            self._refuse(entity, entity.dxf.layer, what, todo)
+
+    def _layer(self, entity: Any, layer_of_block: str) -> tuple[str, str]:
+        """Name and state; layer 0 in a block stands for the layer of the reference."""
+        name = entity.dxf.layer
+        if name == "0" and layer_of_block:
+            name = layer_of_block
+        # A damaged name may hold half characters, which nobody can print.
+        whole = name.encode(errors="replace").decode()
+        return self.layers.setdefault(name.casefold(), (whole, ""))
+
+    def _read(self, entity: Any, frame: Frame, layer: str) -> None:
+        kind = kind_of(entity)
+        if kind in _NO_OUTLINE:
+            self.no_outline[kind] += 1
+            return
+        if kind not in READABLE:
+            self.unread[kind, layer] += 1
+            return
+        try:
+            with np.errstate(all="ignore"):  # whatever comes of it is checked below
+                found = chains(entity, frame, self.tolerance)
+        except NotLevelError as error:
+            if kind == "POLYLINE" and entity.is_3d_polyline:
+                self.unread["POLYLINE in space", layer] += 1
+                return
+            todo = "flatten it onto the xy plane, or freeze its layer if it is not needed"
+            self._refuse(entity, layer, str(error), todo)
+        except (ValueError, ArithmeticError, LookupError, TypeError) as error:
+            self._refuse(entity, layer, f"it cannot be read: {error}", "redraw it")
+        for chain in found:
+            self._check_reach(entity, layer, chain)
+        source = f"{kind} #{entity.dxf.handle}"
+        curves = tuple(Curve(chain, layer, source) for chain in found)
+        if curves:
+            self.shapes.append(Shape(curves, "evenodd" if kind == "HATCH" else None))
+        else:
+            self.pointlike += 1
+
+    def _insert(self, insert: Any, frame: Frame, layer: str, blocks: tuple[str, ...]) -> None:
+        self.no_outline.update(["ATTRIB"] * len(insert.attribs))
+        block = insert.block()
+        name = insert.dxf.get("name", "")
+        if block is None or block.block.is_xref:
+            kind = "reference to another file" if block else f"reference to no block ({name!r})"
+            self.unread[kind, layer] += 1
+            return
+        if name.casefold() in blocks or len(blocks) >= DEEPEST:
+            what = f"block {name!r} " + (
+                "inserts itself" if name.casefold() in blocks else f"lies more than {DEEPEST} deep"
+            )
+            self._refuse(insert, layer, what, "explode the block references in the drawing program")
+        for matrix in _placements(insert):
+            self._count(insert)
+            self.through(block, frame.within(matrix), layer, (*blocks, name.casefold()))
+
+    def _check_reach(self, entity: Any, layer: str, chain: Chain) -> None:
+        for piece in chain:
+            points = _marks(piece)
+            bad = ~(np.abs(points) <= FARTHEST).all(axis=1)  # not a number counts as bad
+            if bad.any():
+                x, y = points[bad][0]
+                what = f"it reaches to ({x:g}, {y:g}) mm, farther than {FARTHEST:g} mm"
+                if not (math.isfinite(x) and math.isfinite(y)):
+                    what = f"a coordinate is not a finite number: ({x:g}, {y:g})"
+                self._refuse(entity, layer, what, "check the unit of the drawing, or redraw it")
+
+    def _refuse(self, entity: Any, layer: str, what: str, todo: str) -> NoReturn:
+        raise DrawingError(
+            what,
+            where=f"{self.path}, layer {layer!r}, {kind_of(entity)} #{entity.dxf.handle}",
+            todo=todo,
+        )
+
+    def notes(self) -> list[str]:
+        """What was ignored, one sentence for each reason."""
+        found = []
+        if self.no_outline:
+            kinds = sorted(self.no_outline.items())
+            found.append("ignored " + ", ".join(f"{n} {kind}" for kind, n in kinds))
+        for state in ("frozen", "off", "not plotted"):
+            on = {layer: n for (why, layer), n in self.hidden.items() if why == state}
+            if on:
+                names = ", ".join(map(repr, sorted(on)))
+                layers = "a layer that is" if len(on) == 1 else "layers that are"
+                count = counted(sum(on.values()), "object")
+                found.append(f"ignored {count} on {layers} {state}: {names}")
+        if self.invisible:
+            found.append(f"ignored {counted(self.invisible, 'invisible object')}")
+        if self.pointlike:
+            found.append(f"ignored {counted(self.pointlike, 'object')} without length")
+        if self.unread:
+            listed = [
+                f"{n} {kind} on {layer!r}" for (kind, layer), n in sorted(self.unread.items())
+            ]
+            found.append(
+                f"could not use {', '.join(listed)}; if the outline needs them, redraw them "
+                "as lines, arcs or polylines"
+            )
+        return found
+
+
+def counted(count: int, noun: str) -> str:
+    """A number with its noun."""
+    return f"{count} {noun}{'s' * (count != 1)}"
+
+
+def _placements(insert: Any) -> Iterable[Array]:
+    """The matrix (4, 4) of each place of a block reference: one, or rows and columns of it.
+
+    The steps between rows and columns turn with the reference but are not scaled.
+    """
+    from ezdxf.math import Vec3
+
+    dxf = insert.dxf
+    first = np.array(list(insert.matrix44()), float).reshape(4, 4).T  # ezdxf's are row vectors
+    for row in range(max(1, dxf.row_count)):
+        for column in range(max(1, dxf.column_count)):
+            step = Vec3(column * dxf.column_spacing, row * dxf.row_spacing).rotate_deg(dxf.rotation)
+            matrix = first.copy()
+            matrix[:3, 3] += insert.ocs().to_wcs(step).xyz
+            yield matrix
+
+
+def _marks(piece: Piece) -> Array:
+    """Points (n, 2) that show how far a piece reaches."""
+    match piece:
+        case Arc():
+            # nine points miss no more than 1 - cos(22.5 degrees) of what the arc spans
+            t = np.linspace(piece.start_angle, piece.end_angle, 9)
+            axes = np.array([piece.axis_u, piece.axis_v])
+            return np.asarray(np.column_stack([np.cos(t), np.sin(t)]) @ axes + piece.centre)
+        case Bezier():
+            return np.array([piece.start, piece.control_1, piece.control_2, piece.end])
+        case Line():
+            return np.array([piece.start, piece.end])
+        case Sampled():
+            return np.array(piece.points)

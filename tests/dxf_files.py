@@ -1,0 +1,89 @@
+"""Writing DXF files for the tests, and what the curves that come back enclose."""
+
+from __future__ import annotations
+
+import tempfile
+from pathlib import Path
+from typing import Any
+
+import shapely
+from ezdxf.filemanagement import new as new_document
+
+from silhouette3d.drawing.curve import Curve
+from silhouette3d.drawing.drawing import Drawing
+from silhouette3d.drawing.dxf import read_dxf
+
+RELEASES = ("R12", "R2000", "R2004", "R2007", "R2010", "R2013", "R2018")
+FINE = 1e-4
+"""mm, for flattening where an area is compared with a formula."""
+
+
+def new(release: str = "R2010", unit: int = 4) -> Any:
+    """An empty document, in millimetres unless said otherwise."""
+    return new_document(release, units=unit)
+
+
+def read(document: Any, form: str = "asc", **options: Any) -> Drawing:
+    """Write a document as ASCII ("asc") or binary ("bin") and read it back."""
+    with tempfile.TemporaryDirectory() as directory:
+        path = Path(directory, "plate.dxf")
+        document.saveas(path, fmt=form)
+        return read_dxf(path, **options)
+
+
+def read_text(text: str | bytes, **options: Any) -> Drawing:
+    """Read a file with this very content."""
+    with tempfile.TemporaryDirectory() as directory:
+        path = Path(directory, "plate.dxf")
+        path.write_bytes(text if isinstance(text, bytes) else text.encode())
+        return read_dxf(path, **options)
+
+
+def text_of(document: Any) -> str:
+    """A document as the text of an ASCII file."""
+    with tempfile.TemporaryDirectory() as directory:
+        path = Path(directory, "plate.dxf")
+        document.saveas(path)
+        return path.read_text("utf-8")
+
+
+def tags(*pairs: tuple[int, object]) -> str:
+    """Group codes and values as the lines of an ASCII file."""
+    return "".join(f"{code:3d}\n{value}\n" for code, value in pairs)
+
+
+def bare(*entities: str, header: str = "", blocks: str = "") -> str:
+    """A file of the old kind that many programs write: entities and hardly anything else."""
+    sections = {"HEADER": header, "BLOCKS": blocks, "ENTITIES": "".join(entities)}
+    return (
+        "".join(
+            tags((0, "SECTION"), (2, name)) + body + tags((0, "ENDSEC"))
+            for name, body in sections.items()
+            if body
+        )
+        + "  0\nEOF\n"
+    )
+
+
+def only(drawing: Drawing) -> Curve:
+    """The one curve of a drawing."""
+    (shape,) = drawing.shapes
+    (curve,) = shape.curves
+    return curve
+
+
+def enclosed(drawing: Drawing, tolerance: float = FINE) -> tuple[float, float]:
+    """Area in mm² by the even-odd rule, and the bound of what flattening makes of it."""
+    area: Any = shapely.Polygon()
+    loose, error = [], 0.0
+    for curve in (c for s in drawing.shapes for c in s.curves):
+        points, missing = curve.flatten(tolerance)
+        error += missing
+        if curve.is_closed:
+            area = shapely.symmetric_difference(area, shapely.Polygon(points))
+        else:
+            loose.append(shapely.set_precision(shapely.LineString(points), 1e-6))
+    faces = shapely.get_parts(shapely.polygonize([shapely.node(shapely.union_all(loose))]))
+    for face in faces:
+        area = shapely.symmetric_difference(area, face)
+    return float(area.area), error
