@@ -1,0 +1,221 @@
+"""Opening an SVG file: its XML as a tree, with nothing fetched and nothing expanded."""
+
+from __future__ import annotations
+
+import xml.etree.ElementTree as ET
+import zlib
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Final
+from xml.parsers import expat
+
+from silhouette3d.errors import DrawingError
+
+__all__ = ["DEEPEST", "MOST_BYTES", "SvgFile", "local_name", "open_svg"]
+
+MOST_BYTES: Final = 64 * 1024**2
+"""A drawing larger than this, unpacked, is refused: a small file can unpack to anything."""
+
+DEEPEST: Final = 100
+"""Groups within groups, and uses within uses, down to this level."""
+
+_SVG: Final = "{http://www.w3.org/2000/svg}"
+_STANDARD_DTD: Final = "-//W3C//DTD SVG "
+_GZIP: Final = b"\x1f\x8b"
+_SAVE_AGAIN: Final = "open it in the program that drew it and save it again as plain SVG"
+
+
+@dataclass(frozen=True, eq=False)
+class SvgFile:
+    """The tree of a file, and where each element stands in it.
+
+    Parameters
+    ----------
+    path : Path
+        Where it was read from.
+    root : Element
+        The outermost ``<svg>``.
+    lines : mapping of Element to int
+        The line on which each element begins.
+    by_id : mapping of str to Element
+        Elements that have an id; the first of that name, as browsers take it.
+    style_links : int
+        How many style sheets in other files it asks for.
+    """
+
+    path: Path
+    root: ET.Element
+    lines: Mapping[ET.Element, int]
+    by_id: Mapping[str, ET.Element]
+    style_links: int
+
+    def name(self, element: ET.Element) -> str:
+        """An element as messages call it: ``path 'hull'``, ``rect on line 7``."""
+        name = element.get("id")
+        return f"{local_name(element)} " + (
+            f"{name!r}" if name else f"on line {self.line(element)}"
+        )
+
+    def line(self, element: ET.Element) -> int:
+        """The line on which an element begins."""
+        return self.lines[element]
+
+
+def local_name(element: ET.Element) -> str:
+    """The tag of an SVG element; of an element of another namespace, nothing."""
+    tag = element.tag.removeprefix(_SVG)
+    return "" if tag.startswith("{") else tag
+
+
+def open_svg(path: Path) -> SvgFile:
+    """The tree of an SVG file, plain or packed with gzip.
+
+    The document type that SVG 1.1 prescribes is accepted and not fetched. Any
+    other reference to another file, and any entity, is refused.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+
+    Raises
+    ------
+    DrawingError
+        If the file cannot be read, is no SVG, is not well-formed, declares
+        entities, or goes beyond `MOST_BYTES` or `DEEPEST`.
+    """
+    builder = _Builder(path)
+    builder.parse(_read(path))
+    root = builder.root
+    if root is None or local_name(root) != "svg":
+        found = root.tag.rpartition("}")[2] if root is not None else "nothing"
+        raise DrawingError(
+            f"this is not an SVG drawing but an XML file of <{found}>",
+            where=str(path),
+            todo="save the drawing as SVG",
+        )
+    by_id: dict[str, ET.Element] = {}
+    for element in root.iter():
+        by_id.setdefault(element.get("id", ""), element)
+    del by_id[""]
+    return SvgFile(path, root, builder.lines, by_id, builder.style_links)
+
+
+def _read(path: Path) -> bytes:
+    where = str(path)
+    try:
+        with path.open("rb") as file:
+            data = file.read(MOST_BYTES + 1)
+    except FileNotFoundError:
+        raise DrawingError(
+            "there is no such file", where=where, todo="check the name and the directory"
+        ) from None
+    except IsADirectoryError:
+        raise DrawingError(
+            "this is a directory", where=where, todo="give the SVG file in it"
+        ) from None
+    except OSError as error:
+        raise DrawingError(
+            f"the file cannot be opened ({error.strerror or error})",
+            where=where,
+            todo="check that you may read it",
+        ) from None
+    if data.startswith(_GZIP):
+        data = _unpacked(data, where)
+    if len(data) > MOST_BYTES:
+        raise DrawingError(
+            f"the file holds more than {MOST_BYTES // 1024**2} MB",
+            where=where,
+            todo="leave only the outline in it",
+        )
+    if not data.strip():
+        raise DrawingError("the file is empty", where=where, todo=_SAVE_AGAIN)
+    return data
+
+
+def _unpacked(data: bytes, where: str) -> bytes:
+    unpacker = zlib.decompressobj(wbits=zlib.MAX_WBITS | 16)  # 16: with a gzip header
+    try:
+        plain = unpacker.decompress(data, MOST_BYTES + 1)
+    except zlib.error as error:
+        raise DrawingError(
+            f"the packed drawing is damaged ({error})", where=where, todo=_SAVE_AGAIN
+        ) from None
+    if not unpacker.eof and len(plain) <= MOST_BYTES:
+        raise DrawingError("the packed drawing ends early", where=where, todo=_SAVE_AGAIN)
+    return plain
+
+
+@dataclass(eq=False)
+class _Builder:
+    """Turns what expat reports into a tree."""
+
+    path: Path
+    root: ET.Element | None = None
+    lines: dict[ET.Element, int] = field(default_factory=dict)
+    style_links: int = 0
+
+    def parse(self, data: bytes) -> None:
+        self._open: list[ET.Element] = []
+        self._tree = ET.TreeBuilder()
+        self._expat = expat.ParserCreate(namespace_separator="}")
+        self._expat.buffer_text = True
+        self._expat.StartElementHandler = self._start
+        self._expat.EndElementHandler = self._end
+        self._expat.CharacterDataHandler = self._tree.data
+        self._expat.StartDoctypeDeclHandler = self._doctype
+        self._expat.EntityDeclHandler = self._entity
+        self._expat.SkippedEntityHandler = self._entity
+        self._expat.ProcessingInstructionHandler = self._instruction
+        try:
+            self._expat.Parse(data, True)
+        except expat.ExpatError as error:
+            raise DrawingError(
+                f"this is not well-formed XML: {expat.ErrorString(error.code)}",
+                where=f"{self.path}, line {error.lineno}, column {error.offset + 1}",
+                todo=_SAVE_AGAIN,
+            ) from None
+        except (LookupError, ValueError) as error:  # the encoding it names
+            raise DrawingError(
+                f"its text cannot be read: {error}",
+                where=str(self.path),
+                todo="save it again as SVG in UTF-8",
+            ) from None
+        self.root = self._tree.close()
+
+    def _start(self, tag: str, attributes: dict[str, str]) -> None:
+        if len(self._open) >= DEEPEST:
+            raise self._refused(
+                f"elements lie in each other more than {DEEPEST} deep", "ungroup the drawing"
+            )
+        element = self._tree.start(
+            _qualified(tag), {_qualified(name): value for name, value in attributes.items()}
+        )
+        self._open.append(element)
+        self.lines[element] = self._expat.CurrentLineNumber
+
+    def _end(self, tag: str) -> None:
+        self._open.pop()
+        self._tree.end(_qualified(tag))
+
+    def _doctype(self, name: str, system: str | None, public: str | None, inside: bool) -> None:
+        if (system or public) and not (public or "").startswith(_STANDARD_DTD):
+            raise self._refused(
+                f"its document type refers to another file ({system or public})", _SAVE_AGAIN
+            )
+
+    def _entity(self, name: str, *rest: object) -> None:
+        raise self._refused(f"it uses an XML entity ({name}), which is not read", _SAVE_AGAIN)
+
+    def _instruction(self, target: str, data: str) -> None:
+        self.style_links += target == "xml-stylesheet"
+
+    def _refused(self, what: str, todo: str) -> DrawingError:
+        where = f"{self.path}, line {self._expat.CurrentLineNumber}"
+        return DrawingError(what, where=where, todo=todo)
+
+
+def _qualified(name: str) -> str:
+    """From expat's ``space}name`` to ElementTree's ``{space}name``."""
+    return "{" + name if "}" in name else name
