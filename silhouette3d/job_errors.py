@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import difflib
+import json
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 from pydantic import BaseModel, ValidationError
 from pydantic_core import PydanticCustomError
@@ -14,65 +16,143 @@ from pydantic_core import PydanticCustomError
 from silhouette3d.errors import JobError
 
 Location = tuple[str | int, ...]
+Models = Mapping[str, type[BaseModel]]
 
 
-def value_error(message: str, *key: str) -> PydanticCustomError:
+@dataclass(frozen=True)
+class Takes:
+    """What a key takes, as it is said after "it must be"; an annotation of a model's field."""
+
+    words: str
+
+
+def value_error(message: str, *key: str | int, todo: str = "") -> PydanticCustomError:
     """A complaint of a model's own, about itself or about a key inside it."""
-    context: dict[str, Any] = {"message": message.replace("{", "(").replace("}", ")"), "key": key}
+    context: dict[str, Any] = {"message": message, "key": key, "todo": todo}
     return PydanticCustomError("silhouette", "{message}", context)
 
 
 def explain(
-    error: ValidationError,
-    data: Mapping[str, Any],
-    path: Path | None,
-    text: str,
-    *,
-    models: Mapping[str, type[BaseModel]],
+    error: ValidationError, data: Mapping[str, Any], path: Path | None, text: str, *, models: Models
 ) -> JobError:
-    """The first complaint as a `JobError`; unknown keys come first, they cause others."""
-    complaints = error.errors(include_url=False)
-    first = next((c for c in complaints if c["type"] == "extra_forbidden"), complaints[0])
-    place = _declared_part(first["loc"], data)
-    if first["type"] == "missing":
-        place = (*place, first["loc"][-1])
-    message = first["msg"]
-    what, todo = f"{_key(place)}: {_plain(message)}", ""
-    if first["type"] == "extra_forbidden":
-        what, todo = _unknown(place, models)
-    elif first["type"] == "missing":
-        what, todo = f"{_key(place)} is missing", "add it"
-    elif first["type"] == "silhouette":
-        extra = first.get("ctx", {}).get("key", ())
-        place = (*place, *extra)
-        what = f"{_key(place)}: {message}" if place else message
-    elif same_place := _alternatives(complaints, place, data):
-        what = f"{_key(place)}: {same_place}"
-    line = line_of(text, place)
+    """The first complaint as a `JobError`; unknown keys come first, they cause others.
+
+    Where a value may be of several kinds and is of none, the complaint about
+    the kind that fitted best counts: the one that reaches deepest into it.
+    """
+    complaints = [_Complaint.of(one, data) for one in error.errors(include_url=False)]
+    first = next((c for c in complaints if c.kind == "extra_forbidden"), complaints[0])
+    of_same_value = (c for c in complaints if c.place[: len(first.place)] == first.place)
+    worst = max(of_same_value, key=lambda c: (len(c.place), c.kind == "silhouette"))
+    what, todo, place = worst.told(data, models)
     where = str(path) if path else "job"
+    line = line_of(text, place)
     return JobError(what, where=f"{where}, line {line}" if line else where, todo=todo)
 
 
-def line_of(text: str, place: Location) -> int | None:
-    """The line (from 1) on which a key, or the table that should hold it, is written.
+@dataclass(frozen=True)
+class _Complaint:
+    """What a model says against one value.
 
-    >>> line_of('name = "a"\\n[[profile]]\\nview = "top"', ("profile", 0, "view"))
+    Parameters
+    ----------
+    place : tuple
+        The keys and positions that lead to it in the file; the last may be missing there.
+    kind : str
+        The model's own word for what is wrong.
+    context : mapping
+        Limits and the like.
+    value : object
+        As written.
+    """
+
+    place: Location
+    kind: str
+    context: Mapping[str, Any]
+    value: object
+
+    @classmethod
+    def of(cls, error: Mapping[str, Any], data: Mapping[str, Any]) -> _Complaint:
+        place = _declared_part(error["loc"], data)
+        if error["type"] == "missing":
+            place = (*place, error["loc"][-1])
+        return cls(place, error["type"], error.get("ctx", {}), error["input"])
+
+    def told(self, data: Mapping[str, Any], models: Models) -> tuple[str, str, Location]:
+        """What is wrong, what to do, and the place that is at fault."""
+        if self.kind == "extra_forbidden":
+            return (*_unknown(self.place, data, models), self.place)
+        if self.kind == "silhouette":
+            place = (*self.place, *self.context["key"])
+            about = f"{_say(place, data)}: " if place else ""
+            return about + self.context["message"], self.context["todo"], place
+        if self.kind == "missing" and isinstance(self.place[-1], str):
+            words = f": {_takes(self.place, models)}" if _takes(self.place, models) else ""
+            return f"{_say(self.place, data)} is missing", f"add it{words}", self.place
+        if limit := self._limit():
+            return f"{_say(self.place, data)}: it must {limit}", "", self.place
+        place, words = self._wanted(models)
+        written = _written(_at(place, data))
+        what = f"{_say(place, data)}: it must be {words}, not {written}"
+        return what, self._nearest(), place
+
+    def _limit(self) -> str:
+        """What a number or text of the right kind must be besides, or nothing."""
+        if self.kind == "string_too_short":
+            return "not be empty"
+        if self.kind == "finite_number":
+            return "be a finite number"
+        bounds = {"gt": "more than", "ge": "at least", "lt": "less than", "le": "at most"}
+        said = (f"be {says} {self.context[b]:g}" for b, says in bounds.items() if b in self.context)
+        return next((f"{text}, not {_written(self.value)}" for text in said), "")
+
+    def _wanted(self, models: Models) -> tuple[Location, str]:
+        """The place whose value is of a wrong kind, and what it takes."""
+        names = [i for i, step in enumerate(self.place) if isinstance(step, str)]
+        field = self.place[: names[-1] + 1] if names else self.place
+        simple = _SIMPLE.get(self.kind.removesuffix("_type").removesuffix("_parsing"))
+        if simple and (field != self.place or not _takes(field, models)):
+            return self.place, simple
+        return field, _takes(field, models) or "of another kind"
+
+    def _nearest(self) -> str:
+        known = re.findall(r"'([^']*)'", str(self.context.get("expected", "")))
+        near = _closest(self.value, known, 0.6) if isinstance(self.value, str) else None
+        return f'the nearest is "{near}"' if near else ""
+
+
+_SIMPLE: Final = {"float": "a number", "string": 'text in "quotes"', "bool": "true or false"}
+
+
+def line_of(text: str, place: Location) -> int | None:
+    r"""The line (from 1) on which a key, or the table that should hold it, is written.
+
+    >>> line_of('name = "a"\n[[profile]]\nview = "top"', ("profile", 0, "view"))
     3
     """
     tables: dict[tuple[str, ...], int] = {}
     here: Location = ()
     best: tuple[int, int | None] = (0, None)
-    for number, line in enumerate(text.splitlines(), start=1):
-        if header := re.match(r"\s*(\[\[?)\s*([\w.\-]+)\s*\]\]?", line):
-            here = _enter(tuple(header[2].split(".")), header[1] == "[[", tables)
+    for number, line in enumerate(text.split("\n"), start=1):
+        if header := re.match(rf"\s*(\[\[?)({_DOTTED})\]", line):
+            here = _enter(_names(header[2]), header[1] == "[[", tables)
             found = here
-        elif key := re.match(r"\s*([\w\-]+)\s*=", line):
-            found = (*here, key[1])
+        elif key := re.match(rf"({_DOTTED})=", line):
+            found = (*here, *_names(key[1]))
         else:
             continue
-        if found == place[: len(found)] and len(found) > best[0]:
-            best = (len(found), number)
+        depth = min(len(found), len(place))
+        if depth > best[0] and found[:depth] == place[:depth]:
+            best = (depth, number)
     return best[1]
+
+
+_ONE: Final = r"""\s*(?:[\w\-]+|"[^"]*"|'[^']*')\s*"""
+_DOTTED: Final = rf"{_ONE}(?:\.{_ONE})*"
+
+
+def _names(dotted: str) -> tuple[str, ...]:
+    return tuple(one.strip().strip("\"'") for one in re.findall(_ONE, dotted))
 
 
 def _enter(names: tuple[str, ...], is_array: bool, tables: dict[tuple[str, ...], int]) -> Location:
@@ -90,68 +170,98 @@ def _enter(names: tuple[str, ...], is_array: bool, tables: dict[tuple[str, ...],
 
 
 def _declared_part(loc: Location, data: Any) -> Location:
-    """The leading part of a complaint's location that is really in the file."""
+    """The part of a complaint's location that is really in the file."""
     place: list[str | int] = []
     for step in loc:
-        try:
+        if _has(data, step):
             data = data[step]
-        except (KeyError, IndexError, TypeError):
-            continue
-        place.append(step)
+            place.append(step)
     return tuple(place)
 
 
-def _key(place: Location) -> str:
-    """A location as one would say it: profile 2, key shift.
+def _has(data: Any, step: str | int) -> bool:
+    if isinstance(step, int):
+        return isinstance(data, list | tuple) and 0 <= step < len(data)
+    return isinstance(data, Mapping) and step in data
 
-    >>> _key(("profile", 1, "shift"))
-    'profile 2, shift'
+
+def _at(place: Location, data: Any) -> Any:
+    for step in place:
+        data = data[step]
+    return data
+
+
+def _say(place: Location, data: Any) -> str:
+    """A location as one would say it.
+
+    >>> data = {"profile": [{}, {"shift": [1, 2]}]}
+    >>> _say(("profile", 1, "shift", 0), data)
+    'profile 2, shift, value 1'
     """
     words: list[str] = []
     for step in place:
-        if isinstance(step, int) and words:
+        data = data[step] if _has(data, step) else None
+        if isinstance(step, str):
+            words.append(step)
+        elif isinstance(data, Mapping):
             words[-1] += f" {step + 1}"
         else:
-            words.append(str(step))
+            words.append(f"value {step + 1}")
     return ", ".join(words) or "the job"
 
 
-def _unknown(place: Location, models: Mapping[str, type[BaseModel]]) -> tuple[str, str]:
+def _takes(place: Location, models: Models) -> str:
+    """What the field at the end of a place takes, in words, if the model says it."""
+    names = [step for step in place if isinstance(step, str)]
+    model = models.get(names[-2] if len(names) > 1 else "") if names else None
+    field = model.model_fields.get(names[-1]) if model else None
+    return next((m.words for m in field.metadata if isinstance(m, Takes)), "") if field else ""
+
+
+def _unknown(place: Location, data: Any, models: Models) -> tuple[str, str]:
     names = [step for step in place[:-1] if isinstance(step, str)]
-    model = models[names[-1] if names and names[-1] in models else ""]
-    known = list(model.model_fields)
-    nearest = difflib.get_close_matches(str(place[-1]), known, n=1, cutoff=0.0)
-    return (
-        f"{_key(place[:-1])}: there is no key {str(place[-1])!r}",
-        f"did you mean {nearest[0]!r}? Known keys: {', '.join(known)}",
-    )
+    table, key = names[-1] if names else "", str(place[-1])
+    known = list(models[table].model_fields)
+    what = f'{_say(place[:-1], data)}: there is no key "{key}"'
+    near = _closest(key, known, 0.0)
+    homes = [home for home, model in models.items() if key in model.model_fields]
+    if homes and not _closest(key, known, _SLIP):
+        return what, f'"{key}" belongs {_home(key, homes[0])}'
+    return what, f'the nearest is "{near}"; known keys: {", ".join(known)}'
 
 
-def _plain(message: str) -> str:
-    """A validator's message without the words of its own language."""
-    for theirs, ours in _WORDS:
-        message = re.sub(theirs, ours, message)
-    return message[:1].lower() + message[1:]
+_SLIP: Final = 0.75
+"""Likeness from which on a key counts as misspelt rather than as misplaced."""
 
 
-_WORDS = (
-    (r"Input should be a valid dictionary or instance of \w+", "it must be a table {…}"),
-    (r"Input should be a valid (tuple|list|array)", "it must be a list […]"),
-    (r"Input should be a valid boolean.*", "it must be true or false"),
-    (r"Input should be a valid (string|number|integer).*", r"it must be a \1"),
-    (r"Input should be ", "it must be "),
-    (r"Tuple should have at most (\d+) items? after validation, not.*", r"it takes \1 values"),
-    (r"Tuple should have at least (\d+) items? after validation, not.*", r"it needs \1 or more"),
-    (r"String should have at least 1 character", "it must not be empty"),
-    (r"Field required", "a value is missing"),
-)
+def _home(key: str, table: str) -> str:
+    """Where in the file a key of a table stands."""
+    if key in ("stock", "checks", "cutting"):
+        return f"in a table of its own, under [{key}]"
+    if key == "profile" or table == "profile":
+        return "under [[profile]]"
+    return f"under [{table}]" if table else "at the top of the file, before the first [table]"
 
 
-def _alternatives(complaints: list[Any], place: Location, data: Mapping[str, Any]) -> str:
-    """What every branch of a choice asked for, when none of them fitted."""
-    asked = [
-        _plain(c["msg"])
-        for c in complaints
-        if _declared_part(c["loc"], data)[: len(place)] == place and c["type"] != "missing"
-    ]
-    return "; or ".join(dict.fromkeys(asked)) if len(asked) > 1 else ""
+def _closest(word: str, known: Iterable[str], cutoff: float) -> str | None:
+    """The known word most like one; case does not count."""
+    folded = {one.casefold(): one for one in known}
+    near = difflib.get_close_matches(word.casefold(), folded, n=1, cutoff=cutoff)
+    return folded[near[0]] if near else None
+
+
+def _written(value: object) -> str:
+    """A value about as it stands in the file, on one line and not too long."""
+    if isinstance(value, Mapping):
+        return "a table"
+    if isinstance(value, list | tuple):
+        text = "[" + ", ".join(_written(one) for one in value) + "]"
+    elif isinstance(value, str | bool):
+        text = json.dumps(value, ensure_ascii=False)
+    else:
+        text = str(value)
+    return text if len(text) <= _LONG else text[: _LONG - 1] + "…"
+
+
+_LONG: Final = 60
+"""Characters of a value that a message repeats."""
