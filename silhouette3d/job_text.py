@@ -13,16 +13,20 @@ __all__ = ["read_text", "values_of"]
 
 _PLAIN_WORDS: Final = (
     (r"Cannot overwrite a value", "this key stands there a second time"),
-    (r"Cannot declare .* twice", "this table stands there a second time"),
-    (r"Illegal character '\\n'", 'the line ends before the closing "'),
-    (r"Unterminated string", 'the closing " is missing'),
-    (r"Invalid value", 'there is no value that makes sense: text stands in "quotes"'),
+    (r"Cannot (declare .* twice|mutate)", "this table stands there a second time"),
+    (r"Illegal character '\\n'", "the line ends before the closing quote"),
+    (r"Unterminated string|Expected \"'\"", "the closing quote is missing"),
+    (r"Unescaped '\\'", r'a \ in "quotes" must be doubled; or write the text in single quotes'),
+    (r"Invalid value", 'this is no value: text stands in "quotes", numbers are like 12.5'),
     (r"Invalid statement", "a line must be a comment, a [table] or key = value"),
-    (r"Expected '=' after a key.*", "the = after the key is missing"),
-    (r"Expected newline or end of document.*", "the line goes on after its value"),
-    (r"Unclosed array", "the closing ] is missing"),
+    (r"Invalid initial character", "there is no key where one must stand"),
+    (r"Expected '='", "after a key (letters a to z, digits, - and _) there must be an ="),
+    (
+        r"Expected newline",
+        "the line goes on after its value (a number is like 12.5, without a unit)",
+    ),
+    (r"Unclosed array|Expected '\]", "the closing ] is missing"),
     (r"Unclosed inline table", "the closing } is missing"),
-    (r"Unescaped '\\'.*", r'a \ in "quotes" must be doubled; or write the text in single quotes'),
 )
 """What the reader of TOML says, and what that means for somebody who wrote the file."""
 
@@ -69,22 +73,23 @@ def values_of(text: str, path: Path) -> dict[str, Any]:
     try:
         return tomllib.loads(text)
     except RecursionError:
-        reason, where = "lists are nested too deeply", ""
-    except ValueError as error:  # a TOMLDecodeError, or a whole number of thousands of digits
-        reason, where = _reason(str(error))
+        reason, line = "lists are nested too deeply", ""
+    except tomllib.TOMLDecodeError as error:
+        reason, line = _reason(str(error), text)
+    except ValueError:  # it gives up on whole numbers of thousands of digits
+        reason, line = "a number has too many digits", ""
     raise JobError(
         f"this is not TOML: {reason}",
-        where=f"{path}{where}",
+        where=f"{path}{line}",
         todo="correct the file; how TOML is written: https://toml.io",
     )
 
 
-def _reason(message: str) -> tuple[str, str]:
+def _reason(message: str, text: str) -> tuple[str, str]:
     """The reader's complaint in plain words, and where in the file it is."""
-    told, line, column = message, "", ""
-    if at := re.fullmatch(r"(.*) \(at line (\d+), column (\d+)\)", message, re.DOTALL):
-        told, line, column = at.groups()
-    told = next((ours for theirs, ours in _PLAIN_WORDS if re.match(theirs, told)), told)
-    return told.partition(";")[0] if not line else told, f", line {line}, column {column}" * bool(
-        line
-    )
+    told, _, at = message.rpartition(" (at ")
+    place = at.rstrip(")")
+    if not place.startswith("line"):
+        place = f"line {len(text.rstrip().splitlines())}"
+    told = next((ours for theirs, ours in _PLAIN_WORDS if re.match(theirs, told)), told or message)
+    return told, f", {place}"
