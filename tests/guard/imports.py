@@ -14,7 +14,8 @@ LAYERS: tuple[frozenset[str], ...] = tuple(
     frozenset(rooms.split())
     for rooms in (
         "errors units",
-        "files view materials job_errors",
+        "files view materials job_errors job_text",
+        "job_spec",
         "job",
         "drawing",
         "stock",
@@ -38,10 +39,11 @@ LIBRARIES: dict[str, tuple[str, ...]] = {
     "cyclopts": ("cli",),
     "ezdxf": ("drawing", "output.setup_drawing", "starter"),
     "manifold3d": ("solid",),
+    "matplotlib": ("output",),
     "pyvista": PICTURES,
     "rich": ("cli",),
     "svgelements": ("drawing",),
-    "tomlkit": ("job",),
+    "tomlkit": ("job", "job_text"),
     "trame": ("workbench",),
     "trame_client": ("workbench",),
     "trame_server": ("workbench",),
