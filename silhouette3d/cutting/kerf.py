@@ -96,11 +96,16 @@ class Cut:
 
     @cached_property
     def as_cut(self) -> MultiPolygon:
-        """What the cut leaves of the outline's side: the outline closed by half the kerf."""
+        """What the cut leaves of the outline's side: the outline closed by half the kerf.
+
+        What stays nearer to the outline than the tolerance is left out: it
+        comes from the straight pieces of a hollow curve, not from a corner.
+        """
         area = self.profile.area
         closed = self.grown(self._half_grown, -self.width / 2.0)
         extra = polygons_of(shapely.difference(closed, area, grid_size=GRID))
-        real = [p for p in extra.geoms if p.area > _SLIVER * p.length]
+        near = shapely.buffer(area, self.tolerance, quad_segs=2)
+        real = [p for p in extra.geoms if not shapely.covered_by(p, near)]
         if not real:
             return area
         return polygons_of(shapely.union_all([area, *real], grid_size=GRID))
@@ -149,9 +154,6 @@ class Cut:
         left_out = [shapely.buffer(tab.stretch, _GRAZE, cap_style="flat") for tab in self.tabs]
         return shapely.line_merge(shapely.difference(path, shapely.union_all(left_out)))
 
-
-_SLIVER: Final = 1e-6
-"""mm. What stays in a corner and is thinner than this is rounding."""
 
 _GRAZE: Final = 1e-6
 """Share of the kerf by which a cutter may graze the stock without cutting it."""
