@@ -1,14 +1,13 @@
 """From a drawing's curves to an outline: close, check, nest.
 
-What is inside is decided by even-odd nesting: the outermost loops hold
-material, what lies in them is a hole, what lies in a hole is an island. Loops
-that overlap each other in part are merged.
+Loops may touch themselves and each other, and rounding may push one a little
+way through the other there; they may not cross themselves.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,10 +15,11 @@ import shapely
 from shapely import MultiPolygon, Polygon
 
 from silhouette3d.drawing.chain import Gap, close_loops
-from silhouette3d.drawing.curve import Array, Curve
+from silhouette3d.drawing.curve import Array, Curve, Point
 from silhouette3d.drawing.drawing import Drawing, Shape
+from silhouette3d.drawing.nest import filled_by_rule, nest, once
 from silhouette3d.errors import DrawingError
-from silhouette3d.units import MERGE
+from silhouette3d.units import CLOSE_GAP, MERGE
 
 
 @dataclass(frozen=True)
@@ -76,27 +76,24 @@ def outline_of(
     where = str(drawing.path)
     shapes = _chosen(drawing, layers, without)
     line_work = [c for s in shapes if s.fill is None for c in s.curves]
-    filled = [s for s in shapes if s.fill is not None]
-    open_curves = [c for c in line_work if not c.is_closed]
-    open_curves += [c for s in filled for c in s.curves if not c.is_closed]
+    open_curves = [c for s in shapes for c in s.curves if not c.is_closed]
     joined, gaps = close_loops(open_curves, tolerance, where)
     loops = [c for c in line_work if c.is_closed] + list(joined)
 
     rings, area_error = _rings(loops, tolerance, where)
-    for shape in filled:
+    for shape in shapes:
+        if shape.fill is None:
+            continue
         closed = [c for c in shape.curves if c.is_closed]
         inside, error = _rings(closed, tolerance, where)
-        rings += _by_fill_rule(inside, shape)
+        rings += filled_by_rule(inside, shape.fill)
         area_error += error
         loops += closed
-    rings, notes = _tidied(rings)
-    polygons, merged = _nest(rings)
+    unique = once(rings, min(2.0 * tolerance, CLOSE_GAP))
+    polygons, overlap = nest(unique)
     if polygons.is_empty:
         raise _nothing(drawing, layers)
-    notes += [f"joined {len(gaps)} gap{'s' * (len(gaps) > 1)}, the widest {_widest(gaps)}"] * bool(
-        gaps
-    )
-    notes += ["loops that overlap were merged"] * merged
+    notes = _notes(gaps, len(rings) - len(unique), overlap)
     return Outline(polygons, area_error, tuple(loops), gaps, (*drawing.notes, *notes))
 
 
@@ -131,9 +128,21 @@ def _listed(names: Collection[str]) -> str:
     return ", ".join(repr(name) for name in names)
 
 
-def _widest(gaps: Sequence[Gap]) -> str:
-    gap = max(gaps, key=lambda g: g.width)
-    return f"{gap.width:.3g} mm at ({gap.start[0]:.6g}, {gap.start[1]:.6g})"
+def _notes(gaps: Sequence[Gap], twice: int, overlap: Point | None) -> Iterator[str]:
+    if twice:
+        yield f"{twice} loop{'s' * (twice > 1)} drawn twice counted once"
+    if gaps:
+        widest = max(gaps, key=lambda g: g.width)
+        yield (
+            f"joined {len(gaps)} gap{'s' * (len(gaps) > 1)}, the widest {widest.width:.3g} mm "
+            f"at {_at(widest.start)}"
+        )
+    if overlap:
+        yield f"loops that overlap were merged, the first at {_at(overlap)}"
+
+
+def _at(point: Point) -> str:
+    return f"({point[0]:.6g}, {point[1]:.6g})"
 
 
 def _rings(
@@ -157,79 +166,50 @@ def _without_repeats(points: Array) -> Array:
 
 
 def _simple(points: Array, loop: Curve, where: str) -> shapely.Geometry | None:
-    """A loop as a valid area; None when it encloses nothing."""
+    """A loop as a valid area; None when it encloses nothing.
+
+    A loop may touch itself, and run back over itself, but it may go round a
+    point of its area only once.
+    """
     if len(points) > 1 and np.linalg.norm(points[-1] - points[0]) <= MERGE:
         points = points[:-1]
-    if len(points) < 3:  # noqa: PLR2004
+    if len(points) < 3:
         return None
     polygon = Polygon(points)
+    nothing = MERGE * polygon.length
     if polygon.is_valid:
-        return polygon if polygon.area > MERGE * polygon.length else None
-    reason = shapely.is_valid_reason(polygon)
-    if not reason.startswith("Ring Self-intersection"):
-        if polygon.area <= MERGE * polygon.length and not polygon.buffer(0).area:
-            return None
-        found = re.search(r"\[(\S+) (\S+)\]", reason)
-        at = f" at ({float(found[1]):.6g}, {float(found[2]):.6g})" if found else ""
+        return polygon if polygon.area > nothing else None
+    parts = [p for p in shapely.get_parts(shapely.make_valid(polygon)) if isinstance(p, Polygon)]
+    area = MultiPolygon([p for p in parts if p.area > nothing])
+    at = _crossing(points)
+    if at is None and abs(area.area - polygon.area) > nothing:
+        # through itself exactly in a corner, or twice round
+        found = re.search(r"\[(\S+) (\S+)\]", shapely.is_valid_reason(polygon))
+        at = (float(found[1]), float(found[2])) if found else loop.start
+    if at is not None:
         raise DrawingError(
-            f"the outline crosses itself{at} ({loop.source or 'a loop'})",
+            f"the outline crosses itself at {_at(at)} ({loop.source or 'a loop'})",
             where=f"{where}, layer {loop.layer!r}",
             todo="trim the lines there so that the outline goes round once",
         )
-    return shapely.make_valid(polygon)  # it only touches itself in a point
+    return None if area.is_empty else shapely.orient_polygons(area, exterior_cw=_clockwise(points))
 
 
-def _by_fill_rule(rings: list[shapely.Geometry], shape: Shape) -> list[shapely.Geometry]:
-    """The loops that bound what an object's own fill rule calls inside."""
-    if len(rings) < 2:  # noqa: PLR2004
-        return rings
-    faces = list(shapely.get_parts(shapely.polygonize([shapely.node(_linework(rings))])))
-    points = [face.representative_point() for face in faces]
-    signs = [_turning(ring) for ring in rings]
-    inside = []
-    for face, point in zip(faces, points, strict=True):
-        hits = [sign for ring, sign in zip(rings, signs, strict=True) if ring.contains(point)]
-        if len(hits) % 2 if shape.fill == "evenodd" else sum(hits):
-            inside.append(face)
-    united = shapely.union_all(inside)
-    return [
-        Polygon(ring)
-        for part in shapely.get_parts(united)
-        if isinstance(part, Polygon)
-        for ring in (part.exterior, *part.interiors)
-    ]
+def _crossing(points: Array) -> Point | None:
+    """Where one piece of a loop passes through another, further than `MERGE` from their ends."""
+    ends = np.stack([points, np.roll(points, -1, axis=0)], axis=1)
+    pieces = np.array(shapely.linestrings(ends))
+    i, j = shapely.STRtree(pieces).query(pieces, predicate="crosses")
+    here = shapely.get_coordinates(shapely.intersection(pieces[i], pieces[j]))
+    steps = here[:, None] - np.concatenate([ends[i], ends[j]], axis=1)
+    inside = np.nonzero(np.linalg.norm(steps, axis=2).min(axis=1) > MERGE)[0]
+    return _point(here[inside[0]]) if len(inside) else None
 
 
-def _linework(rings: Sequence[shapely.Geometry]) -> shapely.Geometry:
-    return shapely.GeometryCollection([shapely.boundary(ring) for ring in rings])
+def _clockwise(points: Array) -> bool:
+    x, y = (points - points[0]).T
+    return bool(x @ np.roll(y, -1) < y @ np.roll(x, -1))
 
 
-def _turning(ring: shapely.Geometry) -> int:
-    """+1 for a loop that runs counter-clockwise, −1 for the other way."""
-    first = shapely.get_parts(ring)[0]
-    return 1 if first.exterior.is_ccw else -1
-
-
-def _tidied(rings: list[shapely.Geometry]) -> tuple[list[shapely.Geometry], list[str]]:
-    """Rings without those that were drawn twice, and a note of how many there were."""
-    keys = [shapely.set_precision(ring, MERGE).normalize().wkb for ring in rings]
-    unique = list(dict(zip(reversed(keys), reversed(rings), strict=True)).values())[::-1]
-    twice = len(rings) - len(unique)
-    notes = [f"{twice} loop{'s' * (twice > 1)} drawn twice counted once"] if twice else []
-    return unique, notes
-
-
-def _nest(rings: list[shapely.Geometry]) -> tuple[MultiPolygon, bool]:
-    """Even-odd by depth: add level 0, take away level 1, add level 2 …"""
-    if not rings:
-        return MultiPolygon(), False
-    tree = shapely.STRtree(rings)
-    inner, outer = tree.query(rings, predicate="covered_by")
-    depth = np.bincount(inner[inner != outer], minlength=len(rings))
-    overlapping = tree.query(rings, predicate="overlaps").size > 0
-    result: shapely.Geometry = MultiPolygon()
-    for level in range(int(depth.max()) + 1):
-        layer = shapely.union_all([rings[i] for i in np.nonzero(depth == level)[0]])
-        result = result.difference(layer) if level % 2 else result.union(layer)
-    parts = [p for p in shapely.get_parts(result) if isinstance(p, Polygon) and not p.is_empty]
-    return MultiPolygon(parts), overlapping
+def _point(values: Array) -> Point:
+    return float(values[0]), float(values[1])

@@ -1,0 +1,105 @@
+"""From loops to areas: what is material and what is a hole.
+
+Decided by even-odd nesting: the outermost loops hold material, what lies in
+them is a hole, what lies in a hole is an island. Loops that overlap each other
+in part are merged.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import Geometry, MultiPolygon, Polygon
+
+from silhouette3d.drawing.curve import Point
+from silhouette3d.drawing.drawing import FillRule
+from silhouette3d.units import MERGE
+
+
+def filled_by_rule(rings: Sequence[Geometry], fill: FillRule) -> list[Geometry]:
+    """The loops that bound what one object's fill rule calls inside.
+
+    Parameters
+    ----------
+    rings : sequence of shapely geometries
+        The area of each loop; its exterior runs as the loop was drawn.
+    fill : {"evenodd", "nonzero"}
+        As SVG defines them.
+    """
+    if len(rings) < 2:
+        return list(rings)
+    lines = shapely.GeometryCollection([shapely.boundary(ring) for ring in rings])
+    faces = shapely.get_parts(shapely.polygonize([shapely.node(lines)]))
+    signs = np.array([1 if shapely.get_parts(r)[0].exterior.is_ccw else -1 for r in rings])
+    face, ring = shapely.STRtree(rings).query(shapely.point_on_surface(faces), predicate="within")
+    if fill == "evenodd":
+        inside = np.bincount(face, minlength=len(faces)) % 2 == 1
+    else:
+        inside = np.bincount(face, signs[ring], minlength=len(faces)) != 0
+    united = shapely.union_all(faces[inside])
+    return [
+        Polygon(ring) for part in _polygons(united) for ring in (part.exterior, *part.interiors)
+    ]
+
+
+def once(rings: Sequence[Geometry], reach: float) -> list[Geometry]:
+    """Without those that run along an earlier one, on average within `reach` mm of it."""
+    if not rings:
+        return []
+    every = np.array(rings)
+    areas, room = shapely.area(every), reach * shapely.length(every)
+    later, earlier = shapely.STRtree(every).query(every, predicate="intersects")
+    alike = (later > earlier) & (np.abs(areas[later] - areas[earlier]) <= room[later])
+    later, earlier = later[alike], earlier[alike]
+    between = shapely.area(shapely.symmetric_difference(every[later], every[earlier]))
+    return list(np.delete(every, later[between <= room[later]]))
+
+
+def nest(rings: Sequence[Geometry]) -> tuple[MultiPolygon, Point | None]:
+    """The material: loops of depth 0 less those of depth 1 and with those of depth 2, and so on.
+
+    Returns
+    -------
+    shapely.MultiPolygon
+        The material.
+    tuple of float, optional
+        A point where two loops overlap in part.
+    """
+    if not rings:
+        return MultiPolygon(), None
+    every = np.array(rings)
+    depth, overlap = _depths(every)
+    result: Geometry = MultiPolygon()
+    for level in range(int(depth.max()) + 1):
+        layer = shapely.union_all(every[depth == level])
+        result = (shapely.difference if level % 2 else shapely.union)(result, layer)
+    return MultiPolygon(_polygons(result)), overlap
+
+
+def _depths(rings: NDArray[np.object_]) -> tuple[NDArray[np.int64], Point | None]:
+    """In how many others each loop lies, and a point where two overlap in part."""
+    tree = shapely.STRtree(rings)
+    inner, outer = tree.query(rings, predicate="covered_by")
+    inner = inner[inner != outer]
+    i, j = tree.query(rings, predicate="overlaps")
+    # what reaches out of another by rounding only lies in it
+    nothing = MERGE * shapely.length(rings[i])
+    beyond = shapely.area(shapely.difference(rings[i], rings[j]))
+    inside = beyond <= nothing
+    depth = np.bincount(np.concatenate([inner, i[inside]]), minlength=len(rings))
+    apart = shapely.area(rings[i]) - beyond <= nothing
+    settled = set(zip(i[inside], j[inside], strict=True)) | set(
+        zip(j[inside], i[inside], strict=True)
+    )
+    for a, b in zip(i[~apart], j[~apart], strict=True):
+        if (a, b) not in settled:
+            common = shapely.point_on_surface(shapely.intersection(rings[a], rings[b]))
+            return depth, (float(common.x), float(common.y))
+    return depth, None
+
+
+def _polygons(area: Geometry) -> list[Polygon]:
+    return [p for p in shapely.get_parts(area) if isinstance(p, Polygon) and not p.is_empty]
