@@ -1,10 +1,15 @@
-"""Where bodies touch without being joined: along an edge, or in a point."""
+"""Where bodies touch without being joined: along an edge, or in a point.
+
+Where two pieces of material touch, a convex edge of at least one of them runs
+through the place or ends there: a cone without a convex edge leaves room for
+convex cones only, and what fits into one of those has a convex edge, unless
+both are flat. So convex edges are held against all triangles.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from itertools import combinations
 from typing import Final
 
 import numpy as np
@@ -12,10 +17,21 @@ import shapely
 from numpy.typing import NDArray
 
 from silhouette3d.solid import Mesh, Solid
-from silhouette3d.view import Array
+from silhouette3d.view import VIEWS, Array
 
 TOUCH: Final = 1e-6
-"""mm. Bodies nearer than this touch."""
+"""mm. What is nearer than this touches."""
+
+_NEAR: Final = 1e-3
+"""mm. Half the side of the cube in which a body is looked at, whether it hangs together there."""
+
+_FLAT: Final = 1e-9
+"""Sine of the angle by which two triangles must turn to have an edge between them."""
+
+_AT_ONCE: Final = 2000
+"""Edges searched at a time, to keep the lists of candidates short."""
+
+Indices = NDArray[np.int64]
 
 
 @dataclass(frozen=True)
@@ -29,7 +45,7 @@ class Contact:
     where : (3,) array
         The middle of the place in mm, block frame.
     length : float
-        Of the edge along which they touch in mm; 0 for a point.
+        Of the straight edge along which they touch in mm; 0 for a point.
     """
 
     bodies: tuple[int, int]
@@ -38,125 +54,169 @@ class Contact:
 
 
 def contacts(bodies: Sequence[Solid]) -> tuple[Contact, ...]:
-    """Every pair of bodies that touch, and every body that touches itself."""
-    found = [
-        Contact((i, j), *_extent(points))
-        for (i, a), (j, b) in combinations(enumerate(bodies), 2)
-        if len(points := _touching(a, b))
-    ]
-    for i, body in enumerate(bodies):
-        found += [Contact((i, i), where, length) for where, length in _pinches(body.mesh)]
+    """Every place where bodies touch each other or themselves, by pairs of bodies."""
+    if not bodies:
+        return ()
+    touching = list(_pieces([body.mesh for body in bodies]))
+    pairs = np.concatenate([pair for pair, _ in touching])
+    pieces = np.concatenate([piece for _, piece in touching])
+    found = []
+    for pair in np.unique(pairs, axis=0):
+        i, j = (int(k) for k in pair)
+        for a, b in _runs(pieces[(pairs == pair).all(axis=1)]):
+            if i != j or _is_pinched(bodies[i], a + 0.382 * (b - a)):
+                length = float(np.linalg.norm(b - a))
+                found.append(Contact((i, j), (a + b) / 2.0, length if length > TOUCH else 0.0))
     return tuple(found)
 
 
-def _touching(a: Solid, b: Solid) -> Array:
-    """Points (n, 3) at which two bodies touch."""
-    low = np.maximum(a.bounds[0], b.bounds[0]) - TOUCH
-    high = np.minimum(a.bounds[1], b.bounds[1]) + TOUCH
-    nothing = np.empty((0, 3))
-    if (low > high).any() or a.gap(b, 10 * TOUCH) > TOUCH:
-        return nothing
-    first, second = _near(a.mesh, low, high), _near(b.mesh, low, high)
-    i, j = _overlapping(first, second)
-    points = [
-        _corners_on(first[i], second[j]),
-        _corners_on(second[j], first[i]),
-        _edges_meeting(first[i], second[j]),
-    ]
-    return np.concatenate(points) if points else nothing
+def _pieces(meshes: Sequence[Mesh]) -> Iterator[tuple[Indices, Array]]:
+    """Bodies (n, 2), the lower first, and ends (n, 2, 3) of the pieces where they touch."""
+    starts = np.cumsum([0, *(len(mesh.vertices) for mesh in meshes)])
+    edges = [_convex_edges(mesh) for mesh in meshes]
+    edge_body = np.repeat(np.arange(len(meshes)), [len(e) for e in edges])
+    triangle_body = np.repeat(np.arange(len(meshes)), [len(m.triangles) for m in meshes])
+    points = np.concatenate([mesh.vertices for mesh in meshes])
+    edge = np.concatenate(edges) + starts[edge_body, None]
+    triangle = np.concatenate([mesh.triangles for mesh in meshes]) + starts[triangle_body, None]
+    for e, t in _candidates(points[edge], points[triangle]):
+        joined = (edge[e][:, :, None] == triangle[t][:, None, :]).any(axis=2)
+        hit, ends = _meet(points[edge[e]], points[triangle[t]], joined)
+        yield np.sort(np.column_stack([edge_body[e], triangle_body[t]])[hit], axis=1), ends
 
 
-def _near(mesh: Mesh, low: Array, high: Array) -> Array:
-    """(n, 3, 3) the triangles that reach into a box."""
-    corners = mesh.corners
-    reach = (corners.min(axis=1) <= high).all(axis=1) & (corners.max(axis=1) >= low).all(axis=1)
-    return np.asarray(corners[reach])
+def _convex_edges(mesh: Mesh) -> Indices:
+    """(n, 2) ends of the edges at which the surface turns away from the material."""
+    ends, sides = mesh.edges
+    area = np.linalg.norm(mesh.area_vectors, axis=1)
+    longest = np.linalg.norm(mesh.corners - np.roll(mesh.corners, 1, axis=1), axis=2).max(axis=1)
+    needle = area <= TOUCH * longest  # too thin to have a direction
+    normal = mesh.area_vectors / np.where(needle, np.inf, area)[:, None]
+    along = mesh.vertices[ends[:, 1]] - mesh.vertices[ends[:, 0]]
+    turning = np.cross(normal[sides[:, 0]], normal[sides[:, 1]])
+    convex = np.einsum("ij,ij->i", turning, along) > _FLAT * np.linalg.norm(along, axis=1)
+    return np.asarray(ends[convex | needle[sides].any(axis=1)])
 
 
-def _overlapping(first: Array, second: Array) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """Pairs of triangles whose bounding boxes overlap."""
-    boxes = [
-        shapely.box(*(t.min(axis=1)[:, :2] - TOUCH).T, *(t.max(axis=1)[:, :2] + TOUCH).T)
-        for t in (first, second)
-    ]
-    i, j = shapely.STRtree(boxes[1]).query(boxes[0])
-    z_low = np.maximum(first[i, :, 2].min(axis=1), second[j, :, 2].min(axis=1))
-    z_high = np.minimum(first[i, :, 2].max(axis=1), second[j, :, 2].max(axis=1))
-    keep = z_low <= z_high + TOUCH
-    return i[keep], j[keep]
+def _candidates(edges: Array, triangles: Array) -> Iterator[tuple[Indices, Indices]]:
+    """Edges (n, 2, 3) and triangles (m, 3, 3) whose bounding boxes meet, by index."""
+    low, high = triangles.min(axis=1) - TOUCH, triangles.max(axis=1) + TOUCH
+    spread = (high - low).mean(axis=0) / np.maximum(high.max(axis=0) - low.min(axis=0), TOUCH)
+    x, y, z = np.argsort(spread)  # the tree knows two axes: those that tell most apart
+    tree = shapely.STRtree(shapely.box(low[:, x], low[:, y], high[:, x], high[:, y]))
+    for first in range(0, len(edges), _AT_ONCE):
+        some = edges[first : first + _AT_ONCE]
+        e, t = tree.query(shapely.linestrings(some[:, :, [x, y]]))
+        meet = (some[e, :, z].min(axis=1) <= high[t, z]) & (some[e, :, z].max(axis=1) >= low[t, z])
+        yield e[meet] + first, t[meet]
 
 
-def _corners_on(triangles: Array, others: Array) -> Array:
-    """Corners of the first triangles that lie on their partners, (n, 3)."""
-    a, b, c = (others[:, None, k] for k in range(3))
+def _meet(edges: Array, triangles: Array, joined: NDArray[np.bool_]) -> tuple[Indices, Array]:
+    """Which edges (n, 2, 3) touch their triangles (n, 3, 3), and the ends (k, 2, 3) of the places.
+
+    `joined` (n, 2) says which ends are corners of the triangle: there it is no
+    wonder that they touch.
+    """
+    rows = np.nonzero(~joined.all(axis=1) & ~_clear(edges, triangles))[0]
+    edges, triangles, joined = edges[rows], triangles[rows], joined[rows]
+    hits = [_on_triangle(edges, triangles), _on_edge(triangles, edges)]
+    crossing, crosses = _crossings(edges, triangles)
+    points = np.concatenate([edges, triangles, crossing], axis=1)
+    hit = np.concatenate([*hits, crosses], axis=1)
+    steps = np.linalg.norm(points[:, :, None] - edges[:, None], axis=3)
+    hit &= ~((steps <= 2.0 * TOUCH) & joined[:, None]).any(axis=2)
+    touching = hit.any(axis=1)
+    hit[:, :2] |= joined  # what begins at a common corner
+    rows, points, hit = rows[touching], points[touching], hit[touching]
+    here = points[np.arange(len(points)), hit.argmax(axis=1)]
+    a = _furthest(points, hit, here)
+    return rows, np.stack([a, _furthest(points, hit, a)], axis=1)
+
+
+def _clear(edges: Array, triangles: Array) -> NDArray[np.bool_]:
+    """Whether an edge lies on one side of its triangle's plane and off it."""
+    heights, _ = _heights(edges, triangles)
+    return np.asarray((heights > TOUCH).all(axis=1) | (heights < -TOUCH).all(axis=1))
+
+
+def _heights(points: Array, triangles: Array) -> tuple[Array, Array]:
+    """Of points (n, k, 3) over their triangle's plane, and its unit normals (n, 1, 3)."""
+    a, b, c = (triangles[:, None, k] for k in range(3))
     normal = np.cross(b - a, c - a)
     size = np.linalg.norm(normal, axis=2, keepdims=True)
-    size[size == 0.0] = np.inf
-    height = np.einsum("ijk,ijk->ij", triangles - a, normal / size)
-    inside = np.abs(height) <= TOUCH
-    for p, q in ((a, b), (b, c), (c, a)):
-        edge = np.linalg.norm(q - p, axis=2)
-        side = np.einsum("ijk,ijk->ij", np.cross(q - p, triangles - p), normal / size)
-        inside &= side >= -TOUCH * np.maximum(edge, TOUCH)
-    inside &= np.isfinite(size[..., 0])
-    return np.asarray(triangles[inside])
+    normal = normal / np.where(size > 0.0, size, np.inf)
+    return np.einsum("nkj,nlj->nk", points - a, normal), normal
 
 
-def _edges_meeting(first: Array, second: Array) -> Array:
-    """Points where an edge of the first triangles crosses an edge of their partners, (n, 3)."""
-    found = []
+def _on_triangle(points: Array, triangles: Array) -> NDArray[np.bool_]:
+    """Which of the points (n, k, 3) lie on their triangle (n, 3, 3)."""
+    heights, normal = _heights(points, triangles)
+    inside = (np.abs(heights) <= TOUCH) & normal.any(axis=2)
     for k in range(3):
-        p, d = first[:, k], first[:, (k + 1) % 3] - first[:, k]
-        for m in range(3):
-            q, e = second[:, m], second[:, (m + 1) % 3] - second[:, m]
-            found.append(_crossings(p, d, q, e))
-    return np.concatenate(found)
+        start = triangles[:, None, k]
+        side = triangles[:, None, (k + 1) % 3] - start
+        off = np.einsum("nkj,nlj->nk", np.cross(side, points - start), normal)
+        inside &= off >= -TOUCH * np.linalg.norm(side, axis=2)
+    return np.asarray(inside)
 
 
-def _crossings(p: Array, d: Array, q: Array, e: Array) -> Array:
-    """Where p + s d meets q + t e within both pieces; parallel ones are left to their corners."""
-    dd, ee, de = (np.einsum("ij,ij->i", *pair) for pair in ((d, d), (e, e), (d, e)))
-    r = p - q
-    dr, er = np.einsum("ij,ij->i", d, r), np.einsum("ij,ij->i", e, r)
-    determinant = dd * ee - de**2
-    ok = determinant > 1e-12 * dd * ee
-    safe = np.where(ok, determinant, 1.0)
-    s = (de * er - ee * dr) / safe
-    t = (dd * er - de * dr) / safe
-    here, there = p + s[:, None] * d, q + t[:, None] * e
-    ok &= (s >= 0) & (s <= 1) & (t >= 0) & (t <= 1)
-    ok &= np.linalg.norm(here - there, axis=1) <= TOUCH
-    return np.asarray(here[ok])
+def _on_edge(points: Array, edges: Array) -> NDArray[np.bool_]:
+    """Which of the points (n, k, 3) lie on their edge (n, 2, 3)."""
+    start, side = edges[:, None, 0], edges[:, None, 1] - edges[:, None, 0]
+    along = np.einsum("nkj,nlj->nk", points - start, side)
+    share = along / np.maximum(np.einsum("nlj,nlj->nl", side, side), TOUCH**2)
+    foot = start + np.clip(share, 0.0, 1.0)[:, :, None] * side
+    return np.asarray(np.linalg.norm(points - foot, axis=2) <= TOUCH)
 
 
-def _extent(points: Array) -> tuple[Array, float]:
-    """The middle of some points, and how far they spread."""
-    low, high = points.min(axis=0), points.max(axis=0)
-    spread = float(np.linalg.norm(high - low))
-    return (low + high) / 2.0, spread if spread > TOUCH else 0.0
+def _crossings(edges: Array, triangles: Array) -> tuple[Array, NDArray[np.bool_]]:
+    """Where an edge passes the sides of its triangle, (n, 3, 3), and whether it meets them there.
 
-
-def _pinches(mesh: Mesh) -> Iterator[tuple[Array, float]]:
-    """Where a body's own surface meets itself: vertices that lie on one another.
-
-    Two vertices of the mesh in one place mean that two sheets of the surface
-    meet there; those that are joined by an edge of the mesh form one place.
+    The nearest points p + s d and q + t e of two lines; parallel ones are left
+    to their ends.
     """
-    keys = np.round(mesh.vertices / TOUCH).astype(np.int64)
-    _, inverse, counts = np.unique(keys, axis=0, return_inverse=True, return_counts=True)
-    inverse = inverse.ravel()
-    double = counts[inverse] > 1
-    if not double.any():
-        return
-    places = {int(i): mesh.vertices[inverse == i][0] for i in np.unique(inverse[double])}
-    ends = inverse[mesh.triangles[:, [0, 1, 1, 2, 2, 0]].reshape(-1, 2)]
-    pairs, uses = np.unique(np.sort(ends, axis=1), axis=0, return_counts=True)
-    on_edge: set[int] = set()
-    for (i, j), used in zip(pairs, uses, strict=True):
-        if used > 2 and i != j and int(i) in places and int(j) in places:  # noqa: PLR2004
-            a, b = places[int(i)], places[int(j)]
-            on_edge |= {int(i), int(j)}
-            yield (a + b) / 2.0, float(np.linalg.norm(b - a))
-    for i, place in places.items():
-        if i not in on_edge:
-            yield place, 0.0
+    p, d = edges[:, None, 0], edges[:, None, 1] - edges[:, None, 0]
+    q, e = triangles, np.roll(triangles, -1, axis=1) - triangles
+    r = p - q
+    dd, ee, de, dr, er = ((a * b).sum(axis=2) for a, b in ((d, d), (e, e), (d, e), (d, r), (e, r)))
+    determinant = dd * ee - de**2
+    meets = determinant > 1e-12 * dd * ee
+    determinant = np.where(meets, determinant, 1.0)
+    s, t = (de * er - ee * dr) / determinant, (dd * er - de * dr) / determinant
+    here, there = p + s[:, :, None] * d, q + t[:, :, None] * e
+    meets &= (s >= 0) & (s <= 1) & (t >= 0) & (t <= 1)
+    return here, meets & (np.linalg.norm(here - there, axis=2) <= TOUCH)
+
+
+def _furthest(points: Array, hit: NDArray[np.bool_], start: Array) -> Array:
+    """Of the points (n, k, 3) that count, the one furthest from a start (n, 3)."""
+    away = np.where(hit, np.linalg.norm(points - start[:, None], axis=2), -1.0)
+    return np.asarray(points[np.arange(len(points)), away.argmax(axis=1)])
+
+
+def _runs(pieces: Array) -> Iterator[tuple[Array, Array]]:
+    """Pieces (n, 2, 3) in one line that meet, as one, longest first; points on them are theirs."""
+    left = pieces[np.argsort(-np.linalg.norm(pieces[:, 1] - pieces[:, 0], axis=1), kind="stable")]
+    while len(left):
+        a, b = left[0]
+        high = float(np.linalg.norm(b - a))
+        along = (b - a) / high if high > TOUCH else np.zeros(3)
+        low, close = 0.0, 2.0 * TOUCH
+        while len(left):
+            share = (left - a) @ along
+            off = np.linalg.norm(left - a - share[:, :, None] * along, axis=2).max(axis=1)
+            meet = (share.min(axis=1) <= high + close) & (share.max(axis=1) >= low - close)
+            meet &= off <= close
+            if not meet.any():
+                break
+            low, high = min(low, float(share[meet].min())), max(high, float(share[meet].max()))
+            left = left[~meet]
+        yield a + low * along, a + high * along
+
+
+def _is_pinched(body: Solid, where: Array) -> bool:
+    """Whether what a small cube holds of a body is in pieces."""
+    # sides of different lengths, so that no corner of the cube lies on a wall of the body
+    (x, y, z), (a, b, c) = where, _NEAR * np.array([0.91, 1.0, 1.07])
+    cube = Solid.prism(shapely.box(x - a, y - b, x + 1.01 * a, y + b), VIEWS["top"], (z - c, z + c))
+    return len(body.intersection(cube).bodies) > 1

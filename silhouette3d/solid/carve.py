@@ -177,22 +177,18 @@ def _agree(solid: Solid, twin: Solid, moved: float) -> bool:
     if len(solid.bodies) != len(twin.bodies):
         return False
     room = 4.0 * moved
-    return (
-        abs(solid.volume - twin.volume) <= room * solid.surface_area
-        and abs(solid.surface_area - twin.surface_area) <= room * _edge_reach(solid.mesh)
-    )
+    return abs(solid.volume - twin.volume) <= room * solid.surface_area and abs(
+        solid.surface_area - twin.surface_area
+    ) <= room * _edge_reach(solid.mesh)
 
 
 def _edge_reach(mesh: Mesh) -> float:
     """Sum over all edges of length times 2 tan(half the turning angle), in mm."""
     if not mesh.triangles.size:
         return 0.0
-    ends = mesh.triangles[:, [0, 1, 1, 2, 2, 0]].reshape(-1, 2)
-    owner = np.repeat(np.arange(len(mesh.triangles)), 3)
-    low, high = ends.min(axis=1), ends.max(axis=1)
-    order = np.lexsort((high, low))
-    first, second = owner[order][::2], owner[order][1::2]
-    length = np.linalg.norm(mesh.vertices[low] - mesh.vertices[high], axis=1)[order][::2]
+    ends, sides = mesh.edges
+    first, second = sides.T
+    length = np.linalg.norm(mesh.vertices[ends[:, 0]] - mesh.vertices[ends[:, 1]], axis=1)
     normals = mesh.area_vectors
     cross = np.linalg.norm(np.cross(normals[first], normals[second]), axis=1)
     dot = np.einsum("ij,ij->i", normals[first], normals[second])

@@ -53,6 +53,17 @@ class Mesh:
         a, b, c = (self.corners[:, i] for i in range(3))
         return np.asarray(np.cross(b - a, c - a) / 2.0)
 
+    @cached_property
+    def edges(self) -> tuple[Indices, Indices]:
+        """(k, 2) ends of every edge, and (k, 2) the triangles on its left and right.
+
+        Left and right as seen from outside, looking from the first end to the second.
+        """
+        start, end = self.triangles.ravel(), np.roll(self.triangles, -1, axis=1).ravel()
+        ends = np.column_stack([np.minimum(start, end), np.maximum(start, end)])
+        order = np.lexsort((start > end, ends[:, 1], ends[:, 0]))
+        return ends[order][::2], (order // 3).reshape(-1, 2)
+
 
 @dataclass(frozen=True, eq=False)
 class Solid:
