@@ -98,7 +98,7 @@ class Part:
         KeyError
             If there is none of that name.
         """
-        return next(p for p in self.profiles if p.name == name)
+        return {p.name: p for p in self.profiles}[name]
 
     @cached_property
     def solid(self) -> Solid:
@@ -220,8 +220,8 @@ class Part:
 
     @property
     def share_removed(self) -> float:
-        """Volume cut away, as a share of the stock's."""
-        return 1.0 - self.solid.volume / self.stock.volume
+        """Volume cut away, as a share of the stock's; nothing cut is exactly 0."""
+        return 1.0 - self.solid.volume / (self.stock.volume - self.stock.volume_error)
 
     def lost(self, name: str) -> MultiPolygon:
         """The area of an outline, in face coordinates, that the part's shadow leaves empty."""
@@ -247,9 +247,7 @@ class Part:
     @property
     def _limits(self) -> Limits:
         cutting, job = self.job.cutting, self.job
-        return Limits(
-            self.density, cutting.tab_area, cutting.slat_gap, job.tolerance, job.units
-        )
+        return Limits(self.density, cutting.tab_area, cutting.slat_gap, job.tolerance, job.units)
 
 
 def waste_of(profile: Profile, stock: Stock) -> Waste:

@@ -29,6 +29,7 @@ from silhouette3d.view import View
 
 STOCK_LAYER: Final = "STOCK"
 TAB_LAYER: Final = "TABS"
+_DECIMALS: Final = round(-math.log10(GRID))
 _NOT_STRAIGHT: Final = 1e-6
 """Share of its bounding box by which a stock rectangle may fail to fill it."""
 
@@ -67,8 +68,13 @@ class Profile:
 
     @cached_property
     def area_in_view(self) -> MultiPolygon:
-        """The outline in view coordinates of the block frame."""
-        return self.to_view(self.area)
+        """The outline in view coordinates of the block frame, on the grid.
+
+        Rounded once more, so that 80.3 mm from the left of a face and 0 mm from
+        its right are the same number on a block 80.3 mm wide.
+        """
+        placed = self.to_view(self.area)
+        return shapely.transform(placed, lambda points: np.round(points, _DECIMALS))
 
     def to_view(self, area: MultiPolygon) -> MultiPolygon:
         """From face coordinates to view coordinates of the block frame."""
@@ -166,9 +172,7 @@ def _rectangle(
     area = _moved_area(found.polygons, matrix)
     u0, v0, u1, v1 = shapely.bounds(shapely.convex_hull(area))
     hull = float(shapely.convex_hull(area).area)
-    if len(area.geoms) != 1 or not math.isclose(
-        hull, (u1 - u0) * (v1 - v0), rel_tol=_NOT_STRAIGHT
-    ):
+    if len(area.geoms) != 1 or not math.isclose(hull, (u1 - u0) * (v1 - v0), rel_tol=_NOT_STRAIGHT):
         raise DrawingError(
             f"the stock on layer {layer!r} is not one upright rectangle; it reaches from "
             f"({u0:.6g}, {v0:.6g}) to ({u1:.6g}, {v1:.6g})",
@@ -200,12 +204,13 @@ def _moved_area(area: MultiPolygon, matrix: Array) -> MultiPolygon:
 
 
 def _moved(outline: Outline, matrix: Array) -> Outline:
-    """An outline under an affine map, its coordinates rounded to the grid."""
-    moved = _moved_area(outline.polygons, matrix)
-    area = shapely.transform(moved, lambda points: np.round(points / GRID) * GRID)
+    """An outline under an affine map, rounded to the grid; still valid where it touches itself."""
+    area = shapely.set_precision(_moved_area(outline.polygons, matrix), GRID)
     parts = [p for p in shapely.get_parts(area) if isinstance(p, Polygon)]
     linear = matrix[:, :2]
-    gaps = (replace(g, start=_point(matrix, g.start), end=_point(matrix, g.end)) for g in outline.gaps)
+    gaps = [
+        replace(g, start=_point(matrix, g.start), end=_point(matrix, g.end)) for g in outline.gaps
+    ]
     return Outline(
         MultiPolygon(parts),
         outline.area_error * abs(float(np.linalg.det(linear))),

@@ -83,15 +83,12 @@ def view_along(look: ArrayLike, up: ArrayLike, name: str = "") -> View:
     Raises
     ------
     JobError
-        If a vector has no length or the two are parallel.
+        If a vector has no direction or the two are parallel.
     """
-    sight, upward = np.asarray(look, float), np.asarray(up, float)
-    if not (np.all(np.isfinite(sight)) and np.linalg.norm(sight) > 0):
-        raise JobError("the look vector of a view has no length", todo="give three numbers")
-    sight = sight / np.linalg.norm(sight)
+    sight, upward = _unit(look, "look"), _unit(up, "up")
     square = upward - (upward @ sight) * sight
     length = np.linalg.norm(square)
-    if not length > _SQUARE * max(1.0, float(np.linalg.norm(upward))):
+    if length <= _SQUARE:
         raise JobError(
             f"the up vector {_text(upward)} runs along the look vector {_text(sight)}",
             todo="choose an up that points up on the drawing",
@@ -99,6 +96,15 @@ def view_along(look: ArrayLike, up: ArrayLike, name: str = "") -> View:
     square = square / length
     name = name or "along " + _text(sight)
     return View(name, _triple(sight), _triple(square))
+
+
+def _unit(vector: ArrayLike, name: str) -> Array:
+    values = np.asarray(vector, float)
+    largest = float(np.abs(values).max(initial=0.0))
+    if values.shape != (3,) or not 0.0 < largest < np.inf:
+        raise JobError(f"the {name} vector of a view has no direction", todo="give three numbers")
+    values = values / largest  # so that no square is too large or too small for a number
+    return np.asarray(values / np.linalg.norm(values))
 
 
 def _triple(vector: Array) -> tuple[float, float, float]:
