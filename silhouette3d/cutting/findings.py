@@ -64,7 +64,7 @@ def cutting_findings(
     yield from _released_early(stages, limits)
     yield from _not_released(stages, as_cut, limits)
     yield from _broken(stages, limits)
-    for k, stage in enumerate(stages):
+    for k in range(len(stages)):
         yield from _loose(stages, k, limits)
         if k < len(stages) - 1:
             yield from _weak_tab(stages, k, limits)

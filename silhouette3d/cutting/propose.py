@@ -219,7 +219,7 @@ def propose(
 
 
 def _holds(stages: Sequence[Stage], tab_area: float) -> bool:
-    """Whether the part is held until the last cut, by tabs of enough section wherever there are any."""
+    """Whether the part is held until the last cut, and tabs stand on enough wherever there are."""
     early = stages[:-1]
     if not all(stage.part_is_held for stage in early):
         return False

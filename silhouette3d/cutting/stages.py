@@ -11,9 +11,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Final, Literal
-
-import numpy as np
+from typing import Literal
 
 from silhouette3d.cutting.figures import Figures, figures
 from silhouette3d.cutting.holding import Clamp, Clamping
@@ -22,9 +20,6 @@ from silhouette3d.solid import Carving, Solid
 from silhouette3d.stock import Stock
 
 Standing = Literal["part", "held", "loose"]
-
-HALF: Final = 0.5
-"""A body that shares more than this of its volume with another is a piece of that one."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -212,10 +207,7 @@ class Cutting:
 
 def is_in(body: Solid, other: Solid) -> bool:
     """Whether a body is a piece of another, which holds all of it or nothing."""
-    room = 1e-6
-    inside = (body.bounds[0] >= other.bounds[0] - room).all()
-    inside &= (body.bounds[1] <= other.bounds[1] + room).all()
-    return bool(inside) and body.intersection(other).volume > HALF * body.volume
+    return other.contains(body.inner_point)
 
 
 def _home(piece: Solid, bodies: Sequence[Solid]) -> int:
@@ -223,11 +215,5 @@ def _home(piece: Solid, bodies: Sequence[Solid]) -> int:
 
     No cut takes away anything of the part, so one of them holds it whole.
     """
-    shared = np.zeros(len(bodies))
-    for i, body in enumerate(bodies):
-        if body.volume < HALF * piece.volume:
-            continue
-        if is_in(piece, body):
-            return i
-        shared[i] = body.intersection(piece).volume
-    return int(np.argmax(shared))
+    point = piece.inner_point
+    return next(i for i, body in enumerate(bodies) if body.contains(point))

@@ -104,9 +104,7 @@ def _drawn(cut: Cut, curve: Curve, usual: float, unit: Unit, where: str) -> Iter
         yield tab_at(cut, (float(point[0]), float(point[1])), usual, where)
 
 
-def _covered(
-    cut: Cut, shape: shapely.Geometry, what: str, unit: Unit, where: str
-) -> Iterator[Tab]:
+def _covered(cut: Cut, shape: shapely.Geometry, what: str, unit: Unit, where: str) -> Iterator[Tab]:
     found = False
     for ring in _rings(cut):
         inside = shapely.line_merge(shapely.intersection(ring, shape))

@@ -1,6 +1,7 @@
 """Solids: the only room that knows the boolean engine."""
 
 from silhouette3d.solid.carve import Carving, Waste, carve, stock_solid
-from silhouette3d.solid.solid import Mesh, Solid, together
+from silhouette3d.solid.mesh import Mesh
+from silhouette3d.solid.solid import Solid, together
 
 __all__ = ["Carving", "Mesh", "Solid", "Waste", "carve", "stock_solid", "together"]

@@ -21,7 +21,8 @@ import numpy as np
 import shapely
 from shapely import MultiPolygon, Polygon
 
-from silhouette3d.solid.solid import Mesh, Solid, together
+from silhouette3d.solid.mesh import Mesh
+from silhouette3d.solid.solid import Solid
 from silhouette3d.stock import Stock
 from silhouette3d.view import View
 
@@ -135,14 +136,14 @@ class Carving:
         twin = self._twin(chosen)
         moved = max(self._moves[i] for i in chosen)
         for last in sorted(chosen, reverse=True):
-            solid = _with_volume(self.less(chosen - {last}).minus(self._prism(last)))
+            solid = self.less(chosen - {last}).minus(self._prism(last)).without_flaps
             if _agree(solid, twin, moved):
                 return solid
         for order in itertools.islice(itertools.permutations(sorted(chosen)), _MOST_ORDERS):
             solid = self._left[frozenset()]
             for i in order:
                 solid = solid.minus(self._prism(i))
-            solid = _with_volume(solid)
+            solid = solid.without_flaps
             if _agree(solid, twin, moved):
                 return solid
         return twin
@@ -152,7 +153,7 @@ class Carving:
         if chosen not in self._twins:
             last = max(chosen)
             before = self._twin(chosen - {last})
-            self._twins[chosen] = _with_volume(before.minus(self._prism(last, grown=True)))
+            self._twins[chosen] = before.minus(self._prism(last, grown=True)).without_flaps
         return self._twins[chosen]
 
     def _prism(self, i: int, *, grown: bool = False) -> Solid:
@@ -160,11 +161,6 @@ class Carving:
             waste = self.wastes[i].grown(self._moves[i]) if grown else self.wastes[i]
             self._prisms[i, grown] = waste.prism(self.stock)
         return self._prisms[i, grown]
-
-
-def _with_volume(solid: Solid) -> Solid:
-    """Without flaps of no thickness."""
-    return together(list(solid.bodies))
 
 
 def _agree(solid: Solid, twin: Solid, moved: float) -> bool:

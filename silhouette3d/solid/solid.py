@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Final
@@ -9,12 +10,10 @@ from typing import Final
 import manifold3d
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
+from silhouette3d.solid.mesh import Indices, Mesh, connected, distances_along
 from silhouette3d.view import Array, View
-
-Indices = NDArray[np.int64]
 
 SHADOW_GRID: Final = 1e-6
 """mm. Shadows are united on this grid, which makes the union exact on it."""
@@ -23,56 +22,16 @@ NOTHING: Final = 1e-12
 """A body smaller than this share of its bounding cube is a flap of no thickness."""
 
 
-@dataclass(frozen=True)
-class Mesh:
-    """Triangles that bound a solid, counter-clockwise as seen from outside.
-
-    Parameters
-    ----------
-    vertices : (n, 3) array
-        In mm, block frame.
-    triangles : (m, 3) array of int
-        Indices into `vertices`.
-    """
-
-    vertices: Array
-    triangles: Indices
-
-    def __post_init__(self) -> None:
-        self.vertices.setflags(write=False)
-        self.triangles.setflags(write=False)
-
-    @cached_property
-    def corners(self) -> Array:
-        """(m, 3, 3) the three corners of every triangle."""
-        return np.asarray(self.vertices[self.triangles])
-
-    @cached_property
-    def area_vectors(self) -> Array:
-        """(m, 3) outward normals, as long as the triangle's area in mm²."""
-        a, b, c = (self.corners[:, i] for i in range(3))
-        return np.asarray(np.cross(b - a, c - a) / 2.0)
-
-    @cached_property
-    def edges(self) -> tuple[Indices, Indices]:
-        """(k, 2) ends of every edge, and (k, 2) the triangles on its left and right.
-
-        Left and right as seen from outside, looking from the first end to the second.
-        """
-        start, end = self.triangles.ravel(), np.roll(self.triangles, -1, axis=1).ravel()
-        ends = np.column_stack([np.minimum(start, end), np.maximum(start, end)])
-        order = np.lexsort((start > end, ends[:, 1], ends[:, 0]))
-        return ends[order][::2], (order // 3).reshape(-1, 2)
-
-
 @dataclass(frozen=True, eq=False)
 class Solid:
     """One or more bodies, in the block frame, in mm.
 
-    Solids are made by `carve`, `Solid.prism` or another solid's methods.
+    Solids are made by `carve`, `Solid.prism` or another solid's methods. Each is
+    held as it came, from the engine or as a mesh, and turned into the other
+    when first needed.
     """
 
-    _engine: manifold3d.Manifold
+    _given: manifold3d.Manifold | Mesh
 
     @classmethod
     def prism(cls, area: MultiPolygon | Polygon, view: View, depth: tuple[float, float]) -> Solid:
@@ -94,12 +53,20 @@ class Solid:
     @classmethod
     def from_mesh(cls, mesh: Mesh) -> Solid:
         """A solid from triangles that are closed and share their vertices."""
-        return cls(_manifold(mesh.vertices, mesh.triangles))
+        return cls(mesh)
+
+    @cached_property
+    def _engine(self) -> manifold3d.Manifold:
+        if isinstance(self._given, Mesh):
+            return _manifold(self._given.vertices, self._given.triangles)
+        return self._given
 
     @cached_property
     def mesh(self) -> Mesh:
         """The triangles of its surface."""
-        mesh = self._engine.to_mesh64()
+        if isinstance(self._given, Mesh):
+            return self._given
+        mesh = self._given.to_mesh64()
         vertices = np.array(mesh.vert_properties, dtype=np.float64)[:, :3]
         return Mesh(vertices, np.array(mesh.tri_verts, dtype=np.int64).reshape(-1, 3))
 
@@ -149,9 +116,45 @@ class Solid:
     @cached_property
     def bodies(self) -> tuple[Solid, ...]:
         """Its connected pieces, largest first; touching at an edge or point does not connect."""
-        parts = [Solid(part) for part in self._engine.decompose()]
+        parts = [Solid(part) for part in connected(self.mesh)]
+        if len(parts) == 1:
+            parts = [self]
         real = [p for p in parts if p.volume > NOTHING * float(np.max(p.size)) ** 3]
         return tuple(sorted(real, key=_by_size))
+
+    @property
+    def without_flaps(self) -> Solid:
+        """The same without pieces of no volume."""
+        kept = self.bodies
+        whole = sum(len(body.mesh.triangles) for body in kept) == len(self.mesh.triangles)
+        return self if whole else together(kept)
+
+    @cached_property
+    def inner_point(self) -> Array:
+        """(3,) a point well inside: half way through from the middle of the largest triangle."""
+        corners, vectors = self.mesh.corners, self.mesh.area_vectors
+        largest = int(np.argmax(np.linalg.norm(vectors, axis=1)))
+        start = corners[largest].mean(axis=0)
+        inward = -vectors[largest] / np.linalg.norm(vectors[largest])
+        hits = distances_along(start, inward, corners)
+        hits = hits[hits > NOTHING * float(np.max(self.size))]
+        return np.asarray(start + inward * (float(hits.min()) / 2.0 if hits.size else 0.0))
+
+    def contains(self, point: Array) -> bool:
+        """Whether a point lies inside: the surface turns round it once.
+
+        The winding number is the sum of the solid angles of all triangles
+        (Van Oosterom and Strackee 1983, IEEE Trans. Biomed. Eng. 30(2):125-126)
+        over 4π, so a triangle more or less near the point does no harm.
+        """
+        if (point < self.bounds[0]).any() or (point > self.bounds[1]).any():
+            return False
+        a, b, c = (self.mesh.corners[:, k] - point for k in range(3))
+        la, lb, lc = (np.linalg.norm(v, axis=1) for v in (a, b, c))
+        above = np.einsum("ij,ij->i", a, np.cross(b, c))
+        ab, bc, ca = (np.einsum("ij,ij->i", *p) for p in ((a, b), (b, c), (c, a)))
+        angles = 2.0 * np.arctan2(above, la * lb * lc + ab * lc + bc * la + ca * lb)
+        return bool(angles.sum() > 2.0 * np.pi)
 
     def intersection(self, other: Solid) -> Solid:
         """What lies in both."""
@@ -180,7 +183,7 @@ class Solid:
         rest = shapely.difference(around, area)
         parts = [p for p in shapely.get_parts(rest) if isinstance(p, Polygon)]
         outside = Solid.prism(MultiPolygon(parts), view, (low[2] - past, high[2] + past))
-        return together(list(self.minus(outside).bodies))
+        return self.minus(outside).without_flaps
 
     def gap(self, other: Solid, reach: float) -> float:
         """Least distance to another solid in mm, or `reach` if it is further away."""
@@ -202,9 +205,14 @@ class Solid:
         return MultiPolygon([p for p in shapely.get_parts(united) if isinstance(p, Polygon)])
 
 
-def together(solids: list[Solid]) -> Solid:
+def together(solids: Sequence[Solid]) -> Solid:
     """Solids that do not overlap, as one."""
-    return Solid(manifold3d.Manifold.compose([s._engine for s in solids]))
+    offsets = np.cumsum([0, *(len(s.mesh.vertices) for s in solids)])[:-1]
+    vertices = [np.empty((0, 3)), *(s.mesh.vertices for s in solids)]
+    triangles = [s.mesh.triangles + offset for s, offset in zip(solids, offsets, strict=True)]
+    return Solid(
+        Mesh(np.concatenate(vertices), np.concatenate([np.empty((0, 3), np.int64), *triangles]))
+    )
 
 
 def _by_size(solid: Solid) -> tuple[float, tuple[float, ...]]:

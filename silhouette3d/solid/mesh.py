@@ -1,0 +1,88 @@
+"""Triangles, and what can be asked of them without the boolean engine."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components
+
+from silhouette3d.view import Array
+
+Indices = NDArray[np.int64]
+
+
+@dataclass(frozen=True)
+class Mesh:
+    """Triangles that bound a solid, counter-clockwise as seen from outside.
+
+    Parameters
+    ----------
+    vertices : (n, 3) array
+        In mm, block frame.
+    triangles : (m, 3) array of int
+        Indices into `vertices`.
+    """
+
+    vertices: Array
+    triangles: Indices
+
+    def __post_init__(self) -> None:
+        self.vertices.setflags(write=False)
+        self.triangles.setflags(write=False)
+
+    @cached_property
+    def corners(self) -> Array:
+        """(m, 3, 3) the three corners of every triangle."""
+        return np.asarray(self.vertices[self.triangles])
+
+    @cached_property
+    def area_vectors(self) -> Array:
+        """(m, 3) outward normals, as long as the triangle's area in mm²."""
+        a, b, c = (self.corners[:, i] for i in range(3))
+        return np.asarray(np.cross(b - a, c - a) / 2.0)
+
+    @cached_property
+    def edges(self) -> tuple[Indices, Indices]:
+        """(k, 2) ends of every edge, and (k, 2) the triangles on its left and right.
+
+        Left and right as seen from outside, looking from the first end to the second.
+        """
+        start, end = self.triangles.ravel(), np.roll(self.triangles, -1, axis=1).ravel()
+        ends = np.column_stack([np.minimum(start, end), np.maximum(start, end)])
+        order = np.lexsort((start > end, ends[:, 1], ends[:, 0]))
+        return ends[order][::2], (order // 3).reshape(-1, 2)
+
+
+def connected(mesh: Mesh) -> list[Mesh]:
+    """The connected pieces of a mesh."""
+    count = len(mesh.vertices)
+    ends = mesh.triangles[:, [0, 1, 1, 2]].reshape(-1, 2)
+    links = coo_array((np.ones(len(ends), bool), (ends[:, 0], ends[:, 1])), shape=(count, count))
+    pieces, label = connected_components(links, directed=False)
+    owner = label[mesh.triangles[:, 0]] if len(mesh.triangles) else np.empty(0, int)
+    parts = []
+    for piece in range(pieces):
+        triangles = mesh.triangles[owner == piece]
+        if len(triangles):
+            used, inverse = np.unique(triangles, return_inverse=True)
+            parts.append(Mesh(mesh.vertices[used], inverse.reshape(-1, 3)))
+    return parts
+
+
+def distances_along(start: Array, direction: Array, corners: Array) -> Array:
+    """How far along a ray it meets triangles (Möller and Trumbore 1997), in mm."""
+    a = corners[:, 0]
+    first, second = corners[:, 1] - a, corners[:, 2] - a
+    across = np.cross(direction, second)
+    determinant = np.einsum("ij,ij->i", first, across)
+    safe = np.where(determinant == 0.0, np.inf, determinant)
+    away = start - a
+    u = np.einsum("ij,ij->i", away, across) / safe
+    turned = np.cross(away, first)
+    v = turned @ direction / safe
+    distance = np.einsum("ij,ij->i", second, turned) / safe
+    return np.asarray(distance[(determinant != 0.0) & (u >= 0.0) & (v >= 0.0) & (u + v <= 1.0)])
