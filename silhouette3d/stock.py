@@ -15,6 +15,9 @@ from silhouette3d.job import StockSpec
 from silhouette3d.view import VIEWS, Array, View
 
 Triple = tuple[float, float, float]
+_MOST_SIDES: Final = 100_000
+"""Of a round bar, however fine the tolerance."""
+
 _AXES: Final = {"x": 0, "y": 1, "z": 2}
 _AGAINST: Final = {
     "x": VIEWS["right"],
@@ -96,7 +99,8 @@ class Stock:
         if self.diameter is None:
             return np.array([(0.0, 0.0), (w, 0.0), (w, h), (0.0, h)])
         r = self.diameter / 2.0
-        count = 4 * math.ceil(math.pi / (4 * math.acos(max(0.0, 1.0 - self.tolerance / r))))
+        half = math.acos(max(0.0, 1.0 - self.tolerance / r))  # of the angle over a side
+        count = 4 * math.ceil(min(math.pi / half, _MOST_SIDES) / 4) if half else _MOST_SIDES
         t = np.arange(count) * (2.0 * math.pi / count)
         points = r + r * np.column_stack([np.cos(t), np.sin(t)])
         quarter = count // 4  # the four extreme points exactly

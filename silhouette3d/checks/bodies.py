@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+import numpy as np
+
 from silhouette3d.checks.finding import Finding, point_text, spot
 from silhouette3d.measure.contact import Contact, contacts
 from silhouette3d.solid import Solid
@@ -28,7 +30,7 @@ def _apart(groups: list[list[Solid]], density: float, unit: Unit) -> Finding:
     pieces = []
     for group in groups:
         volume = sum(body.volume for body in group)
-        middle = sum(body.centroid * body.volume for body in group) / volume
+        middle = np.sum([body.centroid * body.volume for body in group], axis=0) / volume
         pieces.append((volume, middle))
     pieces.sort(key=lambda piece: -piece[0])
     told = "; ".join(
@@ -36,7 +38,7 @@ def _apart(groups: list[list[Solid]], density: float, unit: Unit) -> Finding:
         f"at {point_text(middle, unit)}"
         for volume, middle in pieces[:8]
     )
-    more = f"; and {len(pieces) - 8} more" if len(pieces) > 8 else ""  # noqa: PLR2004
+    more = f"; and {len(pieces) - 8} more" if len(pieces) > 8 else ""
     return Finding(
         "several-bodies",
         "error",
@@ -50,7 +52,9 @@ def _apart(groups: list[list[Solid]], density: float, unit: Unit) -> Finding:
 
 
 def _touch(contact: Contact, unit: Unit) -> Finding:
-    how = f"along an edge of {length_text(contact.length, unit)}" if contact.length else "in a point"
+    how = (
+        f"along an edge of {length_text(contact.length, unit)}" if contact.length else "in a point"
+    )
     itself = contact.bodies[0] == contact.bodies[1]
     what = "the part touches itself only" if itself else "two pieces of the part touch only"
     return Finding(

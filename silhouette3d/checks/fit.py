@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
 import shapely
+from shapely import MultiPolygon, Polygon
 
 from silhouette3d.checks.finding import Finding, spot
 from silhouette3d.place import Profile
@@ -65,10 +66,10 @@ def shared_axes(profiles: Sequence[Profile], stock: Stock) -> tuple[SharedAxis, 
     axes = []
     for direction in found:
         seen = [p for p in profiles if abs(direction @ p.view.look) < _SAME_DIRECTION]
-        extents = [_extent(p, stock, direction) for p in seen]
-        reach = [(p, e) for p, e in zip(seen, extents, strict=True) if e is not None]
-        if len(reach) > 1:
-            axes.append(SharedAxis(direction, *map(tuple, zip(*reach, strict=True))))
+        there = [(p, area) for p in seen if not (area := _on_stock(p, stock)).is_empty]
+        if len(there) > 1:
+            extents = tuple(_reach(p, area, direction) for p, area in there)
+            axes.append(SharedAxis(direction, tuple(p for p, _ in there), extents))
     return tuple(axes)
 
 
@@ -88,12 +89,15 @@ def _same(a: Array, b: Array) -> bool:
     return bool(np.linalg.norm(a - b) < _SAME_DIRECTION)
 
 
-def _extent(profile: Profile, stock: Stock, direction: Array) -> tuple[float, float] | None:
-    on_stock = shapely.intersection(profile.area, stock.shadow(profile.view))
-    points = shapely.get_coordinates(on_stock)
-    if not len(points):
-        return None
-    along = (points + profile.face.corner) @ (profile.view.axes[:2] @ direction)
+def _on_stock(profile: Profile, stock: Stock) -> MultiPolygon:
+    common = shapely.intersection(profile.area, stock.shadow(profile.view))
+    return MultiPolygon([p for p in shapely.get_parts(common) if isinstance(p, Polygon)])
+
+
+def _reach(profile: Profile, area: MultiPolygon, direction: Array) -> tuple[float, float]:
+    """From where to where an area on a profile's face reaches along a direction."""
+    points = shapely.get_coordinates(area) + profile.face.corner
+    along = points @ (profile.view.axes[:2] @ direction)
     return float(along.min()), float(along.max())
 
 
@@ -129,7 +133,7 @@ def outside_stock(profile: Profile, stock: Stock, match: float, unit: Unit) -> I
     """An outline that reaches beyond the stock."""
     shadow = stock.shadow(profile.view)
     points = shapely.get_coordinates(profile.area)
-    distance = shapely.distance(shadow, shapely.points(points))
+    distance = np.asarray(shapely.distance(shadow, shapely.points(points)))
     far = int(np.argmax(distance))
     if distance[far] <= match:
         return
@@ -147,53 +151,76 @@ def outside_stock(profile: Profile, stock: Stock, match: float, unit: Unit) -> I
 
 
 def extent_mismatch(axis: SharedAxis, stock: Stock, match: float, unit: Unit) -> Iterator[Finding]:
-    """Profiles that see the same direction in true length reach differently far along it."""
-    extents = np.asarray(axis.extents)
+    """Profiles that see the same direction in true length reach differently far along it.
+
+    One finding for each that does not agree with the one that most agree with.
+    """
+    extents = np.array(axis.extents)
     agree = np.abs(extents[:, None] - extents[None]).max(axis=2) <= match
     reference = int(np.argmax(agree.sum(axis=1)))
-    if agree[reference].all():
-        return
-    odd = int(np.argmin(agree[reference]))
-    low, high = extents[reference] - extents[odd]
-    off = float(max(abs(low), abs(high)))
-    profile, other = axis.profiles[odd], axis.profiles[reference]
-    reach = "; ".join(
-        f"{p.name} from {_range(e, unit)}" for p, e in zip(axis.profiles, axis.extents, strict=True)
-    )
-    end = extents[odd][int(abs(high) > abs(low))]
-    where = np.asarray(stock.size) / 2.0
-    where = where + axis.direction * (end - where @ axis.direction)
-    yield Finding(
-        "extent-mismatch",
-        "warning",
-        f"along {axis.name} the outlines disagree by {length_text(off, unit)}: {reach}",
-        _cure(profile, other, axis, (float(low), float(high)), match, unit),
-        profile.name,
-        spot(where),
-        off,
-        match,
-    )
+    for odd in np.nonzero(~agree[reference])[0]:
+        profile, other = axis.profiles[odd], axis.profiles[reference]
+        ends = np.asarray(extents[reference] - extents[odd])
+        worst = int(np.argmax(np.abs(ends)))
+        off = float(abs(ends[worst]))
+        where = np.asarray(stock.size) / 2.0
+        where = where + axis.direction * (extents[odd, worst] - where @ axis.direction)
+        yield Finding(
+            "extent-mismatch",
+            "warning",
+            f"along {axis.name} the outlines disagree by {length_text(off, unit)}: {profile.name} "
+            f"reaches from {_range(axis.extents[odd], unit)}, {other.name} from "
+            f"{_range(axis.extents[reference], unit)}",
+            _cure(axis, int(odd), reference, stock, match, unit),
+            profile.name,
+            spot(where),
+            off,
+            match,
+        )
 
 
 def _cure(
-    profile: Profile,
-    other: Profile,
-    axis: SharedAxis,
-    move: tuple[float, float],
-    match: float,
-    unit: Unit,
+    axis: SharedAxis, odd: int, reference: int, stock: Stock, match: float, unit: Unit
 ) -> str:
-    """The shift that makes two extents agree, if a shift can."""
-    shift = profile.view.axes[:2] @ axis.direction * (sum(move) / 2.0) / MM_PER[unit]
-    by = "[" + ", ".join(f"{round(value, 6) + 0.0:g}" for value in shift) + "]"
-    if abs(move[1] - move[0]) <= match:
-        return f"shift {profile.name} by {by} (add it to its shift) to match {other.name}"
-    longer, shorter = (other, profile) if move[1] > move[0] else (profile, other)
+    """The shift that makes two extents agree, if a shift can: each is tried."""
+    profile, other = axis.profiles[odd], axis.profiles[reference]
+    own, wanted = axis.extents[odd], axis.extents[reference]
+    along = profile.view.axes[:2] @ axis.direction
+    own_whole, whole = (_reach(p, p.area, axis.direction) for p in (profile, other))
+    moves = [
+        np.subtract(wanted, own).mean(),
+        np.subtract(whole, own_whole).mean(),
+        *np.subtract(wanted, own_whole),  # what reaches beyond the stock may stay there
+    ]
+    for move in moves:
+        shift = np.round(along * move / MM_PER[unit], 6) + 0.0
+        moved = _shifted(profile, shift * MM_PER[unit])
+        there = _on_stock(moved, stock)
+        if there.is_empty:
+            continue
+        after = _reach(moved, there, axis.direction)
+        if np.abs(np.subtract(wanted, after)).max() <= match:
+            return (
+                f"shift {profile.name} by {_pair(shift)} (add it to its shift) "
+                f"to match {other.name}"
+            )
+    off = float(np.diff(wanted)[0] - np.diff(own)[0])
+    longer, shorter = (other, profile) if off > 0 else (profile, other)
     return (
-        f"no shift cures this: {longer.name} is {length_text(abs(move[1] - move[0]), unit)} longer "
-        f"than {shorter.name}; redraw one of them (centred on each other with a shift of "
-        f"{profile.name} by {by})"
+        f"no shift cures this: {longer.name} is {length_text(abs(off), unit)} longer "
+        f"than {shorter.name}; redraw one of them (a shift of {profile.name} by "
+        f"{_pair(np.round(along * moves[0] / MM_PER[unit], 6) + 0.0)} centres them on each other)"
     )
+
+
+def _shifted(profile: Profile, shift: Array) -> Profile:
+    area = shapely.transform(profile.area, lambda points: points + shift)
+    return replace(profile, outline=replace(profile.outline, polygons=area))
+
+
+def _pair(shift: Array) -> str:
+    """Two lengths as the job file takes them."""
+    return "[" + ", ".join(f"{value:.6f}".rstrip("0").rstrip(".") for value in shift) + "]"
 
 
 def heavy_stock(stock: Stock, density: float) -> Iterator[Finding]:
@@ -221,5 +248,3 @@ def _size(size: Array, unit: Unit) -> str:
 def _range(extent: tuple[float, float], unit: Unit) -> str:
     low, high = (length_text(v, unit) for v in extent)
     return f"{low.split()[0]} to {high}"
-
-

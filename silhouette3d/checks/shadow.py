@@ -8,6 +8,7 @@ not fill an outline, the outlines contradict one another.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from typing import Final
 
 import numpy as np
 import shapely
@@ -20,11 +21,20 @@ from silhouette3d.solid import Solid
 from silhouette3d.stock import Stock
 from silhouette3d.units import MM_PER, Unit
 
+_SLIVER: Final = 1e-4
+"""mm. A strip narrower than this on average comes from rounding."""
+
 
 def lost_shadow(profile: Profile, part: Solid) -> MultiPolygon:
-    """The area of an outline, in face coordinates, that the part's shadow leaves empty."""
+    """The area of an outline, in face coordinates, that the part's shadow leaves empty.
+
+    Slivers that only rounding leaves are not counted.
+    """
     shadow = profile.to_face(part.shadow(profile.view))
-    return _polygons(shapely.difference(profile.area, shadow))
+    parts = shapely.get_parts(shapely.difference(profile.area, shadow))
+    return MultiPolygon(
+        [p for p in parts if isinstance(p, Polygon) and p.area > _SLIVER / 2.0 * p.length]
+    )
 
 
 def shadow_lost(
@@ -81,7 +91,3 @@ def _strip(profile: Profile, axis: SharedAxis) -> Polygon:
     corners = [low * along - far * across, high * along - far * across]
     corners += [high * along + far * across, low * along + far * across]
     return Polygon(np.asarray(corners) - profile.face.corner)
-
-
-def _polygons(area: shapely.Geometry) -> MultiPolygon:
-    return MultiPolygon([p for p in shapely.get_parts(area) if isinstance(p, Polygon)])
