@@ -56,7 +56,7 @@ class Curtain:
         return np.concatenate([[0.0], np.cumsum(steps)])
 
     def inside(self, seen: Sequence[Seen]) -> MultiPolygon:
-        """What of the curtain, in (s, w), lies in the stock's depth and inside all of some areas."""
+        """What of the curtain, in (s, w), lies in the stock and inside all of some areas."""
         points, stations = shapely.get_coordinates(self.ring), self.stations
         pieces = []
         for start, end, s0, s1 in zip(points, points[1:], stations, stations[1:], strict=False):

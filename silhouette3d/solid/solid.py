@@ -250,8 +250,9 @@ def _turns_left(ring: Array) -> bool:
 
 
 def _manifold(vertices: Array, triangles: Indices) -> manifold3d.Manifold:
+    # copies: the engine takes writable arrays only
     mesh = manifold3d.Mesh64(
-        np.ascontiguousarray(vertices, np.float64), np.ascontiguousarray(triangles, np.uint64)
+        np.array(vertices, np.float64, order="C"), np.array(triangles, np.uint64, order="C")
     )
     solid = manifold3d.Manifold(mesh)
     assert solid.status() == manifold3d.Error.NoError, solid.status()
