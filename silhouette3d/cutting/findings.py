@@ -135,32 +135,47 @@ def _broken(stages: Sequence[Stage], limits: Limits) -> Iterator[Finding]:
 
 def _loose(stages: Sequence[Stage], k: int, limits: Limits) -> Iterator[Finding]:
     """Offcuts that this cut frees; those loose before it were told then."""
+    before = [body.solid for body in stages[k - 1].loose] if k else []
+    freed = [b for b in stages[k].loose if not any(is_in(b.solid, other) for other in before)]
+    small = [b for b in freed if np.sort(b.solid.size)[1] < limits.slat_gap]
+    for body in freed:
+        if body not in small:
+            yield _freed(stages, k, [body], limits)
+    if small:
+        yield _freed(stages, k, small, limits, small=True)
+
+
+def _freed(
+    stages: Sequence[Stage], k: int, bodies: Sequence[Body], limits: Limits, *, small: bool = False
+) -> Finding:
+    """One large offcut, or all small ones of a cut."""
     is_last = k == len(stages) - 1
     severity: Severity = "note" if is_last else "warning"
-    before = [body.solid for body in stages[k - 1].loose] if k else []
-    for body in stages[k].loose:
-        if any(is_in(body.solid, other) for other in before):
-            continue
-        small = np.sort(body.solid.size)[1] < limits.slat_gap
-        told = _piece(body, limits)
-        cut = f"cut {k + 1} ({stages[k].cut.name})"
-        if small:
-            text = f"{cut} frees a small piece: {told}"
-            advice = "it falls between the slats or into the tank and may tip against the cutter"
-            advice += "; support or catch it" + ("" if is_last else ", and take it out")
-        else:
-            text = f"{cut} frees an offcut: {told}"
-            advice = "keep clear of it" if is_last else "take it out before the next setup"
-        yield Finding(
-            "small-offcut" if small else "loose-offcut",
-            severity,
-            text,
-            advice,
-            stages[k].cut.name,
-            spot(body.solid.centroid),
-            body.solid.volume * limits.density / MM3_PER_CM3,
-            0.0,
+    mass = sum(body.solid.volume for body in bodies) * limits.density / MM3_PER_CM3
+    largest = max(bodies, key=lambda body: body.solid.volume)
+    told = _piece(largest, limits)
+    if len(bodies) > 1:
+        told = f"{len(bodies)} small pieces, {mass:.4g} g in all, the largest {told}"
+    else:
+        told = f"{'a small piece' if small else 'an offcut'}: {told}"
+    if small:
+        falls = "it falls" if len(bodies) == 1 else "they fall"
+        advice = (
+            f"{falls} between the slats or into the tank and may tip against the cutter: "
+            "support or catch what is freed" + ("" if is_last else ", and take it out")
         )
+    else:
+        advice = "keep clear of it" if is_last else "take it out before the next setup"
+    return Finding(
+        "small-offcut" if small else "loose-offcut",
+        severity,
+        f"cut {k + 1} ({stages[k].cut.name}) frees {told}",
+        advice,
+        stages[k].cut.name,
+        spot(largest.solid.centroid),
+        mass,
+        0.0,
+    )
 
 
 def _weak_tab(stages: Sequence[Stage], k: int, limits: Limits) -> Iterator[Finding]:
