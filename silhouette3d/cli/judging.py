@@ -1,0 +1,128 @@
+"""The commands that say what a job makes: check and weigh."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+from cyclopts import Parameter
+
+from silhouette3d.cli.terminal import print_json, show_table
+from silhouette3d.cli.working import findings_of, point_to_findings, work_out
+
+if TYPE_CHECKING:
+    from silhouette3d import Finding, Part
+
+FOUND = 1
+"""Exit status of check when there is an error or a warning."""
+
+AsJson = Annotated[bool, Parameter("--json")]
+
+
+def check(job: Path, /, *, as_json: AsJson = False) -> int:
+    """Say what to look at before cutting; exit status 1 if anything must be mended.
+
+    Parameters
+    ----------
+    job
+        A job file, or a folder that holds a job.toml.
+    as_json
+        Print JSON instead of a table: coordinates in mm.
+    """
+    part = work_out(job)
+    findings = findings_of(part)
+    if as_json:
+        print_json(check_values(part.name, findings))
+    else:
+        from silhouette3d.cli.tables import check_table
+
+        show_table(*check_table(part, findings))
+    return FOUND if any(one.severity != "note" for one in findings) else 0
+
+
+def check_values(name: str, findings: tuple[Finding, ...]) -> dict[str, Any]:
+    """What `check --json` prints."""
+    return {
+        "name": name,
+        "findings": [
+            {
+                "code": one.code,
+                "severity": one.severity,
+                "profile": one.profile,
+                "where_mm": None if one.where is None else list(one.where),
+                "value": one.value,
+                "limit": one.limit,
+                "message": one.message,
+                "advice": one.advice,
+            }
+            for one in findings
+        ],
+        "summary": {
+            f"{kind}s": sum(one.severity == kind for one in findings)
+            for kind in ("error", "warning", "note")
+        },
+    }
+
+
+def _at_least_one(_: type, value: int) -> None:
+    if value < 1:
+        raise ValueError(f"{value} is less than 1.")
+
+
+def _a_mass(_: type, value: float) -> None:
+    if not 0.0 <= value < math.inf:
+        raise ValueError(f"{value:g} is no mass in kg.")
+
+
+def weigh(
+    job: Path,
+    /,
+    *,
+    quantity: Annotated[int, Parameter(validator=_at_least_one)] = 1,
+    packing: Annotated[float, Parameter(validator=_a_mass)] = 0.0,
+    as_json: AsJson = False,
+) -> None:
+    """Print volume, surface, mass, centre of mass, inertia and size of the part.
+
+    Parameters
+    ----------
+    job
+        A job file, or a folder that holds a job.toml.
+    quantity
+        How many parts go into one parcel.
+    packing
+        Mass of box, filling and pallet in kg.
+    as_json
+        Print JSON instead of a table, in mm, g and kg.
+    """
+    part = work_out(job)
+    if as_json:
+        print_json(weigh_values(part, quantity, packing))
+        return
+    from silhouette3d.cli.tables import weigh_table
+
+    show_table(*weigh_table(part, quantity, packing))
+    point_to_findings(part, job)
+
+
+def weigh_values(part: Part, quantity: int, packing_kg: float) -> dict[str, Any]:
+    """What `weigh --json` prints."""
+    measures = part.measures
+    parcel = measures.parcel(quantity, packing_kg * 1000.0)
+    return {
+        "name": part.name,
+        "volume_mm3": measures.volume,
+        "volume_error_mm3": measures.volume_error,
+        "surface_mm2": part.solid.surface_area,
+        "mass_g": measures.mass,
+        "density_g_cm3": part.density,
+        "centre_of_mass_mm": measures.centre.tolist(),
+        "inertia_g_mm2": measures.inertia.tolist(),
+        "size_mm": part.solid.size.tolist(),
+        "bodies": len(part.solid.bodies),
+        "stock_mass_g": part.stock_mass,
+        "quantity": quantity,
+        "net_kg": parcel.net_kg,
+        "gross_kg": parcel.gross_kg,
+    }

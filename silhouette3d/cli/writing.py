@@ -1,0 +1,96 @@
+"""The commands that write or open something to look at: outline, picture, show and export."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated, Literal
+
+from cyclopts import Parameter
+
+from silhouette3d.cli.terminal import say, step
+from silhouette3d.cli.working import point_to_findings, work_out
+from silhouette3d.errors import JobError
+
+Output = Annotated[Path, Parameter(["--output", "-o"])]
+
+
+def outline(job: Path, name: str, /, *, output: Output) -> None:
+    """Write a picture of one outline as it was read and placed on the stock.
+
+    Parameters
+    ----------
+    job
+        A job file, or a folder that holds a job.toml.
+    name
+        The profile's name: its view, unless the job names it otherwise.
+    output
+        The .png file to write.
+    """
+    with step("starting"):
+        import silhouette3d
+
+        part = silhouette3d.load(job)
+    if name not in part.job.names:
+        raise JobError(
+            f'there is no profile called "{name}"',
+            where=str(part.job.path),
+            todo=f"the profiles are: {', '.join(part.job.names)}",
+        )
+    with step(f"drawing the outline {name}"):
+        part.picture_outline(name, output)
+    say(f"Wrote {output}.")
+
+
+def picture(
+    job: Path,
+    /,
+    *,
+    output: Output,
+    view: Literal["front", "rear", "left", "right", "top", "bottom", "iso"] | None = None,
+) -> None:
+    """Write a picture of the part: a sheet with its views, or one view.
+
+    Parameters
+    ----------
+    job
+        A job file, or a folder that holds a job.toml.
+    output
+        The .png file to write.
+    view
+        This view only.
+    """
+    part = work_out(job)
+    with step("drawing"):
+        part.picture(output, view)
+    say(f"Wrote {output}.")
+    point_to_findings(part, job)
+
+
+def show(job: Path, /) -> None:
+    """Open a window in which the part can be turned.
+
+    Parameters
+    ----------
+    job
+        A job file, or a folder that holds a job.toml.
+    """
+    work_out(job).show()
+
+
+def export(job: Path, file: Path, /, *, scale: float = 1.0) -> None:
+    """Write the part as a mesh.
+
+    Parameters
+    ----------
+    job
+        A job file, or a folder that holds a job.toml.
+    file
+        The file to write; its suffix decides the format: .stl, .3mf, .glb, .obj or .ply.
+    scale
+        Every length times this, for a mock-up.
+    """
+    part = work_out(job)
+    with step(f"writing {file}"):
+        part.export(file, scale)
+    say(f"Wrote {file}." if scale == 1.0 else f"Wrote {file} at scale {scale:g}.")
+    point_to_findings(part, job)
