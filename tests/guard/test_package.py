@@ -23,9 +23,10 @@ import sys
 from silhouette3d.cli import main
 sys.argv = ["silhouette3d", "--help"]
 try:
-    main()
+    status = main()
 except SystemExit as end:
-    assert not end.code, end.code
+    status = end.code
+assert not status, status
 """
 
 
