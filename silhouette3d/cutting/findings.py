@@ -150,7 +150,7 @@ def _freed(
 ) -> Finding:
     """One large offcut, or all small ones of a cut."""
     is_last = k == len(stages) - 1
-    severity: Severity = "note" if is_last else "warning"
+    severity: Severity = "note" if is_last or small else "warning"  # small ones fall clear
     mass = sum(body.solid.volume for body in bodies) * limits.density / MM3_PER_CM3
     largest = max(bodies, key=lambda body: body.solid.volume)
     told = _piece(largest, limits)

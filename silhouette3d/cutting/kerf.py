@@ -98,13 +98,13 @@ class Cut:
     def as_cut(self) -> MultiPolygon:
         """What the cut leaves of the outline's side: the outline closed by half the kerf.
 
-        What stays nearer to the outline than the tolerance is left out: it
+        What stays nearer to the outline than twice the tolerance is left out: it
         comes from the straight pieces of a hollow curve, not from a corner.
         """
         area = self.profile.area
         closed = self.grown(self._half_grown, -self.width / 2.0)
         extra = polygons_of(shapely.difference(closed, area, grid_size=GRID))
-        near = shapely.buffer(area, self.tolerance, quad_segs=2)
+        near = self.grown(area, 2.0 * self.tolerance)  # one tolerance for each of two discs
         real = [p for p in extra.geoms if not shapely.covered_by(p, near)]
         if not real:
             return area
