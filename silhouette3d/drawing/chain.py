@@ -6,13 +6,14 @@ import math
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Final
 
 import numpy as np
 import shapely
 from scipy.spatial import KDTree
 
-from silhouette3d.drawing.curve import Curve, Line, Point
+from silhouette3d.drawing.curve import Curve, Line, Piece, Point
 from silhouette3d.errors import DrawingError
 from silhouette3d.units import CLOSE_GAP, MERGE
 
@@ -68,6 +69,31 @@ def close_loops(
             raise error from None
 
 
+def parted(loop: Curve) -> list[Curve]:
+    """A closed curve as loops that come to no corner twice.
+
+    So a loop that touches itself in a corner, or a hole that is reached over a
+    bridge, becomes what it would be if its pieces were drawn one by one.
+    """
+    keys = [(round(p.start[0] / MERGE), round(p.start[1] / MERGE)) for p in loop.pieces]
+    if len(set(keys)) == len(keys):
+        return [loop]
+    loops: list[tuple[Piece, ...]] = []
+    walked: list[tuple[tuple[int, int], Piece]] = []
+    at: dict[tuple[int, int], int] = {}
+    for key, piece in zip(keys, loop.pieces, strict=True):
+        if key in at:
+            first = at[key]
+            loops.append(tuple(p for _, p in walked[first:]))
+            for passed, _ in walked[first:]:
+                del at[passed]
+            del walked[first:]
+        at[key] = len(walked)
+        walked.append((key, piece))
+    loops.append(tuple(p for _, p in walked))
+    return [Curve(pieces, loop.layer, loop.source) for pieces in loops]
+
+
 def _once(curves: Sequence[Curve], tolerance: float) -> list[Curve]:
     """Curves without repetitions, whichever way round they were drawn."""
     seen: dict[bytes, Curve] = {}
@@ -87,7 +113,7 @@ def _noded(curves: Sequence[Curve], tolerance: float) -> list[Curve]:
     for part in shapely.get_parts(shapely.line_merge(noded)):
         points = [(float(x), float(y)) for x, y in part.coords]
         owner = curves[int(tree.nearest(part.interpolate(0.5, normalized=True)))]
-        chords = tuple(Line(a, b) for a, b in zip(points, points[1:], strict=False))
+        chords = tuple(Line(a, b) for a, b in pairwise(points))
         pieces.append(Curve(chords, owner.layer, owner.source))
     return pieces
 
@@ -141,9 +167,7 @@ def _bridge(
     for a, b in pairs:
         if not done & {a, b}:
             done |= {a, b}
-            gap = Gap(
-                _end(curves, loose[a]), _end(curves, loose[b]), curves[loose[a] // 2].layer
-            )
+            gap = Gap(_end(curves, loose[a]), _end(curves, loose[b]), curves[loose[a] // 2].layer)
             gaps.append(gap)
     for i in range(len(loose)):
         if i not in done:

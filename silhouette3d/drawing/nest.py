@@ -16,7 +16,6 @@ from shapely import Geometry, MultiPolygon, Polygon
 
 from silhouette3d.drawing.curve import Point
 from silhouette3d.drawing.drawing import FillRule
-from silhouette3d.units import MERGE
 
 
 def filled_by_rule(rings: Sequence[Geometry], fill: FillRule) -> list[Geometry]:
@@ -46,7 +45,7 @@ def filled_by_rule(rings: Sequence[Geometry], fill: FillRule) -> list[Geometry]:
 
 
 def once(rings: Sequence[Geometry], reach: float) -> list[Geometry]:
-    """Without those that run along an earlier one, on average within `reach` mm of it."""
+    """Without those that keep within `reach` mm of an earlier one: drawn twice."""
     if not rings:
         return []
     every = np.array(rings)
@@ -54,12 +53,19 @@ def once(rings: Sequence[Geometry], reach: float) -> list[Geometry]:
     later, earlier = shapely.STRtree(every).query(every, predicate="intersects")
     alike = (later > earlier) & (np.abs(areas[later] - areas[earlier]) <= room[later])
     later, earlier = later[alike], earlier[alike]
-    between = shapely.area(shapely.symmetric_difference(every[later], every[earlier]))
-    return list(np.delete(every, later[between <= room[later]]))
+    between = shapely.symmetric_difference(every[later], every[earlier])
+    return list(np.delete(every, later[_thin(between, reach)]))
 
 
-def nest(rings: Sequence[Geometry]) -> tuple[MultiPolygon, Point | None]:
+def nest(rings: Sequence[Geometry], reach: float) -> tuple[MultiPolygon, Point | None]:
     """The material: loops of depth 0 less those of depth 1 and with those of depth 2, and so on.
+
+    Parameters
+    ----------
+    rings : sequence of shapely geometries
+        The area of each loop.
+    reach : float
+        What lies in another loop but for a strip of this width, in mm, lies in it.
 
     Returns
     -------
@@ -71,7 +77,7 @@ def nest(rings: Sequence[Geometry]) -> tuple[MultiPolygon, Point | None]:
     if not rings:
         return MultiPolygon(), None
     every = np.array(rings)
-    depth, overlap = _depths(every)
+    depth, overlap = _depths(every, reach)
     result: Geometry = MultiPolygon()
     for level in range(int(depth.max()) + 1):
         layer = shapely.union_all(every[depth == level])
@@ -79,26 +85,26 @@ def nest(rings: Sequence[Geometry]) -> tuple[MultiPolygon, Point | None]:
     return MultiPolygon(_polygons(result)), overlap
 
 
-def _depths(rings: NDArray[np.object_]) -> tuple[NDArray[np.int64], Point | None]:
+def _depths(rings: NDArray[np.object_], reach: float) -> tuple[NDArray[np.int64], Point | None]:
     """In how many others each loop lies, and a point where two overlap in part."""
     tree = shapely.STRtree(rings)
     inner, outer = tree.query(rings, predicate="covered_by")
     inner = inner[inner != outer]
     i, j = tree.query(rings, predicate="overlaps")
-    # what reaches out of another by rounding only lies in it
-    nothing = MERGE * shapely.length(rings[i])
-    beyond = shapely.area(shapely.difference(rings[i], rings[j]))
-    inside = beyond <= nothing
+    inside = _thin(shapely.difference(rings[i], rings[j]), reach)
     depth = np.bincount(np.concatenate([inner, i[inside]]), minlength=len(rings))
-    apart = shapely.area(rings[i]) - beyond <= nothing
-    settled = set(zip(i[inside], j[inside], strict=True)) | set(
-        zip(j[inside], i[inside], strict=True)
-    )
-    for a, b in zip(i[~apart], j[~apart], strict=True):
-        if (a, b) not in settled:
-            common = shapely.point_on_surface(shapely.intersection(rings[a], rings[b]))
-            return depth, (float(common.x), float(common.y))
+    settled = {frozenset(pair) for pair in zip(i[inside], j[inside], strict=True)}
+    common = shapely.intersection(rings[i], rings[j])
+    for k in np.nonzero(~inside & ~_thin(common, reach))[0]:
+        if {i[k], j[k]} not in settled:
+            point = shapely.point_on_surface(common[k])
+            return depth, (float(point.x), float(point.y))
     return depth, None
+
+
+def _thin(areas: NDArray[np.object_], width: float) -> NDArray[np.bool_]:
+    """Which of the areas are nowhere wider than this."""
+    return np.asarray(shapely.is_empty(shapely.buffer(areas, -width / 2.0)))
 
 
 def _polygons(area: Geometry) -> list[Polygon]:

@@ -14,7 +14,7 @@ import numpy as np
 import shapely
 from shapely import MultiPolygon, Polygon
 
-from silhouette3d.drawing.chain import Gap, close_loops
+from silhouette3d.drawing.chain import Gap, close_loops, parted
 from silhouette3d.drawing.curve import Array, Curve, Point
 from silhouette3d.drawing.drawing import Drawing, Shape
 from silhouette3d.drawing.nest import filled_by_rule, nest, once
@@ -78,19 +78,20 @@ def outline_of(
     line_work = [c for s in shapes if s.fill is None for c in s.curves]
     open_curves = [c for s in shapes for c in s.curves if not c.is_closed]
     joined, gaps = close_loops(open_curves, tolerance, where)
-    loops = [c for c in line_work if c.is_closed] + list(joined)
-
+    loops = [*(c for c in line_work if c.is_closed), *joined]
+    loops = [part for loop in loops for part in parted(loop)]
     rings, area_error = _rings(loops, tolerance, where)
     for shape in shapes:
         if shape.fill is None:
             continue
-        closed = [c for c in shape.curves if c.is_closed]
+        closed = [part for c in shape.curves if c.is_closed for part in parted(c)]
         inside, error = _rings(closed, tolerance, where)
         rings += filled_by_rule(inside, shape.fill)
         area_error += error
         loops += closed
-    unique = once(rings, min(2.0 * tolerance, CLOSE_GAP))
-    polygons, overlap = nest(unique)
+    reach = min(2.0 * tolerance, CLOSE_GAP)  # chords of curves that touch may cross by this
+    unique = once(rings, reach)
+    polygons, overlap = nest(unique, reach)
     if polygons.is_empty:
         raise _nothing(drawing, layers)
     notes = _notes(gaps, len(rings) - len(unique), overlap)
