@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-import ezdxf
+import ezdxf.filemanagement
 import numpy as np
 import shapely
 import tomlkit
@@ -281,7 +281,7 @@ IN_PIECES = {
 
 def write_dxf(path: Path, layers: Mapping[str, Area], units: int = 4) -> Path:
     """Areas as closed polylines, one layer each; units as in $INSUNITS (4: mm, 1: inch)."""
-    document = ezdxf.new("R2010", units=units)
+    document = ezdxf.filemanagement.new("R2010", units=units)
     for layer, area in layers.items():
         for loop in loops(area):
             document.modelspace().add_lwpolyline(loop, close=True, dxfattribs={"layer": layer})
@@ -324,7 +324,7 @@ def write_job(folder: Path, shape: Shape, **more: Any) -> Path:
     tables = []
     for view, area in shape.outlines.items():
         write_dxf(folder / f"{view}.dxf", {"OUTLINE": area})
-        table = {"view": view, "drawing": f"{view}.dxf", "datum": [0.0, 0.0]} | keys.get(view, {})
+        table = {"view": view, "drawing": f"{view}.dxf", "datum": [0.0, 0.0], **keys.get(view, {})}
         tables.append({key: value for key, value in table.items() if value is not None})
     path = folder / "job.toml"
     job = {"name": "shape", **more, "stock": stock, "profile": tables}
@@ -341,7 +341,7 @@ def scaled(shape: Shape, factor: float) -> Shape:
     """The same shape in another size."""
     return replace(
         shape,
-        size=tuple(factor * x for x in shape.size),
+        size=(factor * shape.size[0], factor * shape.size[1], factor * shape.size[2]),
         outlines={v: shapely.transform(a, lambda p: p * factor) for v, a in shape.outlines.items()},
         volume=shape.volume * factor**3,
         area=shape.area * factor**2,

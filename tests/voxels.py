@@ -54,7 +54,7 @@ class Triple:
         return sorted((float(n) * SIDE**3 for n in counts), reverse=True)
 
     def shadow(self, view: str) -> Cells:
-        return self.filled.any(axis={"front": 1, "right": 0, "top": 2}[view])
+        return np.asarray(self.filled.any(axis={"front": 1, "right": 0, "top": 2}[view]))
 
     @cached_property
     def edge_contacts(self) -> list[tuple[tuple[int, int], tuple[float, ...], float]]:
