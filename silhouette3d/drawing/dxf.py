@@ -94,6 +94,6 @@ def _layers(document: Document) -> dict[str, tuple[str, str]]:
 
 
 def _paper(document: Document) -> str:
-    layouts = [document.layout(name) for name in document.layout_names() if name != "Model"]
-    count = sum(e.dxftype() != "VIEWPORT" for layout in layouts for e in layout)
+    papers = [layout for layout in document.layouts if not layout.is_modelspace]
+    count = sum(e.dxftype() != "VIEWPORT" for layout in papers for e in layout)
     return f"ignored {counted(count, 'object')} in paper space" if count else ""

@@ -71,24 +71,33 @@ def _is_a_point(piece: Piece) -> bool:
             return len(set(piece.points)) == 1
 
 
+def _need(entity: Any, *names: str) -> Any:
+    """The attributes of an object that has these; one that lost them would get defaults."""
+    for name in names:
+        if not entity.dxf.hasattr(name):
+            raise ValueError(f"its {name.replace('_', ' ')} is missing")
+    return entity.dxf
+
+
 def _line(entity: Any, frame: Frame, _: float) -> list[Chain]:
-    return [polyline(pairs(frame.points([entity.dxf.start, entity.dxf.end])))]
+    dxf = _need(entity, "start", "end")
+    return [polyline(pairs(frame.points([dxf.start, dxf.end])))]
 
 
 def _circle(entity: Any, frame: Frame, _: float) -> list[Chain]:
-    dxf = entity.dxf
+    dxf = _need(entity, "center", "radius")
     circle = circular((dxf.center.x, dxf.center.y), dxf.radius, 0.0, 360.0)
     return [moved([circle], frame.in_object_plane(entity).plane(dxf.center.z))]
 
 
 def _arc(entity: Any, frame: Frame, _: float) -> list[Chain]:
-    dxf = entity.dxf
+    dxf = _need(entity, "center", "radius", "start_angle", "end_angle")
     arc = circular((dxf.center.x, dxf.center.y), dxf.radius, dxf.start_angle, dxf.end_angle)
     return [moved([arc], frame.in_object_plane(entity).plane(dxf.center.z))]
 
 
 def _ellipse(entity: Any, frame: Frame, _: float) -> list[Chain]:
-    dxf = entity.dxf
+    dxf = _need(entity, "center", "major_axis", "ratio")
     axes = (dxf.major_axis, entity.minor_axis)
     return [(conic(dxf.center, *axes, dxf.start_param, dxf.end_param, frame),)]
 
@@ -100,7 +109,7 @@ def _lwpolyline(entity: Any, frame: Frame, _: float) -> list[Chain]:
 
 def _polyline(entity: Any, frame: Frame, _: float) -> list[Chain]:
     """A polyline in a plane, or in space if it happens to be level."""
-    vertices = [v.dxf for v in entity.vertices if not v.dxf.flags & _STEERS_A_FIT]
+    vertices = [_need(v, "location") for v in entity.vertices if not v.dxf.flags & _STEERS_A_FIT]
     if not vertices:
         return []
     if entity.is_3d_polyline:

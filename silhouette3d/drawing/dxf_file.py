@@ -127,13 +127,18 @@ class _Collector(logging.Handler):
         self._remarks.append(record.getMessage())
 
 
+def _with_model_space(document: Document) -> Document:
+    document.modelspace()  # raises when a damaged file has lost it
+    return document
+
+
 def _load_binary(path: Path, data: bytes) -> Document:
     from ezdxf.filemanagement import readfile
 
     try:
         if not data.rstrip(b"\r\n\x1a\x00 ").endswith(b"EOF"):
             raise ValueError("it ends early")
-        return readfile(str(path))
+        return _with_model_space(readfile(str(path)))
     except Exception as error:  # a damaged file makes ezdxf raise whatever it comes upon
         raise DrawingError(
             f"this binary DXF file is damaged ({error})",
@@ -147,7 +152,7 @@ def _load(path: Path) -> Document | str:
     from ezdxf.filemanagement import readfile
 
     try:
-        return readfile(str(path))
+        return _with_model_space(readfile(str(path)))
     except OSError:
         return "it does not begin as a DXF file does"
     except Exception as error:  # see above
@@ -158,7 +163,8 @@ def _recover(path: Path, data: bytes) -> tuple[Document, Auditor]:
     from ezdxf import recover
 
     try:
-        return recover.read(io.BytesIO(data))
+        document, auditor = recover.read(io.BytesIO(data))
+        return _with_model_space(document), auditor
     except Exception as error:  # see above
         raise DrawingError(
             f"this DXF file is damaged beyond repair ({error})", where=str(path), todo=_SAVE_AGAIN
@@ -218,9 +224,7 @@ def _repairs(auditor: Auditor, remarks: list[str]) -> str:
     named = [f"{count} × {kind}" for kind, count in kinds.most_common(_KINDS_NAMED)]
     rest = sum(kinds.values()) - sum(n for _, n in kinds.most_common(_KINDS_NAMED))
     named += [f"{rest} more"] * (rest > 0)
-    return (
-        "the file was damaged and has been repaired (" + ", ".join(named) + "): check the outline"
-    )
+    return "repaired in the file: " + ", ".join(named)
 
 
 def _kind(remark: str) -> str:

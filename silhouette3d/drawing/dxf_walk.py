@@ -82,6 +82,7 @@ class Walk:
     visited: int = 0
     invisible: int = 0
     pointlike: int = 0
+    wide: int = 0
     no_outline: Counter[str] = field(default_factory=Counter)
     unread: Counter[tuple[str, str]] = field(default_factory=Counter)
     hidden: Counter[tuple[str, str]] = field(default_factory=Counter)
@@ -93,7 +94,7 @@ class Walk:
         for entity in entities:
             self._count(entity)
             layer, state = self._layer(entity, layer_of_block)
-            if entity.dxf.get("invisible", 0):
+            if _attribute(entity, "invisible", 0):
                 self.invisible += 1
             elif entity.dxftype() == "INSERT" and state != "frozen":
                 # A layer that is off or not plotted hides only what takes it from here.
@@ -108,11 +109,11 @@ class Walk:
         if self.visited > MOST_OBJECTS:
             what = f"there are more than {MOST_OBJECTS} objects, blocks counted each time"
             todo = "leave out what does not belong to the outline"
-            self._refuse(entity, entity.dxf.layer, what, todo)
+            self._refuse(entity, _attribute(entity, "layer", "0"), what, todo)
 
     def _layer(self, entity: Any, layer_of_block: str) -> tuple[str, str]:
         """Name and state; layer 0 in a block stands for the layer of the reference."""
-        name = entity.dxf.layer
+        name = _attribute(entity, "layer", "0")
         if name == "0" and layer_of_block:
             name = layer_of_block
         # A damaged name may hold half characters, which nobody can print.
@@ -136,10 +137,11 @@ class Walk:
                 return
             todo = "flatten it onto the xy plane, or freeze its layer if it is not needed"
             self._refuse(entity, layer, str(error), todo)
-        except (ValueError, ArithmeticError, LookupError, TypeError) as error:
+        except (ArithmeticError, AttributeError, LookupError, TypeError, ValueError) as error:
             self._refuse(entity, layer, f"it cannot be read: {error}", "redraw it")
         for chain in found:
             self._check_reach(entity, layer, chain)
+        self.wide += kind in ("LWPOLYLINE", "POLYLINE") and bool(entity.has_width)
         source = f"{kind} #{entity.dxf.handle}"
         curves = tuple(Curve(chain, layer, source) for chain in found)
         if curves:
@@ -149,11 +151,13 @@ class Walk:
 
     def _insert(self, insert: Any, frame: Frame, layer: str, blocks: tuple[str, ...]) -> None:
         self.no_outline.update(["ATTRIB"] * len(insert.attribs))
-        block = insert.block()
         name = insert.dxf.get("name", "")
-        if block is None or block.block.is_xref:
-            kind = "reference to another file" if block else f"reference to no block ({name!r})"
-            self.unread[kind, layer] += 1
+        block = insert.block() if name else None
+        if block is None:
+            self.unread[f"reference to no block ({name!r})", layer] += 1
+            return
+        if block.block.is_xref or block.block.is_xref_overlay:
+            self.unread["reference to another file", layer] += 1
             return
         if name.casefold() in blocks or len(blocks) >= DEEPEST:
             what = f"block {name!r} " + (
@@ -162,6 +166,8 @@ class Walk:
             self._refuse(insert, layer, what, "explode the block references in the drawing program")
         for matrix in _placements(insert):
             self._count(insert)
+            if not np.isfinite(matrix).all():
+                self._refuse(insert, layer, "its place is no finite number", "insert it again")
             self.through(block, frame.within(matrix), layer, (*blocks, name.casefold()))
 
     def _check_reach(self, entity: Any, layer: str, chain: Chain) -> None:
@@ -199,6 +205,9 @@ class Walk:
             found.append(f"ignored {counted(self.invisible, 'invisible object')}")
         if self.pointlike:
             found.append(f"ignored {counted(self.pointlike, 'object')} without length")
+        if self.wide:
+            count = counted(self.wide, "polyline")
+            found.append(f"took the centre line of {count} drawn with a width")
         if self.unread:
             listed = [
                 f"{n} {kind} on {layer!r}" for (kind, layer), n in sorted(self.unread.items())
@@ -210,6 +219,11 @@ class Walk:
         return found
 
 
+def _attribute(entity: Any, name: str, default: Any) -> Any:
+    """An attribute that every object should have, and one of an unknown kind may lack."""
+    return entity.dxf.get(name, default) if entity.dxf.is_supported(name) else default
+
+
 def counted(count: int, noun: str) -> str:
     """A number with its noun."""
     return f"{count} {noun}{'s' * (count != 1)}"
@@ -218,14 +232,16 @@ def counted(count: int, noun: str) -> str:
 def _placements(insert: Any) -> Iterable[Array]:
     """The matrix (4, 4) of each place of a block reference: one, or rows and columns of it.
 
-    The steps between rows and columns turn with the reference but are not scaled.
+    The steps between rows and columns turn with the reference but are not scaled;
+    where they are 0, all copies lie on the first.
     """
     from ezdxf.math import Vec3
 
     dxf = insert.dxf
     first = np.array(list(insert.matrix44()), float).reshape(4, 4).T  # ezdxf's are row vectors
-    for row in range(max(1, dxf.row_count)):
-        for column in range(max(1, dxf.column_count)):
+    rows, columns = dxf.row_count, dxf.column_count
+    for row in range(max(1, rows) if dxf.row_spacing else 1):
+        for column in range(max(1, columns) if dxf.column_spacing else 1):
             step = Vec3(column * dxf.column_spacing, row * dxf.row_spacing).rotate_deg(dxf.rotation)
             matrix = first.copy()
             matrix[:3, 3] += insert.ocs().to_wcs(step).xyz

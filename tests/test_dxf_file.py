@@ -1,0 +1,283 @@
+"""DXF files as files: what cannot be opened, what is damaged."""
+
+from __future__ import annotations
+
+import logging
+import os
+import random
+import re
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from silhouette3d.drawing.curve import Line
+from silhouette3d.drawing.dxf import read_dxf
+from silhouette3d.errors import DrawingError
+from tests.dxf_files import RELEASES, bare, new, only, read_text, tags, text_of
+
+LINE = tags((0, "LINE"), (5, "2F"), (8, "HULL"), (10, 1), (20, 2), (11, 30), (21, 45.5))
+"""From (1, 2) to (30, 45.5)."""
+
+# ---- what cannot be opened ---------------------------------------------------------------
+
+
+def test_a_file_that_is_not_there(tmp_path: Path) -> None:
+    with pytest.raises(DrawingError, match="there is no such file") as caught:
+        read_dxf(tmp_path / "front.dxf")
+    assert caught.value.where == str(tmp_path / "front.dxf")
+
+
+def test_a_directory(tmp_path: Path) -> None:
+    with pytest.raises(DrawingError, match="this is a directory"):
+        read_dxf(tmp_path)
+
+
+@pytest.mark.parametrize("content", [b"", b"\n \r\n"])
+def test_an_empty_file(content: bytes) -> None:
+    with pytest.raises(DrawingError, match="the file is empty"):
+        read_text(content)
+
+
+def test_a_file_that_may_not_be_read(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def refuse(path: Path) -> bytes:
+        raise PermissionError(13, os.strerror(13), str(path))
+
+    monkeypatch.setattr(Path, "read_bytes", refuse)
+    with pytest.raises(DrawingError, match=r"cannot be opened \(Permission denied\)"):
+        read_dxf(tmp_path / "front.dxf")
+
+
+@pytest.mark.parametrize(
+    ("content", "what"),
+    [
+        (b"AC1032\x00\x00\x00\x00", "this is a DWG file"),
+        (b"<svg xmlns='http://www.w3.org/2000/svg'/>", "this is not a DXF file"),
+        (b"hello\nworld\n", "this is not a DXF file"),
+        (b"0\n1\n2\n3\n", "this is not a DXF file"),
+        (bytes(range(256)) * 4, "this is not a DXF file"),
+        (b"my\nSECTION\nof text\n", "damaged beyond repair"),
+    ],
+)
+def test_other_files(content: bytes, what: str) -> None:
+    with pytest.raises(DrawingError, match=what):
+        read_text(content)
+
+
+# ---- what is damaged -----------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("ending", ["\r\n", "\r", "\n"])
+def test_line_ends_of_every_system_and_comments_are_no_damage(ending: str) -> None:
+    text = (tags((999, "drawn in the harbour")) + bare(LINE)).replace("\n", ending)
+    drawing = read_text(text.encode() + b"\x1a")
+    assert only(drawing).end == (30.0, 45.5)
+    assert drawing.notes == ()
+
+
+def test_a_missing_end_mark_loses_nothing() -> None:
+    drawing = read_text(bare(LINE).removesuffix("  0\nEOF\n"))
+    assert only(drawing).end == (30.0, 45.5)
+    assert drawing.notes == (
+        "the file has no end mark, and anything that came after it is missing",
+    )
+
+
+@pytest.mark.parametrize("release", RELEASES)
+def test_a_file_that_ends_early_loses_its_last_object_only(release: str) -> None:
+    document = new(release)
+    for x in range(3):
+        document.modelspace().add_line((x, 0), (x, 40.25), dxfattribs={"layer": f"L{x}"})
+    text = text_of(document)
+    last = text.index("L2", text.index("ENTITIES"))
+    whole = text.index("40.25", last)
+    for cut in (whole + 2, whole, last + 1, whole + 5):
+        drawing = read_text(text[:cut])
+        ends = [c.end for s in drawing.shapes for c in s.curves]
+        assert ends == [(0.0, 40.25), (1.0, 40.25)]  # not a shorter third one
+        assert drawing.notes[0] == (
+            "the file ends early: its last object (LINE) was left out, "
+            "and anything that came after it is missing"
+        )
+
+
+def test_a_polyline_that_ends_early_is_left_out_whole() -> None:
+    document = new("R12")
+    document.modelspace().add_line((0, 0), (1, 0))
+    document.modelspace().add_polyline2d([(0, 0), (9, 0), (9, 9)], close=True)
+    text = text_of(document)
+    drawing = read_text(text[: text.rindex("VERTEX") + 20])
+    assert [c.source.split()[0] for s in drawing.shapes for c in s.curves] == ["LINE"]
+    assert "its last object (POLYLINE) was left out" in drawing.notes[0]
+
+
+def test_a_binary_file_that_ends_early_is_an_error(tmp_path: Path) -> None:
+    document = new()
+    document.modelspace().add_line((0, 0), (1, 0))
+    path = tmp_path / "plate.dxf"
+    document.saveas(path, fmt="bin")
+    data = path.read_bytes()
+    for length in (len(data) - 6, len(data) // 2, 23, 22):
+        with pytest.raises(DrawingError, match="this binary DXF file is damaged") as caught:
+            read_text(data[:length])
+        assert "as ASCII" in caught.value.todo
+
+
+def test_a_broken_handle_is_repaired_and_counted() -> None:
+    other = LINE.replace("2F", "Z9")
+    drawing = read_text(bare(LINE, other, other))
+    assert len(drawing.shapes) == 3
+    first, second = drawing.notes
+    assert first == "the file was damaged and has been repaired (Invalid handle Z9)"
+    assert second == "repaired in the file: 2 × skipped invalid handle in DXF entity"
+
+
+def test_coordinates_in_another_order_are_put_right() -> None:
+    """Some old programs write x, x, y, y."""
+    line = tags((0, "LINE"), (8, "HULL"), (10, 1), (11, 30), (20, 2), (21, 45.5))
+    drawing = read_text(bare(line))
+    assert only(drawing).pieces == (Line((1.0, 2.0), (30.0, 45.5)),)
+    assert "has been repaired" in drawing.notes[0]
+
+
+def test_what_came_before_the_first_section_is_left_out_with_a_note() -> None:
+    drawing = read_text("\ufeff" + bare(LINE))
+    assert only(drawing).end == (30.0, 45.5)
+    (note,) = drawing.notes
+    assert "does not begin as a DXF file does" in note
+
+
+@pytest.mark.parametrize("number", ["45,5", "4 5.5", "forty", ""])
+def test_a_number_that_cannot_be_read_is_never_guessed(number: str) -> None:
+    with pytest.raises(DrawingError) as caught:
+        read_text(bare(LINE.replace("45.5", number)))
+    assert re.search("is not a number, near line|damaged beyond repair", caught.value.what)
+
+
+def test_many_kinds_of_damage_make_one_short_note() -> None:
+    document = new()
+    for _ in range(30):
+        document.modelspace().add_line((0, 0), (1, 0))
+    text = text_of(document)
+    at = text.index("ENTITIES")
+    handles = re.findall(r"LINE\n  5\n(\w+)\n", text[at:])
+    assert len(handles) == 30
+    for handle in handles:
+        text = text.replace(f"\n  5\n{handle}\n", f"\n  5\nZ{handle}\n")
+    drawing = read_text(text.replace("$INSUNITS\n 70\n4", "$INSUNITS\n 70\n4x"))
+    assert len(drawing.shapes) == 30
+    assert drawing.unit == "millimetre"
+    assert len(drawing.notes) == 2
+    assert "30 × skipped invalid handle in DXF entity" in drawing.notes[1]
+    assert all(len(note) < 300 for note in drawing.notes)
+
+
+def test_objects_of_an_unknown_kind_or_without_a_name_are_named() -> None:
+    odd = tags((0, "KEELSON"), (10, 1), (20, 2))
+    nameless = tags((0, "INSERT"), (8, "HULL"), (10, 0), (20, 0))
+    drawing = read_text(bare(LINE, odd, nameless))
+    assert len(drawing.shapes) == 1
+    (note,) = drawing.notes
+    assert "1 KEELSON on '0', 1 reference to no block ('') on 'HULL'" in note
+
+
+@pytest.mark.parametrize(
+    ("kind", "codes", "missing"),
+    [
+        ("LINE", [10, 20], "end"),
+        ("LINE", [11, 21], "start"),
+        ("CIRCLE", [10, 20], "radius"),
+        ("CIRCLE", [40], "center"),
+        ("ARC", [10, 20, 40, 50], "end angle"),
+        ("ARC", [10, 20, 40, 51], "start angle"),
+    ],
+)
+def test_what_an_object_has_lost_is_not_made_up(kind: str, codes: list[int], missing: str) -> None:
+    entity = tags((0, kind), (5, "2F"), (8, "HULL"), *((code, 9.0) for code in codes))
+    with pytest.raises(DrawingError, match=f"{kind} #2F: it cannot be read: its {missing} is miss"):
+        read_text(bare(entity))
+
+
+def test_an_object_that_ezdxf_cannot_make_sense_of_is_an_error() -> None:
+    with pytest.raises(DrawingError, match="damaged beyond repair"):
+        read_text(bare(tags((0, "LWPOLYLINE"), (8, "0"), (90, 2), (10, 0), (20, 0))))
+
+
+def test_a_file_that_has_lost_its_model_space_is_repaired_or_refused() -> None:
+    document = new("R2000")
+    document.modelspace().add_line((0, 0), (1, 0))
+    text = text_of(document)
+    lost = re.sub(r"\n  3\nModel\n350\n", "\n  3\nMuddle\n350\n", text)
+    assert lost != text
+    with pytest.raises(DrawingError, match="damaged beyond repair"):
+        read_text(lost)
+
+
+def test_a_cycle_of_blocks_in_a_damaged_file_is_an_error_too() -> None:
+    insert = tags((0, "INSERT"), (8, "0"), (2, "A"), (10, 0), (20, 0))
+    block = tags((0, "BLOCK"), (8, "0"), (2, "A"), (70, 0), (10, 0), (20, 0))
+    blocks = block + insert + tags((0, "ENDBLK"), (8, "0"))
+    text = bare(insert, LINE.replace("2F", "Z9"), blocks=blocks)
+    with pytest.raises(DrawingError, match="inserts itself"):
+        read_text(text)
+    with pytest.raises(DrawingError, match="inserts itself"):
+        read_text(text.replace("Z9", "2F"))
+
+
+def mixed() -> str:
+    document = new("R2000")
+    space = document.modelspace()
+    document.layers.add("HULL")
+    document.blocks.new("B").add_circle((0, 0), 3)
+    space.add_line((0, 0), (40, 0), dxfattribs={"layer": "HULL"})
+    space.add_lwpolyline([(0, 0, 0.5), (9, 0, 0), (9, 9, 1)], format="xyb", close=True)
+    space.add_open_spline([(0, 0), (9, 1), (5, 5), (2, 9)])
+    space.add_hatch().paths.add_polyline_path([(0, 0), (9, 0), (9, 9)])
+    space.add_blockref("B", (5, 5), dxfattribs={"rotation": 30})
+    return text_of(document)
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_whatever_the_damage_there_is_a_drawing_or_a_drawing_error(seed: int) -> None:
+    """Lines lost, doubled or spoilt at random; nothing but DrawingError may come of it."""
+    dice = random.Random(seed)
+    lines = mixed().splitlines()
+    start = lines.index("BLOCKS") if seed % 2 else 0
+    for _ in range(dice.randint(1, 4)):
+        at = dice.randrange(start, len(lines))
+        match dice.randrange(5):
+            case 0:
+                del lines[at]
+            case 1:
+                lines.insert(at, lines[at])
+            case 2:
+                lines[at] = dice.choice(["", "x", "-1", "1e308", "nan", "0", "999999999999"])
+            case 3:
+                lines[at] = lines[at][: len(lines[at]) // 2]
+            case 4:
+                lines = lines[:at]
+        if len(lines) <= start:
+            break
+    try:
+        drawing = read_text("\n".join(lines) + "\n")
+    except DrawingError:
+        return
+    for shape in drawing.shapes:
+        for curve in shape.curves:
+            assert np.isfinite(curve.flatten(0.1)[0]).all()
+
+
+# ---- quiet -----------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("text", [bare(LINE), bare(LINE.replace("2F", "Z9"))])
+def test_reading_logs_nothing_and_leaves_the_log_as_it_was(
+    text: str, caplog: pytest.LogCaptureFixture, capfd: pytest.CaptureFixture[str]
+) -> None:
+    logger = logging.getLogger("ezdxf")
+    before = (logger.level, logger.propagate, list(logger.handlers))
+    with caplog.at_level(logging.DEBUG):
+        read_text(text)
+    assert caplog.records == []
+    assert capfd.readouterr() == ("", "")
+    assert (logger.level, logger.propagate, list(logger.handlers)) == before
