@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
-from cyclopts import Parameter
+from cyclopts import Parameter, Token
 
 from silhouette3d.cli.terminal import print_json, show_table
 from silhouette3d.cli.working import findings_of, point_to_findings, work_out
@@ -65,21 +66,26 @@ def check_values(name: str, findings: tuple[Finding, ...]) -> dict[str, Any]:
     }
 
 
-def _at_least_one(_: type, value: int) -> None:
+def _count(_: type, tokens: Sequence[Token]) -> int:
+    try:
+        value = int(tokens[0].value)
+    except ValueError:
+        raise ValueError("a whole number is wanted.") from None
     if value < 1:
-        raise ValueError(f"{value} is less than 1.")
+        raise ValueError("at least 1 is wanted.")
+    return value
 
 
 def _a_mass(_: type, value: float) -> None:
     if not 0.0 <= value < math.inf:
-        raise ValueError(f"{value:g} is no mass in kg.")
+        raise ValueError("a mass in kg is wanted.")
 
 
 def weigh(
     job: Path,
     /,
     *,
-    quantity: Annotated[int, Parameter(validator=_at_least_one)] = 1,
+    quantity: Annotated[int, Parameter(converter=_count)] = 1,
     packing: Annotated[float, Parameter(validator=_a_mass)] = 0.0,
     as_json: AsJson = False,
 ) -> None:

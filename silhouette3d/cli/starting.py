@@ -35,14 +35,14 @@ def materials(*, as_json: Annotated[bool, Parameter("--json")] = False) -> None:
     as_json
         Print JSON instead of a table.
     """
-    from silhouette3d.materials import materials as known
+    from silhouette3d.materials import all_materials
 
     if as_json:
-        print_json([asdict(one) for one in known()])
+        print_json([asdict(one) for one in all_materials()])
         return
     from silhouette3d.cli.tables import materials_table
 
-    show_table(*materials_table(known()))
+    show_table(*materials_table(all_materials()))
 
 
 def schema() -> None:
