@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     )
     from silhouette3d.facade import Part, load
     from silhouette3d.job import Job, read_job
-    from silhouette3d.materials import Material, find_material, materials
+    from silhouette3d.materials import Material, all_materials, find_material
     from silhouette3d.solid import Mesh, Solid
     from silhouette3d.stock import Stock
     from silhouette3d.view import VIEWS, View, view_along
@@ -50,9 +50,9 @@ _HOME = {
     "Stock": "stock",
     "VIEWS": "view",
     "View": "view",
+    "all_materials": "materials",
     "find_material": "materials",
     "load": "facade",
-    "materials": "materials",
     "read_job": "job",
     "view_along": "view",
 }
@@ -75,9 +75,9 @@ __all__ = [
     "Stock",
     "VIEWS",
     "View",
+    "all_materials",
     "find_material",
     "load",
-    "materials",
     "read_job",
     "view_along",
 ]

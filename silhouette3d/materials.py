@@ -14,7 +14,7 @@ from importlib import resources
 
 from silhouette3d.errors import JobError
 
-__all__ = ["Material", "find_material", "materials"]
+__all__ = ["Material", "all_materials", "find_material"]
 
 
 @dataclass(frozen=True)
@@ -46,7 +46,7 @@ class Material:
 
 
 @cache
-def materials() -> tuple[Material, ...]:
+def all_materials() -> tuple[Material, ...]:
     """Every material of the table, sorted by family and then by name."""
     text = (resources.files("silhouette3d") / "materials.toml").read_text(encoding="utf-8")
     found = (
@@ -110,7 +110,7 @@ def _plain(name: str) -> str:
 
 @cache
 def _by_plain_name() -> dict[str, Material]:
-    return {_plain(name): one for one in materials() for name in (one.name, *one.aliases)}
+    return {_plain(name): one for one in all_materials() for name in (one.name, *one.aliases)}
 
 
 def _nearest(wanted: str) -> list[str]:

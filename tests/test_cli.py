@@ -25,7 +25,7 @@ from silhouette3d.cli.judging import check_values
 from silhouette3d.errors import CuttingError, OutputError
 from silhouette3d.facade import Part
 from silhouette3d.job import schema
-from silhouette3d.materials import materials
+from silhouette3d.materials import all_materials
 from silhouette3d.starter import write_starter
 from silhouette3d.view import Array
 
@@ -444,11 +444,11 @@ def test_materials(run: Run) -> None:
     status, out, err = run("materials")
     assert (status, err) == (0, "")
     shown = out.split()
-    for one in materials():
+    for one in all_materials():
         assert set(one.name.split()) <= set(shown), one.name
         assert f"{one.density_g_cm3:g}" in shown
     data = json.loads(run("materials", "--json")[1])
-    assert [one["name"] for one in data] == [one.name for one in materials()]
+    assert [one["name"] for one in data] == [one.name for one in all_materials()]
     assert {"density_g_cm3", "family", "source", "aliases", "range_g_cm3"} <= set(data[0])
 
 

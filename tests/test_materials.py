@@ -13,7 +13,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from silhouette3d.errors import JobError
-from silhouette3d.materials import Material, find_material, materials
+from silhouette3d.materials import Material, all_materials, find_material
 
 # g/cm³. Lightest and heaviest of what shops cut, by family: magnesium to lead; polypropylene to
 # PTFE; light conifers to what just floats; soft limestone to basalt; fused silica to plain glass;
@@ -82,7 +82,7 @@ def plain(name: str) -> str:
     return "".join(filter(str.isalnum, name.casefold())).replace("aluminum", "aluminium")
 
 
-every_material = pytest.mark.parametrize("material", materials(), ids=lambda one: one.name)
+every_material = pytest.mark.parametrize("material", all_materials(), ids=lambda one: one.name)
 
 
 @pytest.mark.parametrize("name", EVERYDAY)
@@ -112,16 +112,16 @@ def test_a_density_lies_in_its_own_range(material: Material) -> None:
 
 
 def test_no_two_names_look_alike() -> None:
-    times = Counter(plain(name) for material in materials() for name in names_of(material))
+    times = Counter(plain(name) for material in all_materials() for name in names_of(material))
     assert [name for name in times if times[name] > 1] == []
     assert "" not in times
 
 
 def test_sorted_by_family_then_name_and_read_once() -> None:
-    order = [(one.family, one.name.casefold()) for one in materials()]
+    order = [(one.family, one.name.casefold()) for one in all_materials()]
     assert order == sorted(order)
     assert {family for family, _ in order} == set(PLAUSIBLE)
-    assert materials() is materials()
+    assert all_materials() is all_materials()
 
 
 def test_a_material_cannot_be_changed() -> None:
@@ -132,7 +132,7 @@ def test_a_material_cannot_be_changed() -> None:
 @st.composite
 def a_name_written_carelessly(draw: st.DrawFn) -> tuple[str, Material]:
     """A name or alias with case changed, and spaces, hyphens, underscores put in or left out."""
-    material = draw(st.sampled_from(materials()))
+    material = draw(st.sampled_from(all_materials()))
     name = draw(st.sampled_from(names_of(material)))
     if draw(st.booleans()):
         name = name.replace("aluminium", "aluminum")
@@ -194,7 +194,7 @@ def test_a_slip_of_the_pen_is_named_first(asked: str, first: str) -> None:
 
 @given(st.text(max_size=20))
 def test_any_other_name_is_an_error_with_three_different_names(asked: str) -> None:
-    assume(plain(asked) not in {plain(name) for one in materials() for name in names_of(one)})
+    assume(plain(asked) not in {plain(name) for one in all_materials() for name in names_of(one)})
     with pytest.raises(JobError) as caught:
         find_material(asked)
     offered = caught.value.todo.split('"')[1::2]
@@ -207,7 +207,7 @@ def test_any_other_name_is_an_error_with_three_different_names(asked: str) -> No
 
 def test_loads_nothing_heavy() -> None:
     code = (
-        "import sys, silhouette3d.materials as m; m.materials();"
+        "import sys, silhouette3d.materials as m; m.all_materials();"
         "print({'trimesh', 'pyvista', 'vtk', 'ezdxf', 'matplotlib'} & set(sys.modules) or 'none')"
     )
     root = Path(__file__).parents[1]

@@ -15,6 +15,7 @@ from cyclopts import App, CycloptsError, Parameter, UnusedCliTokensError
 
 from silhouette3d import __version__
 from silhouette3d.cli.judging import check, weigh
+from silhouette3d.cli.planning import order, stages, tabs
 from silhouette3d.cli.starting import materials, new, schema
 from silhouette3d.cli.terminal import complain, drop_output, lenient
 from silhouette3d.cli.writing import export, outline, picture, show
@@ -54,6 +55,9 @@ _COMMANDS: tuple[Callable[..., object], ...] = (
     new,
     check,
     weigh,
+    stages,
+    order,
+    tabs,
     outline,
     picture,
     show,

@@ -1,0 +1,163 @@
+"""Tables of cuts for people, in the job's unit."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING, Final
+
+from rich import box
+from rich.table import Table
+from rich.text import Text
+
+from silhouette3d.cli.figures import Scale
+from silhouette3d.cutting.propose import NO_WITNESS
+from silhouette3d.units import MM3_PER_CM3
+
+if TYPE_CHECKING:
+    from rich.console import RenderableType
+
+    from silhouette3d import Part
+    from silhouette3d.cutting.order import Order
+    from silhouette3d.cutting.propose import Proposal
+    from silhouette3d.cutting.stages import Body, Stage
+
+SIGNS: Final = {"part": "◆", "held": "■", "loose": "○"}
+MOST_ROWS: Final = 12
+"""Loose pieces and orders listed one by one; the rest is counted."""
+
+
+def stages_tables(part: Part, stages: Sequence[Stage]) -> Iterator[RenderableType]:
+    """What `stages` prints: for each cut what it takes, then what is there after it."""
+    scale = Scale(part.job.units)
+    yield Text(part.name, style="bold")
+    for number, stage in enumerate(stages, start=1):
+        yield Text(f"\nCut {number}: {stage.cut.name}", style="bold")
+        if stage.lifted:
+            yield Text(f"{_pieces(len(stage.lifted))} lifted out before it.")
+        yield Text(_taken(stage, scale))
+        yield _bodies(stage, part.density, scale)
+        yield Text(_standing(stage, is_last=number == len(stages)))
+
+
+def _taken(stage: Stage, scale: Scale) -> str:
+    taken = stage.figures
+    edge = sum(start.from_edge for start in taken.starts)
+    starts = [f"{edge} from the edge"] * bool(edge)
+    starts += [f"{len(taken.starts) - edge} pierced"] * (edge < len(taken.starts))
+    return (
+        f"path {scale.length(taken.length)} in {_pieces(len(taken.starts))} "
+        f"({', '.join(starts) or 'nothing to cut'}), {len(stage.cut.tabs)} tabs; "
+        f"thickness {scale.length(taken.least)} to {scale.length(taken.most)} "
+        f"of {scale.length(taken.stock_thickness)} stock; "
+        f"cut area {scale.power(taken.area, 2)}"
+    )
+
+
+def _bodies(stage: Stage, density: float, scale: Scale) -> Table:
+    table = Table(box=box.SIMPLE_HEAD, pad_edge=False, show_edge=False)
+    for name in ("Standing", "Mass", "Volume", "Size", "Centre"):
+        table.add_column(name, no_wrap=True)
+    shown = stage.bodies[:MOST_ROWS]
+    if not any(body.is_part for body in shown):
+        shown = (*shown[:-1], stage.part)
+    for body in shown:
+        table.add_row(*_row(body, density, scale))
+    if len(stage.bodies) > MOST_ROWS:
+        rest = [body for body in stage.bodies if body not in shown]
+        mass = sum(body.solid.volume for body in rest) * density / MM3_PER_CM3
+        table.add_row(f"and {len(rest)} more", scale.mass(mass))
+    return table
+
+
+def _row(body: Body, density: float, scale: Scale) -> tuple[str, ...]:
+    solid = body.solid
+    return (
+        f"{SIGNS[body.standing]} {body.standing}",
+        scale.mass(solid.volume * density / MM3_PER_CM3),
+        scale.power(solid.volume, 3),
+        scale.lengths(solid.size.tolist()),
+        scale.point(solid.centroid.tolist()),
+    )
+
+
+def _standing(stage: Stage, *, is_last: bool) -> str:
+    if is_last:
+        return "The part is still held." if stage.part_is_held else "The part is free."
+    if stage.part_is_held:
+        return "The part is held."
+    return "The part is loose, with cuts still to make."
+
+
+def orders_table(part: Part, orders: Sequence[Order]) -> Iterator[RenderableType]:
+    """What `order` prints: orders, best first, and why the first is the best."""
+    scale = Scale(part.job.units)
+    yield Text(part.name, style="bold")
+    table = Table(box=box.SIMPLE_HEAD, pad_edge=False, show_edge=False)
+    for name in ("Order", "The part", "Loose before the last cut", "Cut area"):
+        table.add_column(name)
+    for one in orders[:MOST_ROWS]:
+        held = "held until the last cut"
+        if one.released_after is not None:
+            held = f"loose after cut {one.released_after}"
+        loose = f"{_pieces(one.loose)}, {scale.mass(one.loose_mass)}" if one.loose else "none"
+        declared = " (as declared)" if one.names == part.job.order else ""
+        names = ", ".join(one.names) + declared
+        table.add_row(names, held, loose, scale.power(one.area, 2))
+    if len(orders) > MOST_ROWS:
+        table.add_row(f"and {len(orders) - MOST_ROWS} more")
+    yield table
+    yield Text(_reason(orders))
+
+
+def _reason(orders: Sequence[Order]) -> str:
+    best = orders[0]
+    if best.released_after is not None:
+        return "No order holds the part until its last cut: add tabs (`silhouette3d tabs`)."
+    rivals = [one for one in orders if one.rank[:1] == best.rank[:1]]
+    reason = f"{len(rivals)} of {len(orders)} orders hold the part until the last cut"
+    if len(rivals) > 1:
+        fewest = [one for one in rivals if one.rank[:3] == best.rank[:3]]
+        reason += f"; of these {len(fewest)} free the fewest and lightest pieces before it"
+        if len(fewest) > 1:
+            reason += "; the first of them has the least to cut, or is listed first"
+    return f"Best: {', '.join(best.names)}. {reason}. Offcuts are taken as left in place."
+
+
+def tabs_table(part: Part, found: Proposal) -> Iterator[RenderableType]:
+    """What `tabs` prints: places, what holds there, and what they leave."""
+    scale = Scale(part.job.units)
+    yield Text(part.name, style="bold")
+    if not found.places:
+        yield Text("No tabs are needed: the part is held until the last cut.")
+        return
+    table = Table(box=box.SIMPLE_HEAD, pad_edge=False, show_edge=False)
+    for name in ("Profile", "At u, v on the face", "Width", "Holds by", "Leaves"):
+        table.add_column(name, no_wrap=True)
+    for place in found.places:
+        leaves = "no mark"
+        if place.witness > NO_WITNESS:
+            leaves = f"a stub of {scale.power(place.witness, 2)}"
+        table.add_row(
+            part.job.names[place.cut],
+            ", ".join(scale.length(value).split()[0] for value in place.at),
+            scale.length(place.width),
+            scale.power(place.holding, 2),
+            leaves,
+        )
+    yield table
+    yield Text(_verdict(found))
+
+
+def _verdict(found: Proposal) -> str:
+    if not found.holds:
+        return (
+            "Even with all of these the part is not held until the last cut: "
+            "try another order (`silhouette3d order`) or clamp another body."
+        )
+    if any(place.witness > NO_WITNESS for place in found.places):
+        return "With these the part is held until the last cut. No place without a mark was found."
+    return "With these the part is held until the last cut, which severs them without a mark."
+
+
+def _pieces(count: int) -> str:
+    return f"{count} piece{'s' * (count != 1)}"

@@ -1,0 +1,200 @@
+"""The commands that plan the cuts: stages, order and tabs."""
+
+from __future__ import annotations
+
+import math
+import shlex
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+from cyclopts import Parameter
+
+from silhouette3d.cli.judging import AsJson
+from silhouette3d.cli.terminal import print_json, say, show_table, step
+from silhouette3d.cli.working import work_out
+from silhouette3d.units import MM3_PER_CM3, MM_PER
+
+if TYPE_CHECKING:
+    from silhouette3d import Part
+    from silhouette3d.cutting.order import Order
+    from silhouette3d.cutting.propose import Place, Proposal
+    from silhouette3d.cutting.stages import Body, Stage
+
+Write = Annotated[bool, Parameter("--write")]
+
+
+def stages(job: Path, /, *, as_json: AsJson = False) -> None:
+    """Print what each cut takes, frees and leaves held, in the job's order.
+
+    Parameters
+    ----------
+    job
+        A job file, or a folder that holds a job.toml.
+    as_json
+        Print JSON instead of tables, in mm and g.
+    """
+    part = work_out(job)
+    with step("cutting on trial"):
+        found = part.stages
+    if as_json:
+        print_json(stages_values(part))
+        return
+    from silhouette3d.cli.cut_tables import stages_tables
+
+    show_table(*stages_tables(part, found))
+
+
+def stages_values(part: Part) -> dict[str, Any]:
+    """What `stages --json` prints."""
+    return {
+        "order": list(part.job.order),
+        "cuts": [_stage_values(stage, part.density) for stage in part.stages],
+    }
+
+
+def _stage_values(stage: Stage, density: float) -> dict[str, Any]:
+    taken = stage.figures
+    return {
+        "profile": stage.cut.name,
+        "thickness_mm": {
+            "stock": taken.stock_thickness,
+            "most": taken.most,
+            "least": taken.least,
+        },
+        "length_mm": taken.length,
+        "area_mm2": taken.area,
+        "starts": [
+            {"at_mm": list(start.at), "from": "edge" if start.from_edge else "pierce"}
+            for start in taken.starts
+        ],
+        "bodies": [_body_values(body, density) for body in stage.bodies],
+        "part_standing": "held" if stage.part_is_held else "loose",
+    }
+
+
+def _body_values(body: Body, density: float) -> dict[str, Any]:
+    return {
+        "standing": body.standing,
+        "volume_mm3": body.solid.volume,
+        "mass_g": body.solid.volume * density / MM3_PER_CM3,
+        "size_mm": body.solid.size.tolist(),
+        "centre_mm": body.solid.centroid.tolist(),
+    }
+
+
+def order(job: Path, /, *, write: Write = False, as_json: AsJson = False) -> None:
+    """Try every order of the cuts and print them, best first, with the reasons.
+
+    Parameters
+    ----------
+    job
+        A job file, or a folder that holds a job.toml.
+    write
+        Put the best order into the job file; its comments stay.
+    as_json
+        Print JSON instead of a table, in mm and g.
+    """
+    part = work_out(job)
+    with step("trying every order"):
+        found = part.order()
+    if as_json:
+        print_json({"declared": list(part.job.order), "orders": [_order_values(o) for o in found]})
+    else:
+        from silhouette3d.cli.cut_tables import orders_table
+
+        show_table(*orders_table(part, found))
+    if write:
+        _save(part, {("cutting", "order"): list(found[0].names)}, quiet=as_json)
+
+
+def _order_values(one: Order) -> dict[str, Any]:
+    return {
+        "order": list(one.names),
+        "released_after": one.released_after,
+        "loose_offcuts": one.loose,
+        "loose_mass_g": one.loose_mass,
+        "cut_area_mm2": one.area,
+    }
+
+
+def tabs(job: Path, /, *, write: Write = False, as_json: AsJson = False) -> int:
+    """Find places for tabs that hold the part until the last cut and leave no mark.
+
+    Parameters
+    ----------
+    job
+        A job file, or a folder that holds a job.toml.
+    write
+        Put the tabs into the job file; its comments stay.
+    as_json
+        Print JSON instead of a table, in mm.
+    """
+    part = work_out(job)
+    with step("looking for tabs"):
+        found = part.tabs()
+    if as_json:
+        print_json(tabs_values(part, found))
+    else:
+        from silhouette3d.cli.cut_tables import tabs_table
+
+        show_table(*tabs_table(part, found))
+    if write and found.places:
+        _save(part, tab_changes(part, found.places), quiet=as_json)
+    return 0 if found.holds else 1
+
+
+def tabs_values(part: Part, found: Proposal) -> dict[str, Any]:
+    """What `tabs --json` prints."""
+    return {
+        "tabs": [
+            {
+                "profile": part.job.names[place.cut],
+                "at_mm": list(place.at),
+                "width_mm": place.width,
+                "holding_mm2": place.holding,
+                "witness_mm2": place.witness,
+            }
+            for place in found.places
+        ],
+        "holds": found.holds,
+    }
+
+
+def tab_changes(part: Part, places: tuple[Place, ...]) -> dict[tuple[str | int, ...], object]:
+    """The tabs as changes of the job: added to those it has, in job units."""
+    unit = MM_PER[part.job.units]
+    declared = part.job.declared["profile"]
+    changes: dict[tuple[str | int, ...], object] = {}
+    for i in sorted({place.cut for place in places}):
+        added = [
+            {"at": [_rounded(x / unit) for x in p.at], "width": _rounded(p.width / unit)}
+            for p in places
+            if p.cut == i
+        ]
+        changes["profile", i, "tab"] = [*declared[i].get("tab", []), *added]
+    return changes
+
+
+def _rounded(value: float) -> float:
+    """A coordinate as one would write it: to a ten-thousandth of the unit."""
+    return math.floor(value * 1e4 + 0.5) / 1e4
+
+
+def _save(part: Part, changes: dict[tuple[str | int, ...], object], *, quiet: bool) -> None:
+    """Write the changes into the job file, and say what the stages then are."""
+    from silhouette3d.facade import Part as Whole
+    from silhouette3d.job_save import save_job
+
+    job = part.job.changed(changes)
+    with step("cutting on trial"):
+        after = Whole(job).stages
+    save_job(job)
+    if quiet:
+        return
+    say(f"Wrote {job.path}.")
+    early = [stage.cut.name for stage in after[:-1] if not stage.part_is_held]
+    if early:
+        say(f"With this, the part is loose after the cut of {early[0]}.")
+    else:
+        command = shlex.join(["silhouette3d", "stages", str(job.path)])
+        say(f"With this, the part is held until the last cut: see `{command}`.")
