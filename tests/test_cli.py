@@ -98,7 +98,20 @@ def process(
 
 # Help.
 
-COMMANDS = ["new", "check", "weigh", "outline", "picture", "show", "export", "materials", "schema"]
+COMMANDS = [
+    "new",
+    "check",
+    "weigh",
+    "stages",
+    "order",
+    "tabs",
+    "outline",
+    "picture",
+    "show",
+    "export",
+    "materials",
+    "schema",
+]
 
 
 def test_help_lists_the_commands_in_the_order_of_work(run: Run) -> None:
@@ -407,21 +420,32 @@ def test_picture(run: Run, step: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     assert asked == [("Quay step", Path("a.png"), None), ("Quay step", Path("b.png"), "iso")]
 
 
-def test_outline(run: Run, step: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    asked: list[object] = []
-    monkeypatch.setattr(Part, "picture_outline", lambda _, *rest: asked.append(rest))
-    assert run("outline", step, "front", "-o", "a.png") == (0, "Wrote a.png.\n", "")
-    assert asked == [("front", Path("a.png"))]
-    status, out, err = run("outline", step, "bow", "-o", "a.png")
-    assert (status, out) == (2, "")
-    assert err.endswith('there is no profile called "bow". The profiles are: front.\n')
+def test_a_picture_is_a_picture(run: Run, step: Path, tmp_path: Path) -> None:
+    file = tmp_path / "step.png"
+    assert run("picture", step, "-o", file) == (0, f"Wrote {file}.\n", "")
+    assert file.read_bytes().startswith(PNG)
+
+
+def test_outline(run: Run, step: Path, tmp_path: Path) -> None:
+    file = tmp_path / "front.png"
+    assert run("outline", step, "front", "-o", file) == (0, f"Wrote {file}.\n", "")
+    assert file.read_bytes().startswith(PNG)
+
+
+PNG = b"\x89PNG\r\n\x1a\n"
+"""How such a file begins: PNG specification (W3C, third edition), section 5.2."""
 
 
 def test_show(run: Run, step: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     shown: list[str] = []
-    monkeypatch.setattr(Part, "show", lambda part: shown.append(part.name))
-    assert run("show", step) == (0, "", "")
+    with monkeypatch.context() as patch:
+        patch.setattr(Part, "show", lambda part: shown.append(part.name))
+        assert run("show", step) == (0, "", "")
     assert shown == ["Quay step"]
+    monkeypatch.delenv("DISPLAY", raising=False)
+    status, out, err = run("show", step)
+    assert (status, out) == (2, "")
+    assert "there is no screen" in err
 
 
 # new, materials, schema
@@ -475,7 +499,9 @@ def test_schema(run: Run) -> None:
         (["weigh", "JOB", "--packing", "-1"], "--packing"),
         (["weigh", "JOB", "--packing", "nan"], "a mass in kg is wanted"),
         (["picture", "JOB"], "--output requires an argument"),
-        (["picture", "JOB", "-o", "a.png", "--view", "frnt"], 'Did you mean "front"?'),
+        (["picture", "JOB", "-o", "a.png", "--view", "frnt"], "frnt"),
+        (["picture", "JOB", "-o", "a.foo"], ".foo"),
+        (["outline", "JOB", "bow", "-o", "a.png"], "there is no profile called 'bow'"),
         (["outline", "JOB", "-o", "a.png"], "NAME requires an argument"),
         (["export", "JOB", "a.foo"], '".foo" is not the suffix of a known mesh format'),
         (["export", "JOB", "a.stl", "--scale", "0"], "the scale is 0"),

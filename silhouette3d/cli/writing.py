@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import Annotated
 
 from cyclopts import Parameter
 
 from silhouette3d.cli.terminal import say, step
 from silhouette3d.cli.working import point_to_findings, work_out
-from silhouette3d.errors import JobError
 
 Output = Annotated[Path, Parameter(["--output", "-o"])]
 
@@ -24,18 +23,12 @@ def outline(job: Path, name: str, /, *, output: Output) -> None:
     name
         The profile's name: its view, unless the job names it otherwise.
     output
-        The .png file to write.
+        The .png or .jpg file to write.
     """
     with step("starting"):
         import silhouette3d
 
         part = silhouette3d.load(job)
-    if name not in part.job.names:
-        raise JobError(
-            f'there is no profile called "{name}"',
-            where=str(part.job.path),
-            todo=f"the profiles are: {', '.join(part.job.names)}",
-        )
     with step(f"drawing the outline {name}"):
         part.picture_outline(name, output)
     say(f"Wrote {output}.")
@@ -46,7 +39,7 @@ def picture(
     /,
     *,
     output: Output,
-    view: Literal["front", "rear", "left", "right", "top", "bottom", "iso"] | None = None,
+    view: str | None = None,
 ) -> None:
     """Write a picture of the part: a sheet with its views, or one view.
 
@@ -55,9 +48,10 @@ def picture(
     job
         A job file, or a folder that holds a job.toml.
     output
-        The .png file to write.
+        The .png or .jpg file to write.
     view
-        This view only.
+        One view instead of the sheet: front, rear, left, right, top, bottom, iso, or the name
+        of a profile.
     """
     part = work_out(job)
     with step("drawing"):
