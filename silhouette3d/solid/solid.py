@@ -95,7 +95,7 @@ class Solid:
 
     @cached_property
     def _tetrahedra(self) -> Array:
-        """Six-point determinants of each triangle against the middle, in mm³."""
+        """(m,) signed volume between each triangle and the middle of the bounding box, in mm³."""
         a = self.mesh.corners[:, 0] - self.bounds.mean(axis=0)
         return np.asarray(np.einsum("ij,ij->i", a, self.mesh.area_vectors) / 3.0)
 
@@ -115,7 +115,10 @@ class Solid:
 
     @cached_property
     def bodies(self) -> tuple[Solid, ...]:
-        """Its connected pieces, largest first; touching at an edge or point does not connect."""
+        """Its connected pieces, largest first; touching at an edge or point does not connect.
+
+        No through-cut makes a cavity, so every closed surface bounds a piece.
+        """
         parts = [Solid(part) for part in connected(self.mesh)]
         if len(parts) == 1:
             parts = [self]

@@ -1,0 +1,363 @@
+"""Solids: volume, area, centre, shadow and bodies against formulas and other libraries."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+import shapely
+import trimesh
+from hypothesis import assume, given
+from hypothesis import strategies as st
+from shapely import MultiPolygon, Polygon, affinity
+
+from silhouette3d.solid import Mesh, Solid, stock_solid
+from silhouette3d.stock import Stock
+from silhouette3d.view import VIEWS, View, view_along
+from tests.shapes import (
+    IN_PIECES,
+    NOTHING,
+    SOUND,
+    Shape,
+    disc,
+    many,
+    profile,
+    rect,
+    scaled,
+    solid,
+)
+
+# Sums of some hundred products of numbers of one size, in double precision.
+EXACT = 1e-12
+
+L = Polygon([(0, 0), (40, 0), (40, 10), (10, 10), (10, 30), (0, 30)])
+PUNCHED = Polygon([(0, 0), (40, 0), (40, 30), (0, 30)], [[(10, 10), (20, 10), (20, 20)]])
+TOUCHING = Polygon([(0, 0), (40, 0), (40, 30), (0, 30)], [[(20, 0), (30, 10), (10, 10)]])
+PARTS = MultiPolygon([rect(0, 0, 10, 10), rect(10, 10, 20, 20), rect(30, 0, 40, 5)])
+
+directions = st.tuples(*[st.floats(-1, 1)] * 3).filter(lambda d: np.linalg.norm(d) > 0.1)
+
+
+def box(x: float, y: float, z: float, at: tuple[float, float, float] = (0, 0, 0)) -> Solid:
+    a, b, c = at
+    return Solid.prism(rect(a, b, a + x, b + y), VIEWS["top"], (c, c + z))
+
+
+def checked(solid: Solid) -> Solid:
+    """A closed, outward oriented surface by trimesh, which also measures it."""
+    mesh = trimesh.Trimesh(solid.mesh.vertices, solid.mesh.triangles, process=False)
+    assert mesh.is_watertight
+    assert mesh.is_winding_consistent
+    scale = solid.volume
+    assert mesh.volume == pytest.approx(scale, rel=1e-9)
+    assert mesh.area == pytest.approx(solid.surface_area, rel=1e-9)
+    assert np.allclose(mesh.center_mass, solid.centroid, rtol=0, atol=1e-9 * np.max(solid.size))
+    return solid
+
+
+def views() -> list[View]:
+    half = math.sqrt(3.0) / 2.0
+    across = [view_along((1, 1, 0), (0, 0, 1)), view_along((0.5, half, 0), (0, 0, 1))]
+    return [*VIEWS.values(), *across, view_along((1, 2, 3), (0, 0, 1))]
+
+
+# Prisms.
+
+
+@pytest.mark.parametrize("view", views(), ids=lambda v: v.name)
+@pytest.mark.parametrize("area", [L, PUNCHED, TOUCHING, PARTS], ids=["L", "hole", "touch", "parts"])
+def test_a_prism_along_any_view(view: View, area: Polygon | MultiPolygon) -> None:
+    """Area times depth; twice the area and the length of all rings times depth."""
+    made = checked(Solid.prism(area, view, (-5, 20)))
+    assert made.volume == pytest.approx(area.area * 25, rel=EXACT)
+    assert made.surface_area == pytest.approx(2 * area.area + area.length * 25, rel=EXACT)
+    middle = view.to_view(made.centroid)
+    assert middle == pytest.approx([area.centroid.x, area.centroid.y, 7.5], rel=1e-11)
+    depth = view.to_view(made.mesh.vertices)[:, 2]
+    assert (depth.min(), depth.max()) == pytest.approx((-5, 20), rel=EXACT)
+
+
+@pytest.mark.parametrize("view", views(), ids=lambda v: v.name)
+@pytest.mark.parametrize("area", [L, PUNCHED, TOUCHING, PARTS], ids=["L", "hole", "touch", "parts"])
+def test_the_shadow_of_a_prism_is_its_area(view: View, area: Polygon | MultiPolygon) -> None:
+    shadow = Solid.prism(area, view, (-5, 20)).shadow(view)
+    # shadows lie on a grid of 1e-6 mm: a strip of half of it along all rings
+    assert shapely.symmetric_difference(shadow, area).area <= 0.5e-6 * area.length
+
+
+def test_bodies_of_a_prism_of_parts() -> None:
+    """Two of the squares touch in a corner: three bodies."""
+    made = Solid.prism(PARTS, VIEWS["front"], (0, 10))
+    assert [b.volume for b in made.bodies] == pytest.approx([1000, 1000, 500], rel=EXACT)
+
+
+@pytest.mark.parametrize("area", [L, L.reverse(), PUNCHED.reverse()])
+def test_the_way_round_of_rings_is_no_matter(area: Polygon) -> None:
+    assert checked(Solid.prism(area, VIEWS["top"], (0, 1))).volume == pytest.approx(area.area)
+
+
+def test_a_prism_of_nothing() -> None:
+    for area in (Polygon(), MultiPolygon(), Polygon([(0, 0), (1, 0), (2, 0)])):
+        made = Solid.prism(area, VIEWS["top"], (0, 1))
+        assert made.is_empty
+        assert made.bodies == ()
+        assert made.volume == made.surface_area == 0
+        assert made.bounds.tolist() == [[0, 0, 0], [0, 0, 0]]
+        assert made.centroid.tolist() == [0, 0, 0]
+        assert made.shadow(VIEWS["top"]).is_empty
+
+
+# The named shapes.
+
+
+@pytest.mark.parametrize("name", SOUND)
+def test_shapes_of_one_body(name: str) -> None:
+    shape = SOUND[name]
+    made = checked(shape.solid)
+    assert len(made.bodies) == 1
+    assert made.volume == pytest.approx(shape.volume, rel=EXACT)
+    assert made.surface_area == pytest.approx(shape.area, rel=EXACT)
+    assert np.allclose(made.bounds, [(0, 0, 0), shape.size], rtol=0, atol=1e-12 * max(shape.size))
+
+
+@pytest.mark.parametrize("name", IN_PIECES)
+def test_shapes_in_pieces(name: str) -> None:
+    shape = IN_PIECES[name]
+    made = shape.solid
+    assert made.volume == pytest.approx(shape.volume, rel=EXACT)
+    assert made.surface_area == pytest.approx(shape.area, rel=EXACT)
+    assert [checked(b).volume for b in made.bodies] == pytest.approx(shape.bodies, rel=EXACT)
+
+
+def test_outlines_that_only_meet_leave_nothing() -> None:
+    assert NOTHING.solid.is_empty
+    assert NOTHING.solid.bodies == ()
+
+
+@pytest.mark.parametrize("name", SOUND)
+@pytest.mark.parametrize("factor", [1e-3, 25.4, 1e3])
+def test_shapes_of_any_size(name: str, factor: float) -> None:
+    """From a bead of some hundredths of a millimetre to a block of sixty metres."""
+    shape = scaled(SOUND[name], factor)
+    assert shape.solid.volume == pytest.approx(shape.volume, rel=EXACT)
+    assert shape.solid.surface_area == pytest.approx(shape.area, rel=EXACT)
+
+
+@pytest.mark.parametrize("name", SOUND)
+def test_shadows_of_the_shapes_fill_their_outlines(name: str) -> None:
+    shape = SOUND[name]
+    for p in shape.profiles:
+        shadow = p.to_face(shape.solid.shadow(p.view))
+        assert shapely.symmetric_difference(shadow, p.area).area <= 1e-6 * p.area.length
+
+
+def test_a_square_pyramid() -> None:
+    """b² h / 3, its centre at h/4, b² + 2 b √(h² + b²/4): Euclid XII.7 and its corollaries."""
+    b, h = 30.0, 40.0
+    triangle = Polygon([(0, 0), (b, 0), (b / 2, h)])
+    made = checked(Shape((b, b, h), {"front": triangle, "right": triangle}, 0, 0).solid)
+    assert made.volume == pytest.approx(b * b * h / 3, rel=EXACT)
+    assert made.surface_area == pytest.approx(b**2 + 2 * b * math.hypot(h, b / 2), rel=EXACT)
+    assert made.centroid == pytest.approx([b / 2, b / 2, h / 4], rel=EXACT)
+
+
+def test_centre_of_two_bodies() -> None:
+    """Weighed by volume: (9 · 1 + 1 · 2) / 10 along each axis would be 1.1 sides."""
+    two = Solid.prism(
+        MultiPolygon([rect(0, 0, 30, 30), rect(50, 50, 60, 60)]), VIEWS["top"], (0, 1)
+    )
+    assert two.centroid == pytest.approx([(900 * 15 + 100 * 55) / 1000] * 2 + [0.5], rel=EXACT)
+
+
+def test_the_centre_far_from_the_origin() -> None:
+    """A bead of 1 mm at 10 m: measured from its own middle, so no digits cancel."""
+    at = (1e4, -1e4, 1e4)
+    made = box(1, 1, 1, at)
+    assert made.volume == pytest.approx(1, rel=1e-11)  # corners at 1e4 carry 1e-12 mm
+    assert made.centroid == pytest.approx([1e4 + 0.5, -1e4 + 0.5, 1e4 + 0.5], abs=1e-11)
+
+
+# Booleans.
+
+
+def test_intersection_and_difference_of_boxes() -> None:
+    a, b = box(20, 20, 20), box(20, 20, 20, (10, 12, 14))
+    assert a.intersection(b).volume == pytest.approx(10 * 8 * 6, rel=EXACT)
+    assert a.minus(b).volume == pytest.approx(8000 - 480, rel=EXACT)
+    assert checked(a.minus(b)).surface_area == pytest.approx(2400, rel=EXACT)
+    assert a.minus(a).is_empty
+    assert a.minus(box(20, 20, 20, (20, 0, 0))).volume == pytest.approx(8000, rel=EXACT)
+
+
+@given(
+    st.tuples(*[st.floats(1, 50)] * 3),
+    st.tuples(*[st.floats(1, 50)] * 3),
+    st.tuples(*[st.floats(-60, 60)] * 3),
+)
+def test_two_boxes(size: tuple, other: tuple, at: tuple) -> None:
+    low = np.maximum(0, at)
+    high = np.minimum(size, np.add(at, other))
+    common = float(np.prod(np.maximum(high - low, 0)))
+    a, b = box(*size), box(other[0], other[1], other[2], at)
+    assert a.intersection(b).volume == pytest.approx(common, rel=1e-9, abs=1e-9)
+    assert a.minus(b).volume + common == pytest.approx(math.prod(size), rel=1e-9)
+
+
+def test_gap() -> None:
+    a = box(10, 10, 10)
+    assert a.gap(box(1, 1, 1, (13, 14, 0)), 100) == pytest.approx(5, rel=1e-9)
+    assert a.gap(box(1, 1, 1, (13, 14, 0)), 2) == 2
+    assert a.gap(box(1, 1, 1, (10, 10, 10)), 100) == 0
+
+
+@given(directions, directions)
+def test_mapped_into_a_view_and_back(look: tuple, up: tuple) -> None:
+    assume(np.linalg.norm(np.cross(look, up)) > 0.01)
+    axes = view_along(look, up).axes
+    made = box(20, 10, 5, (1, 2, 3))
+    there = made.mapped(np.column_stack([axes, [7, 8, 9]]))
+    assert there.volume == pytest.approx(1000, rel=1e-9)
+    assert there.centroid == pytest.approx(axes @ made.centroid + [7, 8, 9], abs=1e-9)
+
+
+def test_a_mirror_keeps_the_outside_outside() -> None:
+    mirrored = box(20, 10, 5).mapped(np.column_stack([np.diag([-1, 1, 1]), np.zeros(3)]))
+    assert checked(mirrored).volume == pytest.approx(1000, rel=EXACT)
+    assert mirrored.bounds.tolist() == [[-20, 0, 0], [0, 10, 5]]
+
+
+# Bodies.
+
+
+def test_bodies_come_largest_first_then_by_place() -> None:
+    squares = [rect(40, 0, 50, 10), rect(0, 0, 10, 10), rect(20, 0, 33, 10), rect(60, 0, 65, 5)]
+    made = Solid.prism(many(shapely.union_all(squares)), VIEWS["top"], (0, 1))
+    assert [round(b.bounds[0, 0]) for b in made.bodies] == [20, 0, 40, 60]
+
+
+@pytest.mark.parametrize("apart", [(10, 0, 0.001), (10, 10, 0), (10, 10, 10), (0, 10, 10)])
+def test_boxes_that_touch_at_an_edge_or_point_are_separate(apart: tuple) -> None:
+    a, b = box(10, 10, 10), box(10, 10, 10, apart)
+    # joined by taking the rest away from a block round both
+    block = Solid.prism(rect(0, 0, 20, 20), VIEWS["top"], (0, 20.001))
+    rest = block.minus(a).minus(b)
+    both = block.minus(rest)
+    if apart[2] == 0.001:
+        assert len(both.bodies) == 1  # they share nearly a whole face
+    else:
+        assert [x.volume for x in both.bodies] == pytest.approx([1000, 1000], rel=1e-9)
+
+
+def test_a_ring_in_a_ring() -> None:
+    """A body may lie in the hole of another."""
+    ring = Polygon(rect(0, 0, 30, 30).exterior.coords, [rect(10, 10, 20, 20).exterior.coords])
+    made = Solid.prism(many(shapely.union(ring, rect(14, 14, 16, 16))), VIEWS["top"], (0, 10))
+    assert [b.volume for b in made.bodies] == pytest.approx([8000, 40], rel=EXACT)
+
+
+# Shadows.
+
+
+def test_shadow_of_a_box_from_its_corner() -> None:
+    """A cube seen along its space diagonal is a regular hexagon: √3 times a face."""
+    shadow = box(10, 10, 10).shadow(view_along((1, 1, 1), (0, 0, 1)))
+    assert shadow.area == pytest.approx(math.sqrt(3) * 100, rel=1e-7)  # on a grid of 1e-6 mm
+    assert len(shadow.geoms) == 1
+    assert len(shapely.get_coordinates(shapely.simplify(shadow, 1e-5))) == 6 + 1
+
+
+@given(directions, directions, st.tuples(*[st.floats(1, 50)] * 3))
+def test_shadow_of_a_box_from_anywhere(look: tuple, up: tuple, size: tuple) -> None:
+    """Cauchy: a convex body's shadow is half the sum of its faces times their cosines."""
+    assume(np.linalg.norm(np.cross(look, up)) > 0.01)
+    view = view_along(look, up)
+    a, b, c = size
+    faces = np.array([b * c, a * c, a * b])
+    shadow = box(*size).shadow(view)
+    assert shadow.area == pytest.approx(float(faces @ np.abs(view.look)), abs=1e-6 * shadow.length)
+    assert len(shadow.geoms) == 1
+
+
+@pytest.mark.parametrize("name", [*SOUND, *IN_PIECES])
+def test_a_shadow_from_the_rear_is_the_mirror_image(name: str) -> None:
+    made = {**SOUND, **IN_PIECES}[name].solid
+    for one, other, u, v in (
+        ("front", "rear", -1, 1),
+        ("left", "right", -1, 1),
+        ("top", "bottom", 1, -1),
+    ):
+        image = affinity.scale(made.shadow(VIEWS[other]), u, v, origin=(0, 0))
+        shadow = made.shadow(VIEWS[one])
+        assert shapely.symmetric_difference(shadow, image).area <= 2e-6 * shadow.length
+
+
+def test_shadow_of_a_plate_with_a_hole_seen_through_and_not() -> None:
+    plate = Solid.prism(PUNCHED, VIEWS["top"], (0, 5))
+    assert plate.shadow(VIEWS["top"]).area == pytest.approx(1200 - 50, rel=1e-7)
+    assert plate.shadow(VIEWS["front"]).equals(rect(0, 0, 40, 5))
+
+
+# Mesh.
+
+
+def test_edges_of_a_box() -> None:
+    """12 edges and one diagonal on each of 6 faces, each with its two triangles."""
+    mesh = box(10, 20, 30).mesh
+    ends, sides = mesh.edges
+    assert ends.shape == sides.shape == (18, 2)
+    assert (ends[:, 0] < ends[:, 1]).all()
+    for (a, b), (left, right) in zip(ends.tolist(), sides.tolist(), strict=True):
+        forward, backward = mesh.triangles[left].tolist(), mesh.triangles[right].tolist()
+        assert (a, b) in zip(forward, forward[1:] + forward[:1], strict=True)
+        assert (b, a) in zip(backward, backward[1:] + backward[:1], strict=True)
+
+
+def test_a_solid_from_its_mesh() -> None:
+    made = SOUND["crossed bars"].solid
+    again = Solid.from_mesh(Mesh(made.mesh.vertices.copy(), made.mesh.triangles.copy()))
+    assert again.volume == pytest.approx(made.volume, rel=EXACT)
+    assert len(again.bodies) == 1
+
+
+def test_arrays_cannot_be_written_to() -> None:
+    mesh = box(1, 1, 1).mesh
+    with pytest.raises(ValueError, match="read-only"):
+        mesh.vertices[0, 0] = 5
+    with pytest.raises(ValueError, match="read-only"):
+        mesh.triangles[0, 0] = 5
+
+
+# A round bar.
+
+
+@pytest.mark.parametrize("along", "xyz")
+def test_a_round_bar(along: str) -> None:
+    stock = Stock(tuple(60.0 if a == along else 40.0 for a in "xyz"), 40.0, along)  # type: ignore[arg-type]
+    made = checked(stock_solid(stock))
+    n = len(stock.section)
+    assert made.volume == pytest.approx(60 * n / 2 * 400 * math.sin(2 * math.pi / n), rel=EXACT)
+    assert made.centroid == pytest.approx(np.array(stock.size) / 2, rel=EXACT)
+    assert made.bounds.tolist() == [[0, 0, 0], list(stock.size)]
+
+
+@pytest.mark.parametrize("along", "xyz")
+def test_a_round_bar_cut_to_a_square(along: str) -> None:
+    """The square inscribed in the circle, from the end: 2 r² times the length is left."""
+    stock = Stock(tuple(60.0 if a == along else 40.0 for a in "xyz"), 40.0, along)  # type: ignore[arg-type]
+    half = 20 / math.sqrt(2)
+    view = {"x": "right", "y": "front", "z": "top"}[along]
+    made = solid(stock, [profile(view, rect(20 - half, 20 - half, 20 + half, 20 + half), stock)])
+    # the corners of the square lie on the circle: its sides pass within the tolerance there
+    assert made.volume == pytest.approx(2 * 400 * 60, rel=1e-5)
+    assert len(made.bodies) == 1
+
+
+def test_a_round_bar_turned_into_two_discs() -> None:
+    """A disc of the bar's own polygon from the end takes nothing away."""
+    stock = Stock((40.0, 40.0, 60.0), 40.0, "z")
+    whole = solid(stock, [profile("top", Polygon(stock.section), stock)])
+    assert whole.volume == pytest.approx(stock_solid(stock).volume, rel=EXACT)
+    ball = solid(stock, [profile("front", disc(20, 30, 20), stock)])
+    # two cylinders of one radius: 16/3 r³ (Archimedes, The Method), less the facets
+    assert 0.99 * 16 / 3 * 20**3 < ball.volume < 16 / 3 * 20**3
