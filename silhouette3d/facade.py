@@ -17,15 +17,18 @@ class Part(computed.Part):
         Parameters
         ----------
         path : str or path-like
-            A ``.png`` file.
+            A ``.png`` or ``.jpg`` file.
         view : str, optional
-            One of the six views or ``"iso"``; a sheet of iso and the three main
-            views by default.
+            One of the six views, ``"iso"``, or the name of a profile. By default
+            a sheet: iso, and the first three profiles each in its own view, with
+            the outline over the part and what it loses hatched.
 
         Raises
         ------
         PictureError
-            If this machine cannot draw.
+            If there is no such view, or this machine cannot draw.
+        OutputError
+            If the file cannot be written.
         """
         from silhouette3d.output.picture import draw_sheet, draw_view
 
@@ -35,16 +38,37 @@ class Part(computed.Part):
             draw_view(self, view, path)
 
     def show(self) -> None:
-        """Open a window in which the part can be turned."""
+        """Open a window in which the part can be turned, and wait until it is closed.
+
+        Raises
+        ------
+        PictureError
+            If there is no screen.
+        """
         from silhouette3d.output.window import show
 
         show(self)
 
     def picture_outline(self, name: str, path: str | os.PathLike[str]) -> None:
-        """Write a picture of one outline as it was read and placed."""
+        """Write a picture of one outline as it was read and placed.
+
+        Parameters
+        ----------
+        name : str
+            The profile.
+        path : str or path-like
+            A ``.png`` or ``.jpg`` file.
+
+        Raises
+        ------
+        PictureError
+            If there is no such profile.
+        OutputError
+            If the file cannot be written.
+        """
         from silhouette3d.output.outline_picture import draw_outline
 
-        draw_outline(self.profile(name), self.stock, self.job.units, path)
+        draw_outline(self, name, path)
 
     def export(self, path: str | os.PathLike[str], scale: float = 1.0) -> None:
         """Write the part as a mesh: .stl, .3mf, .glb, .obj or .ply.

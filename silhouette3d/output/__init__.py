@@ -1,0 +1,1 @@
+"""Files for others: pictures, meshes, drawings and sheets."""

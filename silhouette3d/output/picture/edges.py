@@ -1,0 +1,67 @@
+"""The lines that a draughtsman would draw of a solid: no trace of its triangles."""
+
+from __future__ import annotations
+
+from math import cos, radians
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from silhouette3d.view import Array
+
+if TYPE_CHECKING:
+    from silhouette3d.solid import Mesh
+
+Indices = NDArray[np.int64]
+
+SHARP: Final = 25.0
+"""Degrees. Faces that meet at more than this meet in an edge. The chords of an arc
+of 0.5 mm radius at the default tolerance of 0.01 mm turn by 23 degrees."""
+
+
+def visible_edges(mesh: Mesh, look: ArrayLike | None = None, sharp: float = SHARP) -> Array:
+    """Where faces meet, and where a round turns out of sight.
+
+    Parameters
+    ----------
+    mesh : Mesh
+        A closed surface.
+    look : array_like, optional
+        (3,) unit vector of sight. With it, edges whose faces both turn away are
+        left out and contours of rounds are added; other solids may still hide
+        what is returned.
+    sharp : float
+        Least angle between two faces that makes an edge, in degrees.
+
+    Returns
+    -------
+    (n, 2, 3) array
+        The ends of each line in mm.
+    """
+    if not mesh.triangles.size:
+        return np.empty((0, 2, 3))
+    ends, first, second = _neighbours(mesh)
+    normals = mesh.area_vectors
+    lengths = np.linalg.norm(normals, axis=1, keepdims=True)
+    normals = np.divide(normals, lengths, out=np.zeros_like(normals), where=lengths > 0)
+    a, b = normals[first], normals[second]
+    drawn = np.einsum("ij,ij->i", a, b) < cos(radians(sharp))
+    if look is not None:
+        towards = normals @ np.negative(look)
+        near, far = towards[first] > _EDGE_ON, towards[second] > _EDGE_ON
+        drawn = (drawn & (near | far)) | (near != far)
+    return np.asarray(mesh.vertices[ends[drawn]])
+
+
+_EDGE_ON: Final = 1e-6
+"""Cosine. A face this square to the paper is neither turned to the eye nor away."""
+
+
+def _neighbours(mesh: Mesh) -> tuple[Indices, Indices, Indices]:
+    """Each edge once: its two points, and the two triangles that share it."""
+    ends = mesh.triangles[:, [0, 1, 1, 2, 2, 0]].reshape(-1, 2)
+    owner = np.repeat(np.arange(len(mesh.triangles), dtype=np.int64), 3)
+    ends = np.sort(ends, axis=1)
+    order = np.lexsort((ends[:, 1], ends[:, 0]))
+    return ends[order][::2].astype(np.int64), owner[order][::2], owner[order][1::2]
