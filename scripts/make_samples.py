@@ -1,8 +1,8 @@
 """Draw the samples: the drawings of a harbour gift workshop's desk pieces.
 
 Run it from anywhere: ``python scripts/make_samples.py``. It writes the DXF and
-SVG files of samples/tugboat, samples/lighthouse and samples/crane, the same
-bytes every time, and leaves the job files beside them alone.
+SVG files of samples/tugboat, lighthouse, crane and faulty, the same bytes every
+time, and leaves the job files beside them alone.
 """
 
 from __future__ import annotations
@@ -34,6 +34,7 @@ from drawing_board import (
     tabs,
     up_down,
 )
+from faulty_samples import faulty
 
 SAMPLES: Final = Path(__file__).resolve().parent.parent / "samples"
 
@@ -43,6 +44,7 @@ def make(folder: Path) -> None:
     for name, draw_all in (("tugboat", tugboat), ("lighthouse", lighthouse), ("crane", crane)):
         (folder / name).mkdir(parents=True, exist_ok=True)
         draw_all(folder / name)
+    faulty(folder / "faulty")
 
 
 # --- the tugboat: block of 80 × 40 × 50 mm, DXF in mm ------------------------------
