@@ -70,6 +70,12 @@ def job_of(folder: Path, path: str, text: str = STEP) -> Path:
 Run = Callable[..., tuple[int, str, str]]
 
 
+@pytest.fixture(autouse=True)
+def no_set_width(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Some who run tests set how wide a terminal is, in the environment."""
+    monkeypatch.delenv("COLUMNS", raising=False)
+
+
 @pytest.fixture
 def run(capsys: pytest.CaptureFixture[str]) -> Run:
     """Run a command in this process: status, standard output, standard error."""
@@ -590,6 +596,12 @@ def test_progress_is_shown_on_a_terminal_only(step: Path) -> None:
     assert json.loads(done.stdout)["quantity"] == 1
     for words in ("reading 1 drawings", "cutting the stock down to the outlines"):
         assert words in shown
+
+
+def test_a_table_is_as_wide_as_asked(step: Path) -> None:
+    for asked, width in (({}, 100), ({"COLUMNS": "70"}, 70)):
+        lines = process("materials", env=asked).stdout.splitlines()
+        assert max(map(len, lines)) == width
 
 
 def test_an_encoding_that_lacks_the_signs(step: Path) -> None:
