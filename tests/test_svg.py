@@ -279,6 +279,12 @@ def test_radii_that_do_not_reach_grow_until_they_do(
     assert math.hypot(*arc.axis_u) / math.hypot(*arc.axis_v) == pytest.approx(ratio, rel=ROUNDING)
 
 
+def test_a_radius_just_too_small_to_reach() -> None:
+    # 4.5 where 5 is needed: a half circle of 5 about the middle
+    curve = only_curve(drawn('<path d="M20 20A4.5 4.5 0 0 1 30 20Z"/>'))
+    assert area(curve) == pytest.approx(-12.5 * math.pi, rel=ROUNDING)
+
+
 def test_half_circles_whose_radius_just_reaches_are_exact() -> None:
     # (1 − 1)/1 under a root would turn a rounding of 1e-16 into 1e-8.
     curve = only_curve(

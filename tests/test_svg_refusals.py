@@ -260,6 +260,7 @@ def test_uses_that_multiply(monkeypatch: pytest.MonkeyPatch) -> None:
             "polygon 'p': its last point has one coordinate only (2)",
         ),
         ('<polygon id="p" points="0 0 1 x"/>', "polygon 'p': ' x' is not a number"),
+        ('<polygon id="p" points=",0 0"/>', "polygon 'p': ',0 0' is not a number"),
         ('<polygon id="p" points="0,,0"/>', "polygon 'p': ',,0' is not a number"),
         (
             '<g id="g" transform="turn(5)"/>',

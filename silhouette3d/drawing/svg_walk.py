@@ -28,7 +28,7 @@ from silhouette3d.errors import DrawingError
 
 __all__ = ["LARGEST", "MOST_DRAWN", "State", "Walk"]
 
-MOST_DRAWN: Final = 1_000_000
+MOST_DRAWN: Final = 300_000
 """Objects and pieces of them, repetitions by ``<use>`` included."""
 
 LARGEST: Final = 1e6
