@@ -37,6 +37,27 @@ class Part(computed.Part):
         else:
             draw_view(self, view, path)
 
+    def picture_stages(self, path: str | os.PathLike[str], explode: float = 0.4) -> None:
+        """Write a picture of the stock, the block after every cut, and the part.
+
+        Parameters
+        ----------
+        path : str or path-like
+            A ``.png`` or ``.jpg`` file.
+        explode : float
+            How far the bodies are moved apart; 0 leaves them in place.
+
+        Raises
+        ------
+        PictureError
+            If this machine cannot draw.
+        OutputError
+            If the file cannot be written.
+        """
+        from silhouette3d.output.picture import draw_stages
+
+        draw_stages(self, path, explode)
+
     def show(self) -> None:
         """Open a window in which the part can be turned, and wait until it is closed.
 

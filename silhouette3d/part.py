@@ -25,6 +25,7 @@ from silhouette3d.cutting.kerf import Cut
 from silhouette3d.cutting.order import Order, orders
 from silhouette3d.cutting.propose import Proposal, propose
 from silhouette3d.cutting.stages import Cutting, Stage
+from silhouette3d.cutting.stubs import joins
 from silhouette3d.cutting.tabs import with_tabs
 from silhouette3d.job import Job
 from silhouette3d.materials import Material, find_material
@@ -169,6 +170,11 @@ class Part:
         """The block after every cut, in the job's order."""
         clear = self.job.cutting.clear_offcuts
         return self.cutting.stages(self.order_of_cuts, clear_offcuts=clear)
+
+    @cached_property
+    def comes_free(self) -> bool:
+        """Whether nothing joins the part to waste after the last cut."""
+        return not joins(self.stages[-1], self.cuts)
 
     def order(
         self, progress: Callable[[int, int], None] = lambda done, total: None

@@ -36,7 +36,7 @@ def stages_tables(part: Part, stages: Sequence[Stage]) -> Iterator[RenderableTyp
             yield Text(f"{_pieces(len(stage.lifted))} lifted out before it.")
         yield Text(_taken(stage, scale))
         yield _bodies(stage, part.density, scale)
-        yield Text(_standing(stage, is_last=number == len(stages)))
+        yield Text(_standing(part, stage, is_last=number == len(stages)))
 
 
 def _taken(stage: Stage, scale: Scale) -> str:
@@ -80,9 +80,9 @@ def _row(body: Body, density: float, scale: Scale) -> tuple[str, ...]:
     )
 
 
-def _standing(stage: Stage, *, is_last: bool) -> str:
+def _standing(part: Part, stage: Stage, *, is_last: bool) -> str:
     if is_last:
-        return "The part is still held." if stage.part_is_held else "The part is free."
+        return "The part is free." if part.comes_free else "The part is still joined to waste."
     if stage.part_is_held:
         return "The part is held."
     return "The part is loose, with cuts still to make."

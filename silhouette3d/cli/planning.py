@@ -187,14 +187,17 @@ def _save(part: Part, changes: dict[tuple[str | int, ...], object], *, quiet: bo
 
     job = part.job.changed(changes)
     with step("cutting on trial"):
-        after = Whole(job).stages
+        after = Whole(job)
+        _ = after.comes_free
     save_job(job)
     if quiet:
         return
     say(f"Wrote {job.path}.")
-    early = [stage.cut.name for stage in after[:-1] if not stage.part_is_held]
+    early = [stage.cut.name for stage in after.stages[:-1] if not stage.part_is_held]
     if early:
         say(f"With this, the part is loose after the cut of {early[0]}.")
+    elif not after.comes_free:
+        say("With this, the part is held, but still joined to waste after the last cut.")
     else:
         command = shlex.join(["silhouette3d", "stages", str(job.path)])
-        say(f"With this, the part is held until the last cut: see `{command}`.")
+        say(f"With this, the part is held until the last cut and free after it: see `{command}`.")

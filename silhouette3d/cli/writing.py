@@ -9,8 +9,13 @@ from cyclopts import Parameter
 
 from silhouette3d.cli.terminal import say, step
 from silhouette3d.cli.working import point_to_findings, work_out
+from silhouette3d.errors import PictureError
 
 Output = Annotated[Path, Parameter(["--output", "-o"])]
+
+
+EXPLODE = 0.4
+MOST_EXPLODE = 10.0
 
 
 def outline(job: Path, name: str, /, *, output: Output) -> None:
@@ -40,8 +45,10 @@ def picture(
     *,
     output: Output,
     view: str | None = None,
+    stages: bool = False,
+    explode: float | None = None,
 ) -> None:
-    """Write a picture of the part: a sheet with its views, or one view.
+    """Write a picture of the part: a sheet with its views, one view, or the block cut by cut.
 
     Parameters
     ----------
@@ -52,10 +59,25 @@ def picture(
     view
         One view instead of the sheet: front, rear, left, right, top, bottom, iso, or the name
         of a profile.
+    stages
+        The stock, the block after every cut, and the part, side by side.
+    explode
+        With --stages, how far the bodies are moved apart: 0.4 unless told, 0 for not at all.
     """
+    if stages and view is not None:
+        raise PictureError("--view and --stages are two pictures", todo="ask for one of them")
+    if explode is not None and not (stages and 0.0 <= explode <= MOST_EXPLODE):
+        raise PictureError(
+            f"--explode goes with --stages and is a number from 0 to {MOST_EXPLODE:g}",
+            todo="write for example --stages --explode 0.4",
+        )
     part = work_out(job)
-    with step("drawing"):
-        part.picture(output, view)
+    if stages:
+        with step("cutting on trial, and drawing"):
+            part.picture_stages(output, EXPLODE if explode is None else explode)
+    else:
+        with step("drawing"):
+            part.picture(output, view)
     say(f"Wrote {output}.")
     point_to_findings(part, job)
 

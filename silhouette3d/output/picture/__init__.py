@@ -1,5 +1,6 @@
 """Pictures of a part: one view, or a sheet of views with the outlines drawn over them."""
 
 from silhouette3d.output.picture.sheet import draw_sheet, draw_view
+from silhouette3d.output.picture.stages import draw_stages
 
-__all__ = ["draw_sheet", "draw_view"]
+__all__ = ["draw_sheet", "draw_stages", "draw_view"]

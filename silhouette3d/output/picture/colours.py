@@ -26,6 +26,10 @@ RULE: Final = "#C9D1D8"
 PART: Final = "#A9CDE6"
 """A tint of sky blue: light enough for black lines, dark enough to stand on white."""
 STOCK: Final = "#8A96A1"
+HELD: Final = "#D5DADF"
+"""A grey: what stays with the clamps."""
+LOOSE: Final = "#F2C14E"
+"""A tint of orange."""
 OUTLINE: Final = BLUE
 LOST: Final = VERMILION
 TAB: Final = GREEN

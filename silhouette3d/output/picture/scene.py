@@ -187,8 +187,7 @@ class Studio:
             add_solid(plotter, mesh, style, frame.view, self.FINE)
         plotter.window_size = [self.FINE * size[0], self.FINE * size[1]]
         self._aim(frame, solids)
-        extent = math.hypot(frame.width, frame.height)
-        plotter.renderer.enable_ssao(radius=_NOOK * extent, bias=_BIAS * extent, kernel_size=32)
+        self._darken_nooks(math.hypot(frame.width, frame.height))
         plotter.suppress_rendering = False
         plotter.render()
         drawn = np.asarray(plotter.screenshot(return_img=True))
@@ -197,14 +196,19 @@ class Studio:
         kept = fine.mean(axis=(1, 3), dtype=np.float32)
         return np.asarray(np.round(kept), np.uint8)
 
+    def _darken_nooks(self, extent: float) -> None:
+        renderer = self._plotter.renderer
+        renderer.disable_ssao()  # else what was set for the picture before stays
+        renderer.enable_ssao(radius=_NOOK * extent, bias=_BIAS * extent, kernel_size=32)
+
     def _aim(self, frame: Frame, solids: Sequence[tuple[Mesh, Style]]) -> None:
         reach = max([1.0, *(float(np.abs(m.vertices - frame.middle).max()) for m, _ in solids)])
         far = 4.0 * reach
         camera = self._plotter.camera
         camera.parallel_projection = True
+        camera.up = frame.view.up
         camera.focal_point = tuple(frame.middle)
         camera.position = tuple(frame.middle - far * np.asarray(frame.view.look))
-        camera.up = frame.view.up
         camera.parallel_scale = frame.height / 2.0
         camera.clipping_range = (far - 2.0 * reach, far + 2.0 * reach)
 
