@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 from cyclopts import Parameter, Token
 
 from silhouette3d.cli.terminal import print_json, show_table
-from silhouette3d.cli.working import findings_of, point_to_findings, work_out
+from silhouette3d.cli.working import findings_of, work_out
 
 if TYPE_CHECKING:
     from silhouette3d import Finding, Part
@@ -109,7 +109,6 @@ def weigh(
     from silhouette3d.cli.tables import weigh_table
 
     show_table(*weigh_table(part, quantity, packing))
-    point_to_findings(part, job)
 
 
 def weigh_values(part: Part, quantity: int, packing_kg: float) -> dict[str, Any]:

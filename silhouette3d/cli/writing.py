@@ -109,4 +109,3 @@ def export(job: Path, file: Path, /, *, scale: float = 1.0) -> None:
     with step(f"writing {file}"):
         part.export(file, scale)
     say(f"Wrote {file}." if scale == 1.0 else f"Wrote {file} at scale {scale:g}.")
-    point_to_findings(part, job)
