@@ -18,8 +18,9 @@ import shapely
 from shapely import LineString, MultiPolygon
 
 from silhouette3d.cutting.kerf import Cut, polygons_of
+from silhouette3d.stock import Stock
 from silhouette3d.units import GRID
-from silhouette3d.view import Array, View
+from silhouette3d.view import VIEWS, Array, View
 
 _FLAT: Final = 1e-9
 """Determinant below which a piece of curtain is seen edge on in another view."""
@@ -31,6 +32,15 @@ class Seen:
 
     area: MultiPolygon
     view: View
+
+
+def seen_of(stock: Stock) -> tuple[Seen, Seen]:
+    """A stock as two areas: it is what lies in its cross-section and in its shadow from aside."""
+    aside = VIEWS["top" if stock.along == "y" else "front"]
+    corner = np.asarray(stock.face(aside).corner)
+    shadow = shapely.transform(stock.shadow(aside), lambda points: points + corner)
+    section = MultiPolygon([shapely.Polygon(stock.section)])
+    return Seen(section, stock.axis_view), Seen(MultiPolygon([shadow]), aside)
 
 
 @dataclass(frozen=True, eq=False)
@@ -56,7 +66,7 @@ class Curtain:
         return np.concatenate([[0.0], np.cumsum(steps)])
 
     def inside(self, seen: Sequence[Seen]) -> MultiPolygon:
-        """What of the curtain, in (s, w), lies in the stock and inside all of some areas."""
+        """What of the curtain, in (s, w), lies inside all of some areas, which bound it."""
         points, stations = shapely.get_coordinates(self.ring), self.stations
         pieces = []
         for start, end, s0, s1 in zip(points, points[1:], stations, stations[1:], strict=False):

@@ -124,12 +124,15 @@ def _samples(path: shapely.Geometry) -> tuple[Array, NDArray[np.float64]]:
 
 
 def _starts(cut: Cut, path: shapely.Geometry) -> tuple[Start, ...]:
-    """One start for each piece of the path, at the stock's edge where it reaches it."""
+    """One start for each piece of the path, outside the stock where it runs out of it."""
     shadow = cut.stock.shadow(cut.profile.view)
     starts = []
     for line in shapely.get_parts(path):
-        ends = [line.coords[0], line.coords[-1]]
-        outside = [p for p in ends if shapely.distance(shadow, shapely.Point(p)) > _AT_EDGE]
-        at = outside[0] if outside and not line.is_closed else ends[0]
-        starts.append(Start((float(at[0]), float(at[1])), bool(outside) and not line.is_closed))
+        points = shapely.get_coordinates(line)
+        # a closed cut may begin anywhere; of one that runs out, a corner is out, as the
+        # shadow is convex
+        candidates = points if line.is_closed else points[[0, -1]]
+        off = shapely.distance(shadow, shapely.points(candidates))
+        at = candidates[int(np.argmax(off))]
+        starts.append(Start((float(at[0]), float(at[1])), bool(off.max() > _AT_EDGE)))
     return tuple(starts)

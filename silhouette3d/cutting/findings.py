@@ -4,20 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Final
 
 import numpy as np
 import shapely
+from scipy.spatial import KDTree
 
 from silhouette3d.checks.finding import Finding, Severity, point_text, spot
+from silhouette3d.cutting.corners import Kept, kept
 from silhouette3d.cutting.kerf import Cut
 from silhouette3d.cutting.stages import Body, Stage, is_in
-from silhouette3d.cutting.stubs import Stub, joined_area, standing_section, stubs
+from silhouette3d.cutting.stubs import Stub, joins, standing_section, stubs
 from silhouette3d.solid import Solid
 from silhouette3d.units import MM3_PER_CM3, MM_PER, Unit, length_text
-
-SLOT_DEPTH: Final = 2.0
-"""Kerfs. What stays in a corner further from the cutter than this is a slot, not a corner."""
+from silhouette3d.view import Array
 
 
 @dataclass(frozen=True)
@@ -61,76 +60,98 @@ def cutting_findings(
     limits : Limits
         See there.
     """
-    yield from _released_early(stages, limits)
-    yield from _not_released(stages, as_cut, limits)
-    yield from _broken(stages, limits)
+    cuts = [stage.cut for stage in stages]
+    yield from _released_early(stages)
+    yield from _not_released(stages[-1], cuts, limits)
+    yield from _broken(stages, finished, limits)
     for k in range(len(stages)):
         yield from _loose(stages, k, limits)
         if k < len(stages) - 1:
             yield from _weak_tab(stages, k, limits)
-    for stub in stubs(stages[-1], as_cut, [s.cut for s in stages]):
+    for stub in stubs(stages[-1], cuts):
         yield _witness(stub, limits)
-    for stage in stages:
-        yield from _corners(stage.cut, as_cut, finished, limits)
+    for cut in cuts:
+        yield from _corners(cut, as_cut, limits)
 
 
-def _released_early(stages: Sequence[Stage], limits: Limits) -> Iterator[Finding]:
-    for k, stage in enumerate(stages[:-1]):
-        if not stage.part_is_held:
-            left = len(stages) - 1 - k
-            yield Finding(
-                "released-early",
-                "error",
-                f"the part is loose after cut {k + 1} ({stage.cut.name}), "
-                f"with {left} cut{'s' * (left > 1)} still to make",
-                "add tabs to this cut or an earlier one (`silhouette3d tabs` proposes some), "
-                "clamp another body, or cut in another order (`silhouette3d order`)",
-                stage.cut.name,
-                spot(stage.part.solid.centroid),
-                float(k + 1),
-                float(len(stages)),
+def _released_early(stages: Sequence[Stage]) -> Iterator[Finding]:
+    """The first cut that leaves the part loose, or in whose setup it is loose to begin with."""
+    for k, stage in enumerate(stages):
+        name, left = stage.cut.name, len(stages) - 1 - k
+        if not stage.part_was_held:
+            made = k
+            told = f"the clamps of the setup for cut {k + 1} ({name}) do not hold the part"
+        elif left and not stage.part_is_held:
+            made = k + 1
+            told = (
+                f"the part is loose after cut {k + 1} ({name}), "
+                f"with {left} cut{'s' * (left > 1)} still to make"
             )
-            return
-
-
-def _not_released(stages: Sequence[Stage], as_cut: Solid, limits: Limits) -> Iterator[Finding]:
-    last = stages[-1]
-    joins = joined_area(last, as_cut, [s.cut for s in stages])
-    if joins is None:
+        else:
+            continue
+        yield Finding(
+            "released-early",
+            "error",
+            told,
+            "add tabs to this cut or an earlier one (`silhouette3d tabs` proposes some), "
+            "clamp another body, or cut in another order (`silhouette3d order`)",
+            name,
+            spot(stage.part.solid.centroid),
+            float(made),
+            float(len(stages)),
+        )
         return
-    area, where = joins
+
+
+def _not_released(last: Stage, cuts: Sequence[Cut], limits: Limits) -> Iterator[Finding]:
+    found = joins(last, cuts)
+    if not found:
+        return
+    area, where = sum(join.area for join in found), found[0].where
     yield Finding(
         "not-released",
         "error",
-        f"after the last cut ({last.cut.name}) the part is still joined to "
-        f"{last.part.solid.volume - as_cut.volume:.4g} mm³ of waste, by {_area(area, limits.unit)} "
-        f"of tabs, at {point_text(where, limits.unit)}",
+        f"after the last cut ({last.cut.name}) {_area(area, limits.unit)} of tabs still join the "
+        f"part to waste, at {point_text(where, limits.unit)}"
+        + (f" and {len(found) - 1} more place{'s' * (len(found) > 2)}" if len(found) > 1 else ""),
         "move tabs to where the last cut severs them (`silhouette3d tabs` finds such places), or "
         "plan to saw them off",
-        last.cut.name,
+        found[0].cut.name,
         spot(where),
         area,
         0.0,
     )
 
 
-def _broken(stages: Sequence[Stage], limits: Limits) -> Iterator[Finding]:
+def _broken(stages: Sequence[Stage], finished: Solid, limits: Limits) -> Iterator[Finding]:
     for k, stage in enumerate(stages[:-1]):
-        if len(set(stage.pieces)) > 1:
-            first, second = [stage.bodies[i].solid for i in dict.fromkeys(stage.pieces)][:2]
-            middle = (first.bounds.mean(axis=0) + second.bounds.mean(axis=0)) / 2.0
+        count = len(set(stage.pieces))
+        if count > 1:
+            where = _between(finished.bodies, stage.pieces)
             yield Finding(
                 "part-broken",
                 "error",
-                f"cut {k + 1} ({stage.cut.name}) parts the part into {len(set(stage.pieces))} "
-                f"bodies, near {point_text(middle, limits.unit)}, before the last cut",
+                f"cut {k + 1} ({stage.cut.name}) parts the part into {count} bodies, near "
+                f"{point_text(where, limits.unit)}, before the last cut",
                 "change the outlines so that the pieces join there",
                 stage.cut.name,
-                spot(middle),
-                float(len(set(stage.pieces))),
+                spot(where),
+                float(count),
                 1.0,
             )
             return
+
+
+def _between(pieces: Sequence[Solid], homes: Sequence[int]) -> Array:
+    """The middle between the nearest corners of the largest piece and one in another body."""
+    here = pieces[0].mesh.vertices
+    there = np.concatenate(
+        [p.mesh.vertices for p, home in zip(pieces, homes, strict=True) if home != homes[0]]
+    )
+    gaps = KDTree(here).query(there)[0]
+    end = there[int(np.argmin(gaps))]
+    start = here[int(np.argmin(np.linalg.norm(here - end, axis=1)))]
+    return np.asarray((start + end) / 2.0)
 
 
 def _loose(stages: Sequence[Stage], k: int, limits: Limits) -> Iterator[Finding]:
@@ -183,9 +204,10 @@ def _weak_tab(stages: Sequence[Stage], k: int, limits: Limits) -> Iterator[Findi
     cut = stages[k].cut
     if not cut.tabs:
         return
-    sections = [standing_section(cut, stage) for stage in stages[k:-1]]
+    sections = np.array([standing_section(cut, stage) for stage in stages[k:-1]])
+    sections[sections <= 0.0] = np.inf  # severed by then: other tabs hold, or none, told elsewhere
     weakest = int(np.argmin(sections))
-    if sections[weakest] >= limits.tab_area or sections[weakest] <= 0.0:
+    if sections[weakest] >= limits.tab_area:
         return
     u, v = cut.tabs[0].at
     yield Finding(
@@ -216,19 +238,15 @@ def _witness(stub: Stub, limits: Limits) -> Finding:
     )
 
 
-def _corners(cut: Cut, as_cut: Solid, finished: Solid, limits: Limits) -> Iterator[Finding]:
-    corners, slots = [], []
-    for region in cut.left_in_corners:
-        reach = _reach(region)
-        if reach > SLOT_DEPTH * cut.width:
-            slots.append(region)
-        elif reach > limits.tolerance:
-            corners.append(region)
-    for slot in slots:
-        yield _narrow_slot(cut, slot, limits)
+def _corners(cut: Cut, as_cut: Solid, limits: Limits) -> Iterator[Finding]:
+    found = kept(cut, as_cut)
+    for slot in found:
+        if slot.is_slot:
+            yield _narrow_slot(cut, slot, limits)
+    corners = [c.region for c in found if not c.is_slot and c.reach > limits.tolerance]
     if corners:
         total = sum(region.area for region in corners)
-        u, v = shapely.get_coordinates(corners[0].representative_point())[0]
+        u, v = _middle(corners[0])
         yield Finding(
             "inside-corner",
             "note",
@@ -238,35 +256,31 @@ def _corners(cut: Cut, as_cut: Solid, finished: Solid, limits: Limits) -> Iterat
             f"({length_text(u, limits.unit)}, {length_text(v, limits.unit)}) on the face",
             "file them out, or draw a relief if something must fit in there",
             cut.name,
-            spot(cut.profile.to_block((float(u), float(v)))),
+            spot(cut.profile.to_block((u, v))),
             total,
             0.0,
         )
 
 
-def _narrow_slot(cut: Cut, slot: shapely.Polygon, limits: Limits) -> Finding:
-    u, v = shapely.get_coordinates(slot.representative_point())[0]
+def _narrow_slot(cut: Cut, slot: Kept, limits: Limits) -> Finding:
+    u, v = _middle(slot.region)
     return Finding(
         "narrow-slot",
         "warning",
         f"{cut.name}: the cutter, {length_text(cut.width, limits.unit)} wide, cannot enter a slot "
         f"or hole at ({length_text(u, limits.unit)}, {length_text(v, limits.unit)}) on the face; "
-        f"{_area(slot.area, limits.unit)} of it will not be cut",
+        f"{_area(slot.region.area, limits.unit)} of it will not be cut",
         "widen it to more than the kerf, leave it out, or drill it",
         cut.name,
-        spot(cut.profile.to_block((float(u), float(v)))),
-        2.0 * float(shapely.length(shapely.maximum_inscribed_circle(slot))),
+        spot(cut.profile.to_block((u, v))),
+        slot.width,
         cut.width,
     )
 
 
-def _reach(region: shapely.Polygon) -> float:
-    """Longest extent of a region in mm."""
-    box = shapely.minimum_rotated_rectangle(region)
-    points = shapely.get_coordinates(box)
-    if len(points) < 4:
-        return float(region.length / 2.0)
-    return float(max(np.linalg.norm(points[1] - points[0]), np.linalg.norm(points[2] - points[1])))
+def _middle(region: shapely.Polygon) -> tuple[float, float]:
+    point = shapely.point_on_surface(region)
+    return float(point.x), float(point.y)
 
 
 def _piece(body: Body, limits: Limits) -> str:

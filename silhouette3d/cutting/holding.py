@@ -61,13 +61,14 @@ class Clamping:
         """Indices of the bodies that the clamps hold.
 
         Without clamps the one body with the largest area on the stock's side
-        faces in this setup; of equal ones the first.
+        faces in this setup; of equal ones the first. A body with no area there
+        cannot be held.
         """
-        if not bodies:
-            return frozenset()
         if self.clamp is None:
-            areas = [sum(self.side_areas(body).values()) for body in bodies]
-            return frozenset([int(np.argmax(np.round(areas, 6)))])
+            areas = np.round([sum(self.side_areas(body).values()) for body in bodies], 6)
+            if not areas.size or areas.max() <= LEAST_AREA:
+                return frozenset()
+            return frozenset([int(np.argmax(areas))])
         if all(isinstance(side, str) for side in self.clamp):
             return frozenset(
                 i

@@ -81,18 +81,22 @@ class Cut:
 
     def grown(self, area: shapely.Geometry, distance: float) -> shapely.Geometry:
         """An area dilated by a disc (or eroded, when negative) within the tolerance."""
-        ratio = min(self.tolerance / abs(distance), 0.5)
-        segments = max(2, math.ceil(math.pi / 4.0 / math.acos(1.0 - ratio)))
-        return shapely.buffer(area, distance, quad_segs=segments)
+        return shapely.buffer(area, distance, quad_segs=self._segments(distance))
+
+    def _segments(self, radius: float) -> int:
+        """Straight pieces for a quarter of a circle, so that none is off by more than tolerance."""
+        ratio = min(self.tolerance / abs(radius), 0.5)
+        return max(2, math.ceil(math.pi / 4.0 / math.acos(1.0 - ratio)))
 
     @cached_property
-    def _half_grown(self) -> shapely.Geometry:
+    def within_path(self) -> shapely.Geometry:
+        """The outline grown by half the kerf: what the path goes round."""
         return self.grown(self.profile.area, self.width / 2.0)
 
     @cached_property
     def path(self) -> shapely.Geometry:
         """Closed lines along which the cutter's middle runs, tabs not left out."""
-        return shapely.boundary(self._half_grown)
+        return shapely.boundary(self.within_path)
 
     @cached_property
     def as_cut(self) -> MultiPolygon:
@@ -102,7 +106,7 @@ class Cut:
         comes from the straight pieces of a hollow curve, not from a corner.
         """
         area = self.profile.area
-        closed = self.grown(self._half_grown, -self.width / 2.0)
+        closed = self.grown(self.within_path, -self.width / 2.0)
         extra = polygons_of(shapely.difference(closed, area, grid_size=GRID))
         near = self.grown(area, 2.0 * self.tolerance)  # one tolerance for each of two discs
         real = [p for p in extra.geoms if not shapely.covered_by(p, near)]
@@ -113,8 +117,12 @@ class Cut:
     @cached_property
     def band(self) -> MultiPolygon:
         """Everything within half a kerf of the path."""
-        outer = self.grown(self.profile.area, self.width)
-        return polygons_of(shapely.difference(outer, self.as_cut, grid_size=GRID))
+        return polygons_of(shapely.difference(self.within_kerf, self.as_cut, grid_size=GRID))
+
+    @cached_property
+    def within_kerf(self) -> MultiPolygon:
+        """The outline and the kerf around it; what lies further out is waste."""
+        return polygons_of(self.grown(self.profile.area, self.width))
 
     @cached_property
     def standing(self) -> MultiPolygon:
@@ -125,9 +133,12 @@ class Cut:
         return polygons_of(shapely.union_all(strips, grid_size=GRID))
 
     def strip(self, tab: Tab) -> MultiPolygon:
-        """The part of the band that one tab leaves standing."""
-        reach = self.width / 2.0 + self.tolerance
-        across = shapely.buffer(tab.stretch, reach, cap_style="flat", join_style="round")
+        """The part of the band that one tab leaves standing, square at its ends."""
+        # path, strip and band stand for circles, each within a tolerance: three more reach across
+        reach = self.width / 2.0 + 3.0 * self.tolerance
+        across = shapely.buffer(
+            tab.stretch, reach, quad_segs=self._segments(reach), cap_style="flat"
+        )
         return polygons_of(shapely.intersection(across, self.band, grid_size=GRID))
 
     @cached_property

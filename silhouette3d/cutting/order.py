@@ -27,6 +27,8 @@ class Step:
 
     Parameters
     ----------
+    starts_loose : bool
+        Whether the clamps of its setup do not hold the part to begin with.
     releases : bool
         Whether it leaves the part loose with cuts still to make.
     loose : int
@@ -37,6 +39,7 @@ class Step:
         Length times thickness to cut, in mm².
     """
 
+    starts_loose: bool
     releases: bool
     loose: int
     loose_volume: float
@@ -52,7 +55,8 @@ class Order:
     names : tuple of str
         Of the profiles, first cut first.
     released_after : int or None
-        The cut (from 1) after which the part is loose with cuts still to make.
+        The cut (from 1) after which the part is loose with cuts still to make;
+        0 if the clamps never held it.
     loose : int
         Offcuts freed before the last cut.
     loose_mass : float
@@ -119,9 +123,10 @@ def step(cutting: Cutting, made: frozenset[int], i: int) -> Step:
     """What one more cut does, clamped as in its own setup."""
     before = cutting.bodies(made)
     area = figures(cutting.cuts[i], before).area
+    starts_loose = cutting.main_piece(made) not in cutting.held(made, i)
     after = made | {i}
     if after == cutting.all_cut:
-        return Step(False, 0, 0.0, area)
+        return Step(starts_loose, False, 0, 0.0, area)
     held, pieces = cutting.held(after, i), cutting.pieces(after)
     held_before = cutting.held(made, i)
     homes = set(cutting.pieces(made))
@@ -132,7 +137,7 @@ def step(cutting: Cutting, made: frozenset[int], i: int) -> Step:
         if k not in held and k not in pieces and not any(is_in(body, b) for b in loose_before)
     ]
     released = cutting.main_piece(after) not in held
-    return Step(released, len(freed), sum(body.volume for body in freed), area)
+    return Step(starts_loose, released, len(freed), sum(body.volume for body in freed), area)
 
 
 def _subsets(count: int) -> list[frozenset[int]]:
@@ -148,7 +153,9 @@ def _order(
     density: float,
 ) -> Order:
     taken = [steps[frozenset(order[:k]), i] for k, i in enumerate(order)]
-    released = next((k for k, s in enumerate(taken, start=1) if s.releases), None)
+    loose = [k for k, s in enumerate(taken) if s.starts_loose]
+    loose += [k for k, s in enumerate(taken, start=1) if s.releases]
+    released = min(loose, default=None)
     return Order(
         tuple(cutting.cuts[i].name for i in order),
         released,

@@ -33,7 +33,7 @@ class Body:
     is_held : bool
         Whether a clamp holds it.
     is_part : bool
-        Whether it is the body that shares the most volume with the finished part.
+        Whether a body of the finished part lies in it; otherwise it is an offcut.
     """
 
     solid: Solid
@@ -64,6 +64,10 @@ class Stage:
         Offcuts lifted out before this cut.
     pieces : tuple of int
         For each body of the finished part, the index of the body that holds it.
+    main : int
+        Index of the body that holds the most of the finished part's volume.
+    part_was_held : bool
+        Whether the clamps of this setup hold the part before the cut.
     """
 
     cut: Cut
@@ -71,15 +75,17 @@ class Stage:
     figures: Figures
     lifted: tuple[Solid, ...]
     pieces: tuple[int, ...]
+    main: int
+    part_was_held: bool
 
     @property
     def part(self) -> Body:
-        """The body that shares the most volume with the finished part."""
-        return next(body for body in self.bodies if body.is_part)
+        """The body that holds the most of the finished part's volume."""
+        return self.bodies[self.main]
 
     @property
     def part_is_held(self) -> bool:
-        """Whether the clamps hold the part at this stage."""
+        """Whether the clamps hold the part after the cut."""
         return self.part.is_held
 
     @property
@@ -138,6 +144,13 @@ class Cutting:
             self._pieces[made] = tuple(_home(piece, bodies) for piece in self.finished.bodies)
         return self._pieces[made]
 
+    def main_piece(self, made: frozenset[int]) -> int:
+        """Which of `bodies(made)` holds the most of the finished part's volume."""
+        shares: dict[int, float] = {}
+        for body, piece in zip(self.pieces(made), self.finished.bodies, strict=True):
+            shares[body] = shares.get(body, 0.0) + piece.volume
+        return max(shares, key=lambda i: shares[i])
+
     def stages(self, order: Sequence[int], *, clear_offcuts: bool) -> tuple[Stage, ...]:
         """The stages of one order of cuts.
 
@@ -149,55 +162,50 @@ class Cutting:
             Whether loose offcuts are lifted out before the next cut.
         """
         stages: list[Stage] = []
-        there = self.bodies(frozenset())
         gone: list[Solid] = []
         for k, index in enumerate(order):
-            made = frozenset(order[: k + 1])
             lifted: tuple[Solid, ...] = ()
             if clear_offcuts and stages:
                 lifted = tuple(body.solid for body in stages[-1].loose)
                 gone += lifted
-                there = tuple(body.solid for body in stages[-1].bodies if body.standing != "loose")
-            taken = figures(self.cuts[index], there)
-            stage = self._stage(made, index, gone, taken, lifted)
-            there = tuple(body.solid for body in stage.bodies)
-            stages.append(stage)
+            stages.append(self._stage(frozenset(order[:k]), index, gone, lifted))
         return tuple(stages)
 
     def _stage(
-        self,
-        made: frozenset[int],
-        index: int,
-        gone: Sequence[Solid],
-        taken: Figures,
-        lifted: tuple[Solid, ...],
+        self, before: frozenset[int], index: int, gone: Sequence[Solid], lifted: tuple[Solid, ...]
     ) -> Stage:
-        everything = self.bodies(made)
-        pieces = self.pieces(made)
-        left = [
-            i for i, b in enumerate(everything) if i in pieces or not any(is_in(b, g) for g in gone)
-        ]
-        bodies = tuple(everything[i] for i in left)
-        held = (
-            self.held(made, index)
-            if len(left) == len(everything)
-            else frozenset(left[i] for i in self.clampings[index].held(bodies))
-        )
-        part = self.main_piece(made)
+        """One more cut, some offcuts gone."""
+        cut, there = self.cuts[index], self._there(before, gone)
+        made = before | {index}
+        left = self._there(made, gone)
+        held, pieces = self._held_of(made, left, index), self.pieces(made)
+        bodies = self.bodies(made)
         return Stage(
-            self.cuts[index],
-            tuple(Body(everything[i], i in held, i == part) for i in left),
-            taken,
+            cut,
+            tuple(Body(bodies[i], i in held, i in pieces) for i in left),
+            figures(cut, [self.bodies(before)[i] for i in there]),
             lifted,
             tuple(left.index(i) for i in pieces),
+            left.index(self.main_piece(made)),
+            self.main_piece(before) in self._held_of(before, there, index),
         )
 
-    def main_piece(self, made: frozenset[int]) -> int:
-        """Which of `bodies(made)` holds the most of the finished part's volume."""
-        shares: dict[int, float] = {}
-        for body, piece in zip(self.pieces(made), self.finished.bodies, strict=True):
-            shares[body] = shares.get(body, 0.0) + piece.volume
-        return max(shares, key=lambda i: shares[i])
+    def _there(self, made: frozenset[int], gone: Sequence[Solid]) -> list[int]:
+        """Which of `bodies(made)` are not pieces of what is gone."""
+        pieces = self.pieces(made)
+        return [
+            i
+            for i, body in enumerate(self.bodies(made))
+            if i in pieces or not any(is_in(body, other) for other in gone)
+        ]
+
+    def _held_of(self, made: frozenset[int], left: Sequence[int], setup: int) -> frozenset[int]:
+        """Which of `bodies(made)` the clamps of a setup hold when only some are left."""
+        bodies = self.bodies(made)
+        if len(left) == len(bodies):
+            return self.held(made, setup)
+        held = self.clampings[setup].held([bodies[i] for i in left])
+        return frozenset(left[i] for i in held)
 
     @cached_property
     def all_cut(self) -> frozenset[int]:

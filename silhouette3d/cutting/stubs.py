@@ -7,14 +7,17 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
+import shapely
+from shapely import MultiPolygon, Polygon
 
 from silhouette3d.cutting.kerf import Cut
 from silhouette3d.cutting.stages import Stage
 from silhouette3d.solid import Solid, together
 from silhouette3d.view import Array
 
-NO_STUB: Final = 1e-3
-"""mm³. What the freed body has more than the part as cut, and is no more than this, is none."""
+THIN: Final = 1e-4
+"""mm. Volume by surface below which a piece is left by rounding: walls lie within 1e-5 mm of
+where they belong. Material that reaches less than this beyond a kerf is no waste either."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -41,58 +44,85 @@ class Stub:
     volume: float
 
 
+@dataclass(frozen=True, eq=False)
+class Join:
+    """A tab that joins the part to waste when all cuts are made.
+
+    Parameters
+    ----------
+    cut : Cut
+        The cut whose tab it is.
+    where : (3,) array
+        Its centroid in mm, block frame.
+    area : float
+        Its section in mm².
+    """
+
+    cut: Cut
+    where: Array
+    area: float
+
+
 def standing_section(cut: Cut, stage: Stage) -> float:
     """Section in mm² of a cut's tabs in the bodies of a stage that hold the part.
 
     The material of the part's body that stands in the kerf, divided by the kerf.
     """
-    return _standing(cut, stage.part.solid).volume / cut.width
+    return standing(cut, stage.part.solid).volume / cut.width
 
 
-def stubs(last: Stage, as_cut: Solid, cuts: Sequence[Cut]) -> Iterator[Stub]:
-    """Stubs on the freed part, tab by tab; none while it is still joined to waste."""
-    if joined_area(last, as_cut, cuts) is not None:
-        return
-    if last.part.solid.volume - as_cut.volume <= NO_STUB:
-        return
-    for cut in cuts:
-        for stub in _standing(cut, last.part.solid).bodies:
-            if stub.volume > NO_STUB:
-                yield _measured(stub, cut)
+def joins(last: Stage, cuts: Sequence[Cut]) -> tuple[Join, ...]:
+    """Tabs that still join the part to waste after the last cut, the largest first.
 
-
-def joined_area(last: Stage, as_cut: Solid, cuts: Sequence[Cut]) -> tuple[float, Array] | None:
-    """Section of the tabs that join the part to waste after the last cut, and where; or None.
-
-    The part is free when its body is the part as cut and stubs in the kerfs,
-    nothing more.
+    A cut goes all round its outline, so only through a tab can the part reach
+    what lies beyond the kerf.
     """
-    part = last.part.solid
-    more = part.volume - as_cut.volume
-    if more <= NO_STUB:
-        return None
-    standing = [(cut, _standing(cut, part)) for cut in cuts]
-    in_kerfs = sum(solid.volume for _, solid in standing)
-    if more <= in_kerfs + NO_STUB:
-        return None
-    area = sum(solid.volume / cut.width for cut, solid in standing)
-    places = [body for _, solid in standing for body in solid.bodies]
-    where = places[0].centroid if places else part.centroid
-    return area, np.asarray(where)
+    found = []
+    for body in (body.solid for body in last.bodies if body.is_part):
+        for cut in cuts:
+            beyond = _beyond(cut, body)
+            if beyond is None:
+                continue
+            for tab in standing(cut, body).bodies:
+                if tab.gap(beyond, 1.0) <= THIN:
+                    found.append(Join(cut, tab.centroid, tab.volume / cut.width))
+    return tuple(sorted(found, key=lambda join: -join.area))
 
 
-def _standing(cut: Cut, body: Solid) -> Solid:
+def stubs(last: Stage, cuts: Sequence[Cut]) -> Iterator[Stub]:
+    """Stubs on the freed part, tab by tab; none while it is still joined to waste."""
+    if joins(last, cuts):
+        return
+    for body in (body.solid for body in last.bodies if body.is_part):
+        for cut in cuts:
+            for stub in standing(cut, body).bodies:
+                if stub.volume > THIN * stub.surface_area:
+                    yield _measured(stub, cut)
+
+
+def standing(cut: Cut, body: Solid) -> Solid:
     """What of a body stands in the kerf of a cut."""
     if cut.standing.is_empty:
         return together([])
     return body.within(cut.profile.to_view(cut.standing), cut.profile.view)
 
 
+def _beyond(cut: Cut, body: Solid) -> Solid | None:
+    """What of a body lies further out than the kerf, if anything."""
+    flat = cut.profile.view.to_view(body.mesh.vertices)[:, :2] - cut.profile.face.corner
+    if shapely.distance(cut.within_kerf, shapely.points(flat)).max() <= THIN:
+        return None
+    around = shapely.box(*flat.min(axis=0) - 1.0, *flat.max(axis=0) + 1.0)
+    rest = shapely.get_parts(shapely.difference(around, cut.within_kerf))
+    area = MultiPolygon([p for p in rest if isinstance(p, Polygon)])
+    return body.within(cut.profile.to_view(area), cut.profile.view)
+
+
 def _measured(stub: Solid, cut: Cut) -> Stub:
     middle = stub.bounds.mean(axis=0)
     uvw = cut.profile.view.to_view(stub.mesh.vertices)
     length = float(np.ptp(uvw[:, 2]))
-    flat = uvw[:, :2] - cut.profile.face.corner
-    height = min(cut.width, float(np.ptp(flat, axis=0).max()))
+    flat = shapely.points(uvw[:, :2] - cut.profile.face.corner)
+    height = float(shapely.distance(cut.as_cut, flat).max())
     width = stub.volume / (length * height) if length * height else 0.0
     return Stub(cut, middle, width, height, length, stub.volume)

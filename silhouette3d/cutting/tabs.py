@@ -16,6 +16,7 @@ from silhouette3d.drawing.curve import Curve, Point
 from silhouette3d.errors import CuttingError
 from silhouette3d.job import TabSpec
 from silhouette3d.units import MM_PER, Unit, length_text
+from silhouette3d.view import Array
 
 
 def with_tabs(
@@ -52,17 +53,16 @@ def with_tabs(
 
 def tab_at(cut: Cut, point: Point, width: float, where: str = "") -> Tab:
     """A tab of a given width whose middle is the place on the path nearest to a point."""
-    rings = _rings(cut)
-    ring = min(rings, key=lambda r: r.distance(shapely.Point(point)))
-    if width >= ring.length:
-        raise CuttingError(
-            f"a tab of {width:.4g} mm is as long as the whole cut of {ring.length:.4g} mm",
-            where=where,
-            todo="make the tab narrower",
-        )
+    ring = min(rings(cut), key=lambda r: r.distance(shapely.Point(point)))
+    _check_fits(width, ring, where)
     middle = ring.project(shapely.Point(point))
     at = ring.interpolate(middle)
     return Tab((at.x, at.y), width, stretch_of(ring, middle - width / 2.0, middle + width / 2.0))
+
+
+def rings(cut: Cut) -> list[LineString]:
+    """The closed lines of a cut's path."""
+    return [LineString(part.coords) for part in shapely.get_parts(cut.path)]
 
 
 def stretch_of(ring: LineString, start: float, end: float) -> shapely.Geometry:
@@ -77,8 +77,13 @@ def stretch_of(ring: LineString, start: float, end: float) -> shapely.Geometry:
     return LineString(points)
 
 
-def _rings(cut: Cut) -> list[LineString]:
-    return [LineString(part.coords) for part in shapely.get_parts(cut.path)]
+def _check_fits(width: float, ring: LineString, where: str) -> None:
+    if width >= ring.length * (1.0 - 1e-9):
+        raise CuttingError(
+            f"a tab of {width:.4g} mm is as long as the whole cut of {ring.length:.4g} mm",
+            where=where,
+            todo="make the tab narrower",
+        )
 
 
 def _declared(cut: Cut, spec: TabSpec, usual: float, unit: Unit, where: str) -> Tab:
@@ -96,21 +101,41 @@ def _drawn(cut: Cut, curve: Curve, usual: float, unit: Unit, where: str) -> Iter
     if curve.is_closed and len(points) > 3:
         yield from _covered(cut, shapely.make_valid(shapely.Polygon(points)), what, unit, where)
         return
-    line = LineString(points)
-    crossings = shapely.get_coordinates(shapely.intersection(line, _edge(cut)))
-    if not len(crossings):
-        raise _astray(what, float(shapely.distance(line, _edge(cut))), unit, where)
+    crossings = _crossings(_longer(points, 2.0 * cut.tolerance), _edge(cut))
+    if not crossings:
+        raise _astray(what, float(shapely.distance(LineString(points), _edge(cut))), unit, where)
     for point in crossings:
-        yield tab_at(cut, (float(point[0]), float(point[1])), usual, where)
+        yield tab_at(cut, point, usual, where)
+
+
+def _longer(points: Array, by: float) -> LineString:
+    """A line a little longer at both ends, so that one which ends on an arc meets its chords."""
+    first, last = points[0] - points[1], points[-1] - points[-2]
+    start = points[0] + first * (by / np.linalg.norm(first))
+    end = points[-1] + last * (by / np.linalg.norm(last))
+    return LineString([start, *points, end])
+
+
+def _crossings(line: LineString, edge: shapely.Geometry) -> list[Point]:
+    """Where a line crosses an edge; the middle of a piece that they share."""
+    found = shapely.get_parts(shapely.intersection(line, edge))
+    shared = shapely.MultiLineString([part for part in found if isinstance(part, LineString)])
+    middles = [part for part in found if isinstance(part, shapely.Point)]
+    middles += [
+        run.interpolate(0.5, normalized=True)
+        for run in shapely.get_parts(shapely.line_merge(shared))
+    ]
+    return [(point.x, point.y) for point in middles]
 
 
 def _covered(cut: Cut, shape: shapely.Geometry, what: str, unit: Unit, where: str) -> Iterator[Tab]:
     found = False
-    for ring in _rings(cut):
+    for ring in rings(cut):
         inside = shapely.line_merge(shapely.intersection(ring, shape))
         for piece in shapely.get_parts(inside):
             if piece.length > 0.0:
                 found = True
+                _check_fits(piece.length, ring, where)
                 middle = piece.interpolate(0.5, normalized=True)
                 yield Tab((middle.x, middle.y), float(piece.length), piece)
     if not found:
