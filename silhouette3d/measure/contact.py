@@ -1,9 +1,9 @@
 """Where bodies touch without being joined: along an edge, or in a point.
 
-Where two pieces of material touch, a convex edge of at least one of them runs
-through the place or ends there: a cone without a convex edge leaves room for
-convex cones only, and what fits into one of those has a convex edge, unless
-both are flat. So convex edges are held against all triangles.
+A flat face against a flat face would be joined, so a sharp edge of one of the
+two runs through the place or ends there: sharp edges are held against all
+triangles. Whether a body that comes near itself is only bent, or really hangs
+by no more than a line or a point, shows when a little is taken out there.
 """
 
 from __future__ import annotations
@@ -15,15 +15,19 @@ from typing import Final
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from shapely import Polygon
 
 from silhouette3d.solid import Mesh, Solid
-from silhouette3d.view import VIEWS, Array
+from silhouette3d.view import Array, view_along
 
 TOUCH: Final = 1e-6
 """mm. What is nearer than this touches."""
 
 _NEAR: Final = 1e-3
 """mm. Half the side of the cube in which a body is looked at, whether it hangs together there."""
+
+_TAKEN: Final = 1e-4
+"""mm. Half the side of what is taken out of that cube, along the line or at the point."""
 
 _FLAT: Final = 1e-9
 """Sine of the angle by which two triangles must turn to have an edge between them."""
@@ -64,7 +68,7 @@ def contacts(bodies: Sequence[Solid]) -> tuple[Contact, ...]:
     for pair in np.unique(pairs, axis=0):
         i, j = (int(k) for k in pair)
         for a, b in _runs(pieces[(pairs == pair).all(axis=1)]):
-            if i != j or _is_pinched(bodies[i], a + 0.382 * (b - a)):
+            if i != j or _is_pinched(bodies[i], a, b):
                 length = float(np.linalg.norm(b - a))
                 found.append(Contact((i, j), (a + b) / 2.0, length if length > TOUCH else 0.0))
     return tuple(found)
@@ -73,7 +77,7 @@ def contacts(bodies: Sequence[Solid]) -> tuple[Contact, ...]:
 def _pieces(meshes: Sequence[Mesh]) -> Iterator[tuple[Indices, Array]]:
     """Bodies (n, 2), the lower first, and ends (n, 2, 3) of the pieces where they touch."""
     starts = np.cumsum([0, *(len(mesh.vertices) for mesh in meshes)])
-    edges = [_convex_edges(mesh) for mesh in meshes]
+    edges = [_sharp_edges(mesh) for mesh in meshes]
     edge_body = np.repeat(np.arange(len(meshes)), [len(e) for e in edges])
     triangle_body = np.repeat(np.arange(len(meshes)), [len(m.triangles) for m in meshes])
     points = np.concatenate([mesh.vertices for mesh in meshes])
@@ -85,17 +89,17 @@ def _pieces(meshes: Sequence[Mesh]) -> Iterator[tuple[Indices, Array]]:
         yield np.sort(np.column_stack([edge_body[e], triangle_body[t]])[hit], axis=1), ends
 
 
-def _convex_edges(mesh: Mesh) -> Indices:
-    """(n, 2) ends of the edges at which the surface turns away from the material."""
+def _sharp_edges(mesh: Mesh) -> Indices:
+    """(n, 2) ends of the edges at which the surface turns."""
     ends, sides = mesh.edges
     area = np.linalg.norm(mesh.area_vectors, axis=1)
     longest = np.linalg.norm(mesh.corners - np.roll(mesh.corners, 1, axis=1), axis=2).max(axis=1)
     needle = area <= TOUCH * longest  # too thin to have a direction
     normal = mesh.area_vectors / np.where(needle, np.inf, area)[:, None]
-    along = mesh.vertices[ends[:, 1]] - mesh.vertices[ends[:, 0]]
-    turning = np.cross(normal[sides[:, 0]], normal[sides[:, 1]])
-    convex = np.einsum("ij,ij->i", turning, along) > _FLAT * np.linalg.norm(along, axis=1)
-    return np.asarray(ends[convex | needle[sides].any(axis=1)])
+    one, other = normal[sides[:, 0]], normal[sides[:, 1]]
+    sharp = np.linalg.norm(np.cross(one, other), axis=1) > _FLAT
+    sharp |= np.einsum("ij,ij->i", one, other) <= 0.0
+    return np.asarray(ends[sharp])
 
 
 def _candidates(edges: Array, triangles: Array) -> Iterator[tuple[Indices, Indices]]:
@@ -214,9 +218,25 @@ def _runs(pieces: Array) -> Iterator[tuple[Array, Array]]:
         yield a + low * along, a + high * along
 
 
-def _is_pinched(body: Solid, where: Array) -> bool:
-    """Whether what a small cube holds of a body is in pieces."""
-    # sides of different lengths, so that no corner of the cube lies on a wall of the body
-    (x, y, z), (a, b, c) = where, _NEAR * np.array([0.91, 1.0, 1.07])
-    cube = Solid.prism(shapely.box(x - a, y - b, x + 1.01 * a, y + b), VIEWS["top"], (z - c, z + c))
-    return len(body.intersection(cube).bodies) > 1
+def _is_pinched(body: Solid, a: Array, b: Array) -> bool:
+    """Whether a body falls apart in a small cube once a bar is taken out along a line, or a point.
+
+    On a long line the cube lies off its middle, where other walls like to be.
+    """
+    length = float(np.linalg.norm(b - a))
+    along = (b - a) / length if length > TOUCH else np.array([0.36, 0.48, 0.8])
+    # turned so that no side of the cube lies along a wall
+    view = view_along(along, _SKEW if abs(along @ _SKEW) < _PARALLEL else _SKEW[::-1])
+    u, v, w = view.to_view(a + (0.382 if length > 3.0 * _NEAR else 0.5) * (b - a))
+    half = min(1.1 * _NEAR, length / 2.0 + _TAKEN)
+    around = Solid.prism(_square(u, v, _NEAR), view, (w - _NEAR, w + _NEAR))
+    bar = Solid.prism(_square(u, v, _TAKEN), view, (w - half, w + half))
+    return len(body.intersection(around).minus(bar).bodies) > 1
+
+
+_SKEW: Final = np.array([0.271, 0.514, 0.814])
+_PARALLEL: Final = 0.9
+
+
+def _square(u: float, v: float, half: float) -> Polygon:
+    return shapely.box(u - half, v - half, u + half, v + half)
