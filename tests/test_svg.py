@@ -374,12 +374,11 @@ def test_units_are_read_in_capitals_too() -> None:
 
 def test_millimetres_come_out_to_the_last_digit() -> None:
     # Faces of outlines coincide: what is drawn at 10 must not come out at 9.999999999999998.
-    pieces = only_curve(drawn('<path d="M10.1 0.3H30.7V77.9Z"/>')).pieces
-    assert [piece.start for piece in pieces] == [
-        (10.1, 100 - 0.3),
-        (30.7, 100 - 0.3),
-        (30.7, 100 - 77.9),
-    ]
+    # 81 / (25.4 / 96) × (25.4 / 96), by way of pixels, is not 81 in floating point.
+    page = 'width="81mm" height="81mm" viewBox="0 0 81 81"'
+    pieces = only_curve(drawn('<path d="M10.1 0.3H30.7V77.9Z"/>', page)).pieces
+    starts = [(10.1, 81 - 0.3), (30.7, 81 - 0.3), (30.7, 81 - 77.9)]
+    assert [piece.start for piece in pieces] == starts
 
 
 @pytest.mark.parametrize(
