@@ -37,7 +37,7 @@ if TYPE_CHECKING:
     from silhouette3d.part import Part
 
 WIDTH: Final = 1500
-_HEIGHTS: Final = (420.0, 1050.0)
+_HEIGHTS: Final = (120.0, 1050.0)
 """Pixels: of the sheet, and the least and greatest height of the drawing on it."""
 
 _SIDE: Final = 44
@@ -188,9 +188,16 @@ def _dimension(axes: Axes, extent: Range, shown: Range, scale: float, unit: Unit
             axes.plot(line[:, 0], line[:, 1], color=INK, lw=0.5, alpha=0.6, clip_on=False, zorder=4)
     width, height = (length_text(mm, unit) for mm in extent.size)
     axes.text((u0 + u1) / 2.0, v + past / 2.0, width, size=9.5, ha="center", va="bottom")
-    axes.text(
-        u - past / 2.0, (v0 + v1) / 2.0, height, size=9.5, ha="right", va="center", rotation=90
-    )
+    if (v1 - v0) * scale > _UPRIGHT:
+        axes.text(
+            u - past / 2.0, (v0 + v1) / 2.0, height, size=9.5, ha="right", va="center", rotation=90
+        )
+    else:
+        axes.text(u + past, (v0 + v1) / 2.0, height, size=9.5, ha="left", va="center")
+
+
+_UPRIGHT: Final = 110.0
+"""Pixels: between dimension lines nearer than this there is no room for words."""
 
 
 def _keys(profile: Profile, spec: ProfileSpec, match: float) -> Iterator[tuple[Artist, str]]:

@@ -1,4 +1,4 @@
-"""Where panels go on a sheet: all at one scale, those that share an axis lined up."""
+"""Where panels go on a sheet: all at one scale, the six views lined up along shared axes."""
 
 from __future__ import annotations
 
@@ -36,19 +36,25 @@ class Margins:
 
 @dataclass(frozen=True)
 class _Grid:
-    """Panels in cells: a column is as wide as the widest range in it, a row as high."""
+    """Panels in cells; where they are lined up, panels above or beside each other show the same.
+
+    A column is as wide as what its panels show together, a row as high.
+    """
 
     cells: tuple[Cell, ...]
     ranges: tuple[Range, ...]
+    lined_up: bool
 
     def tracks(self, axis: int) -> dict[int, tuple[float, float]]:
-        """From the number of a column (axis 0) or row (1) to the range in mm that it shows."""
+        """From the number of a column (axis 0) or row (1) to the range in mm that it takes."""
         found: dict[int, tuple[float, float]] = {}
-        for cell, shown in sorted(
-            zip(self.cells, self.ranges, strict=True), key=lambda p: p[0][axis]
-        ):
-            low, high = found.get(cell[axis], (shown.low[axis], shown.high[axis]))
-            found[cell[axis]] = min(low, shown.low[axis]), max(high, shown.high[axis])
+        order = sorted(zip(self.cells, self.ranges, strict=True), key=lambda pair: pair[0][axis])
+        for cell, shown in order:
+            start, end = (
+                (shown.low[axis], shown.high[axis]) if self.lined_up else (0.0, shown.size[axis])
+            )
+            low, high = found.get(cell[axis], (start, end))
+            found[cell[axis]] = min(low, start), max(high, end)
         return found
 
     def scale(self, room: tuple[float, float], margins: Margins) -> float:
@@ -86,7 +92,7 @@ def arrange(
         For each panel its box in pixels and what it shows, in the same ratio.
     """
     room = box[2], box[3]
-    grids = [_Grid(tuple(cells), tuple(ranges)) for cells in _candidates(names)]
+    grids = list(_candidates(names, tuple(ranges)))
     grid = max(grids, key=lambda g: g.scale(room, margins))
     scale = grid.scale(room, margins)
     columns, rows = grid.tracks(0), grid.tracks(1)
@@ -94,8 +100,10 @@ def arrange(
     bottoms = _starts(rows, scale, margins.bottom, margins.top)
     spare = room[0] - lefts.pop(None), room[1] - bottoms.pop(None)
     placed = []
-    for column, row in grid.cells:
-        (u0, u1), (v0, v1) = columns[column], rows[row]
+    for (column, row), own in zip(grid.cells, grid.ranges, strict=True):
+        (u0, v0), (u1, v1) = own.low, own.high
+        if grid.lined_up:
+            (u0, u1), (v0, v1) = columns[column], rows[row]
         left = box[0] + spare[0] / 2.0 + lefts[column]
         bottom = box[1] + spare[1] / 2.0 + bottoms[row]
         place = (left, bottom, (u1 - u0) * scale, (v1 - v0) * scale)
@@ -103,13 +111,14 @@ def arrange(
     return placed
 
 
-def _candidates(names: Sequence[str]) -> Iterator[list[Cell]]:
+def _candidates(names: Sequence[str], ranges: tuple[Range, ...]) -> Iterator[_Grid]:
     distinct = len(set(names)) == len(names)
     if distinct and "front" in names and set(names) <= THIRD_ANGLE.keys():
-        yield [THIRD_ANGLE[name] for name in names]
+        yield _Grid(tuple(THIRD_ANGLE[name] for name in names), ranges, lined_up=True)
         return
     for length in range(1, len(names) + 1):
-        yield [(i % length, -(i // length)) for i in range(len(names))]
+        cells = tuple((i % length, -(i // length)) for i in range(len(names)))
+        yield _Grid(cells, ranges, lined_up=False)
 
 
 def _starts(

@@ -51,7 +51,7 @@ class Panel:
         """What must be seen, in face coordinates."""
         face = shapely.box(0.0, 0.0, *part.stock.face(self.view).size)
         shown = Range.of(face, *([self.profile.area] if self.profile else []))
-        return shown.grown(0.03 * max(shown.size))
+        return shown.grown(0.03 * max(part.stock.size))
 
 
 def panels_of(part: Part) -> list[Panel]:

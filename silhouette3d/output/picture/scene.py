@@ -277,7 +277,7 @@ def add_solid(
 
 
 _NOOK: Final = 0.04
-_BIAS: Final = 0.0007
+_BIAS: Final = 0.003
 """Shares of the picture's diagonal: how far a wall darkens what is near it, and how far off
 the wall that begins (nearer, and flat faces would darken themselves)."""
 

@@ -13,7 +13,7 @@ from silhouette3d.output.picture.face import has_tabs, legend, legend_keys, lost
 from silhouette3d.output.picture.layout import arrange
 from silhouette3d.output.picture.panel import MOST_PANELS, draw_panel, panels_of
 from silhouette3d.output.picture.paper import Box, paper, rule, triad, write, write_within
-from silhouette3d.output.picture.scene import PICTURE_VIEWS, Studio
+from silhouette3d.output.picture.scene import ISO, PICTURE_VIEWS, Studio
 from silhouette3d.view import View
 
 if TYPE_CHECKING:
@@ -47,14 +47,16 @@ def draw_view(part: Part, view: str, path: str | os.PathLike[str]) -> None:
     """
     seen = _view(part, view)
     width, height = VIEW_SIZE
-    foot = 130
+    foot = 170
     with paper(path, VIEW_SIZE) as figure, Studio() as studio:
         draw_solids(figure, studio, part_in_stock(part), seen, (0, foot, width, height - foot))
-        triad(figure, seen, (105, foot + 95))
+        triad(figure, seen, (width - 105, 86))
+        room = width - 240
         size, mass = size_and_mass(part)
-        write_within(figure, (40, 82), part.name, 14, width - 80, weight="bold")
-        write(figure, (40, 40), f"{size}     {mass}", 10, color=PALE_INK)
-        write(figure, (width - 40, 40), view_title(seen, view), 10, color=PALE_INK, ha="right")
+        write_within(figure, (40, 110), part.name, 14, room, weight="bold")
+        title = "Isometric" if seen == ISO else view_title(seen, view)
+        write_within(figure, (40, 72), title, 10, room, color=PALE_INK)
+        write_within(figure, (40, 36), f"{size}     {mass}", 10, room, color=PALE_INK)
 
 
 def _view(part: Part, name: str) -> View:
@@ -92,8 +94,9 @@ def draw_sheet(part: Part, path: str | os.PathLike[str]) -> None:
         rule(figure, left, width - left, height - head + 18)
         split = 0.44 * width
         box = (left - 20, foot + 20, split - left, body - 20)
-        draw_solids(figure, studio, part_in_stock(part), PICTURE_VIEWS["iso"], box)
-        triad(figure, PICTURE_VIEWS["iso"], (left + 70, foot + 95), 52.0)
+        draw_solids(figure, studio, part_in_stock(part), ISO, box)
+        deep = part.stock.size[1] > part.stock.size[0]  # then its lower left corner is not free
+        triad(figure, ISO, (split - 90 if deep else left + 70, foot + 95), 52.0)
         _panels(figure, studio, part, (split, foot + 44, width - split - left / 2, body - 44))
         rule(figure, left, width - left, foot - 4)
         _foot(figure, part, left, foot - 4)
