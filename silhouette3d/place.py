@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
-from functools import cached_property
 from typing import Final
 
 import numpy as np
@@ -66,19 +65,14 @@ class Profile:
         """The outline in face coordinates."""
         return self.outline.polygons
 
-    @cached_property
-    def area_in_view(self) -> MultiPolygon:
-        """The outline in view coordinates of the block frame, on the grid.
+    def to_view(self, area: MultiPolygon) -> MultiPolygon:
+        """From face coordinates to view coordinates of the block frame, on the grid.
 
         Rounded once more, so that 80.3 mm from the left of a face and 0 mm from
         its right are the same number on a block 80.3 mm wide.
         """
-        placed = self.to_view(self.area)
-        return shapely.transform(placed, lambda points: np.round(points, _DECIMALS))
-
-    def to_view(self, area: MultiPolygon) -> MultiPolygon:
-        """From face coordinates to view coordinates of the block frame."""
-        return shapely.transform(area, lambda points: points + np.asarray(self.face.corner))
+        corner = np.asarray(self.face.corner)
+        return shapely.transform(area, lambda points: np.round(points + corner, _DECIMALS))
 
     def to_face(self, area: MultiPolygon) -> MultiPolygon:
         """From view coordinates of the block frame to face coordinates."""

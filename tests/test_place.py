@@ -16,6 +16,7 @@ from shapely import MultiPolygon, Polygon, affinity
 
 from silhouette3d.errors import DrawingError
 from silhouette3d.job import job_from
+from silhouette3d.part import waste_of
 from silhouette3d.place import Profile, place_all
 from silhouette3d.stock import Stock
 from silhouette3d.view import VIEWS
@@ -363,12 +364,14 @@ def test_a_wall_is_at_one_place_from_front_and_rear(walls: list, width: int) -> 
     stock = Stock(size)
     front = drawn_from("front", rect(low, 0, high, 50), stock)
     rear = drawn_from("rear", rect(size[0] - high, 0, size[0] - low, 50), stock)
-    assert _walls(front) == _walls(rear) == {low, high}
+    assert _walls(front, stock) == _walls(rear, stock) == {low, high}
 
 
-def _walls(profile: Profile) -> set[float]:
-    flat = shapely.get_coordinates(profile.area_in_view)
-    return set(profile.view.to_block(np.column_stack([flat, np.zeros(len(flat))]))[:, 0].tolist())
+def _walls(profile: Profile, stock: Stock) -> set[float]:
+    """Where the prism of what is cut away has its walls on the stock, as x."""
+    made = waste_of(profile, stock).prism(stock)
+    x = set(made.mesh.vertices[:, 0].tolist())
+    return {value for value in x if 0.0 <= value <= stock.size[0]}
 
 
 @pytest.mark.parametrize("value", [30.0, 0.1, 70.3, 12.7, 99.999, 1234.567891])
@@ -418,4 +421,4 @@ def test_the_datum_of_each_view_in_the_block() -> None:
 def test_areas_there_and_back() -> None:
     profile = drawn_from("left", rect(0, 0, 10, 10), Stock(STOCK))
     assert profile.to_face(profile.to_view(many(L))).equals_exact(many(L), 1e-12)
-    assert profile.area_in_view.bounds == (-40, 0, -30, 10)
+    assert profile.to_view(profile.area).bounds == (-40, 0, -30, 10)
