@@ -317,7 +317,7 @@ def write_job(folder: Path, shape: Shape, **more: Any) -> Path:
     """A job file with a DXF for each outline, its origin on the datum.
 
     `more` are further keys of the job; ``profiles={"front": {...}}`` are keys of
-    a profile.
+    a profile and ``stock={...}`` of the stock. A key that is None is left out.
     """
     keys: Mapping[str, Mapping[str, Any]] = more.pop("profiles", {})
     stock = {"size": [float(x) for x in shape.size], "density": 1.0} | more.pop("stock", {})
@@ -325,11 +325,15 @@ def write_job(folder: Path, shape: Shape, **more: Any) -> Path:
     for view, area in shape.outlines.items():
         write_dxf(folder / f"{view}.dxf", {"OUTLINE": area})
         table = {"view": view, "drawing": f"{view}.dxf", "datum": [0.0, 0.0], **keys.get(view, {})}
-        tables.append({key: value for key, value in table.items() if value is not None})
+        tables.append(_given(table))
     path = folder / "job.toml"
-    job = {"name": "shape", **more, "stock": stock, "profile": tables}
+    job = {"name": "shape", **more, "stock": _given(stock), "profile": tables}
     path.write_text(tomlkit.dumps(job), "utf-8")
     return path
+
+
+def _given(table: Mapping[str, Any]) -> dict[str, Any]:
+    return {key: value for key, value in table.items() if value is not None}
 
 
 def load(folder: Path, shape: Shape, **more: Any) -> silhouette3d.Part:

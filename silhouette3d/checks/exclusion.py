@@ -59,8 +59,12 @@ def nothing_left(
             if is_empty(some):
                 names = " and ".join([", ".join(p.name for p in some[:-1]), some[-1].name])
                 return EmptyPartError(
-                    f"{names} together leave nothing of the stock, although their extents agree",
+                    f"{names} together leave nothing of the stock, although their extents overlap",
                     where=where,
                     todo="look at their outlines: where one has material another has a hole",
                 )
-    return EmptyPartError("nothing of the stock is left", where=where)
+    return EmptyPartError(
+        "nothing that has a thickness is left of the stock",
+        where=where,
+        todo="check datum, shift and units: an outline meets the stock in a sliver only",
+    )

@@ -52,7 +52,7 @@ class SharedAxis:
         for axis, letter in zip(np.eye(3), "xyz", strict=True):
             if abs(abs(self.direction @ axis) - 1.0) < _SAME_DIRECTION:
                 return letter
-        return "(" + ", ".join(f"{v:.3g}" for v in self.direction) + ")"
+        return "(" + ", ".join(f"{v:.3g}" for v in np.round(self.direction, 6) + 0.0) + ")"
 
 
 def shared_axes(profiles: Sequence[Profile], stock: Stock) -> tuple[SharedAxis, ...]:
@@ -82,7 +82,8 @@ def _directions(first: Profile, second: Profile) -> list[Array]:
 
 def _forward(direction: Array) -> Array:
     """The same line, pointing along its largest component."""
-    return np.asarray(direction * np.sign(direction[np.argmax(np.abs(np.round(direction, 6)))]))
+    sign = np.sign(direction[np.argmax(np.abs(np.round(direction, 6)))])
+    return np.asarray(direction * sign + 0.0)
 
 
 def _same(a: Array, b: Array) -> bool:
