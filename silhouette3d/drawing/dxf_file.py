@@ -11,6 +11,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
+from silhouette3d.drawing.file import read_file
 from silhouette3d.errors import DrawingError
 
 if TYPE_CHECKING:
@@ -76,22 +77,7 @@ def _open(path: Path, data: bytes, remarks: list[str]) -> tuple[Document, tuple[
 
 def _read(path: Path) -> bytes:
     where = str(path)
-    try:
-        data = path.read_bytes()
-    except FileNotFoundError:
-        raise DrawingError(
-            "there is no such file", where=where, todo="check the name and the directory"
-        ) from None
-    except IsADirectoryError:
-        raise DrawingError(
-            "this is a directory", where=where, todo="give the DXF file in it"
-        ) from None
-    except OSError as error:
-        raise DrawingError(
-            f"the file cannot be opened ({error.strerror or error})",
-            where=where,
-            todo="check that you may read it",
-        ) from None
+    data = read_file(path, "DXF")
     if not data.strip():
         raise DrawingError("the file is empty", where=where, todo=_SAVE_AGAIN)
     if re.match(rb"AC1\d{3}", data):

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Final
 from xml.parsers import expat
 
+from silhouette3d.drawing.file import read_file
 from silhouette3d.errors import DrawingError
 
 __all__ = ["DEEPEST", "MOST_BYTES", "SvgFile", "local_name", "open_svg"]
@@ -104,23 +105,7 @@ def open_svg(path: Path) -> SvgFile:
 
 def _read(path: Path) -> bytes:
     where = str(path)
-    try:
-        with path.open("rb") as file:
-            data = file.read(MOST_BYTES + 1)
-    except FileNotFoundError:
-        raise DrawingError(
-            "there is no such file", where=where, todo="check the name and the directory"
-        ) from None
-    except IsADirectoryError:
-        raise DrawingError(
-            "this is a directory", where=where, todo="give the SVG file in it"
-        ) from None
-    except OSError as error:
-        raise DrawingError(
-            f"the file cannot be opened ({error.strerror or error})",
-            where=where,
-            todo="check that you may read it",
-        ) from None
+    data = read_file(path, "SVG", MOST_BYTES + 1)
     if data.startswith(_GZIP):
         data = _unpacked(data, where)
     if len(data) > MOST_BYTES:
