@@ -28,7 +28,6 @@ from silhouette3d.view import View
 
 STOCK_LAYER: Final = "STOCK"
 TAB_LAYER: Final = "TABS"
-_DECIMALS: Final = round(-math.log10(GRID))
 _NOT_STRAIGHT: Final = 1e-6
 """Share of its bounding box by which a stock rectangle may fail to fill it."""
 
@@ -72,7 +71,7 @@ class Profile:
         its right are the same number on a block 80.3 mm wide.
         """
         corner = np.asarray(self.face.corner)
-        return shapely.transform(area, lambda points: np.round(points + corner, _DECIMALS))
+        return _on_grid(shapely.transform(area, lambda points: points + corner))
 
     def to_face(self, area: MultiPolygon) -> MultiPolygon:
         """From view coordinates of the block frame to face coordinates."""
@@ -198,20 +197,25 @@ def _moved_area(area: MultiPolygon, matrix: Array) -> MultiPolygon:
 
 
 def _moved(outline: Outline, matrix: Array) -> Outline:
-    """An outline under an affine map, rounded to the grid; still valid where it touches itself."""
-    area = shapely.set_precision(_moved_area(outline.polygons, matrix), GRID)
-    parts = [p for p in shapely.get_parts(area) if isinstance(p, Polygon)]
+    """An outline under an affine map, on the grid."""
+    area = _on_grid(_moved_area(outline.polygons, matrix))
     linear = matrix[:, :2]
     gaps = [
         replace(g, start=_point(matrix, g.start), end=_point(matrix, g.end)) for g in outline.gaps
     ]
     return Outline(
-        MultiPolygon(parts),
+        area,
         outline.area_error * abs(float(np.linalg.det(linear))),
         tuple(loop.moved(matrix) for loop in outline.loops),
         tuple(gaps),
         outline.notes,
     )
+
+
+def _on_grid(area: MultiPolygon) -> MultiPolygon:
+    """Rounded to the grid, and valid even where it touches itself."""
+    parts = shapely.get_parts(shapely.set_precision(area, GRID))
+    return MultiPolygon([p for p in parts if isinstance(p, Polygon)])
 
 
 def _point(matrix: Array, point: Point) -> Point:
