@@ -27,6 +27,8 @@ from silhouette3d.output.picture import paper as paper_
 from silhouette3d.output.picture.colours import GAP, LOST, PAPER, PART, TAB
 from silhouette3d.output.picture.display import drawing_with, window_for_pictures
 from silhouette3d.output.picture.draw import part_in_stock
+from silhouette3d.output.picture.face import Range
+from silhouette3d.output.picture.panel import Panel, draw_panel
 from silhouette3d.output.picture.paper import draw_area, paper, place, write, write_within
 from silhouette3d.output.picture.scene import ISO, SOLID, Frame, Studio, Style
 from silhouette3d.output.picture.sheet import SHEET_SIZE, VIEW_SIZE
@@ -233,6 +235,22 @@ def test_a_sheet_hatches_what_is_lost(tmp_path: Path) -> None:
     assert lost["wider pixels"] > 500
 
 
+@pytest.mark.parametrize("name", ["rear", "left", "bottom"])
+def test_a_panel_is_in_face_coordinates(studio: Studio, tmp_path: Path, name: str) -> None:
+    outlines = {"front": rect(6, 9, 40, 34), "top": rect(6, 2, 40, 20)}  # nowhere in the middle
+    part = load(tmp_path, replace(CLEAT, outlines=outlines))
+    view, face = VIEWS[name], part.stock.face(VIEWS[name])
+    shown = Range((-5.0, -5.0), (face.size[0] + 5.0, face.size[1] + 5.0))
+    wide, high = (round(10 * mm) for mm in shown.size)
+    with paper(tmp_path / "a.png", (wide, high)) as figure:
+        draw_panel(figure, studio, part, Panel(view), [], (0, 0, wide, high), shown)
+    image = like(pixels(tmp_path / "a.png"), PART)
+    shadow = np.array(part.solid.shadow(view).bounds).reshape(2, 2) - face.corner
+    rows, columns = np.nonzero(image)
+    drawn = [(columns.min(), high - rows.max()), (columns.max(), high - rows.min())]
+    assert np.array(drawn) == pytest.approx(10.0 * (shadow + 5.0), abs=EDGE)
+
+
 def test_a_sheet_can_hold_any_words(tmp_path: Path) -> None:
     part = load(
         tmp_path,
@@ -243,7 +261,8 @@ def test_a_sheet_can_hold_any_words(tmp_path: Path) -> None:
     part.picture(tmp_path / "a.png")
     image = pixels(tmp_path / "a.png")
     assert (image[:, -20:] == 255).all()  # nothing runs off the sheet
-    assert (image[:180] < 128).any()
+    assert (image[25:80, 40:600] < 128).any()  # the name
+    assert (image[80:170, 40:600] < 128).any()  # what there is to say
 
 
 # --- one outline -------------------------------------------------------------------
@@ -305,7 +324,8 @@ def test_gaps_are_ringed_and_tabs_shown(tmp_path: Path) -> None:
     assert seen["gap"][0] > 200
     assert seen["gap"][1] == 0
     assert seen["tab"][0] == 0
-    assert seen["tab"][1] > 200
+    # 19 pixels to the mm: a ring of 6 mm, and 6 mm of the outline 12 pixels wide
+    assert seen["tab"][1] > 0.9 * 19 * 6 * 12
 
 
 def test_an_unknown_profile_is_named_with_those_there_are(
@@ -384,14 +404,17 @@ def test_settings_of_the_user_stay(tmp_path: Path) -> None:
     assert "matplotlib.pyplot" not in vars(paper_)
 
 
-@pytest.mark.parametrize("turned", [False, True])
-def test_areas_keep_holes_open(tmp_path: Path, turned: bool) -> None:
-    area = shapely.box(10, 10, 90, 90) - shapely.box(30, 30, 60, 60)
+@pytest.mark.parametrize("shell", [1, -1])
+@pytest.mark.parametrize("hole", [1, -1])
+def test_areas_keep_holes_open(tmp_path: Path, shell: int, hole: int) -> None:
+    """Whichever way their rings run."""
+    rings = (shapely.box(10, 10, 90, 90).exterior.coords, shapely.box(30, 30, 60, 60).exterior)
+    area = Polygon(rings[0][::shell], [rings[1].coords[::hole]])
     with paper(tmp_path / "a.png", (100, 100)) as figure:
         axes = place(figure, (0, 0, 100, 100))
         axes.set_xlim(0, 100)
         axes.set_ylim(0, 100)
-        draw_area(axes, shapely.reverse(area) if turned else area, facecolor=PART)
+        draw_area(axes, area, facecolor=PART)
         draw_area(axes, Polygon(), facecolor=LOST)
     image = pixels(tmp_path / "a.png")
     # an edge that falls between pixels paints part of one on either side

@@ -136,7 +136,7 @@ def _cannot_draw(chosen: str | None) -> PictureError:
     return PictureError(
         "this machine cannot draw pictures: VTK finds no OpenGL that works without a screen",
         todo="install Mesa's EGL (Debian, Ubuntu: apt-get install libegl1 libgl1-mesa-dri); "
-        "everything but pictures works without it",
+        "everything but pictures of the part works without it",
     )
 
 
