@@ -644,3 +644,33 @@ def test_pieces_are_kept_as_drawn() -> None:
     result = outline(Shape((Curve(pieces, "0", "slot"),)))
     assert result.loops[0].pieces == pieces
     assert result.loops[0].source == "slot"
+
+
+# Open sub-paths of filled objects: SVG 2, section 13.4.1 "Specifying fill paint": "the fill
+# operation automatically closes all subpaths that are not closed".
+
+
+def test_a_filled_object_closes_its_open_sub_paths() -> None:
+    frame = Curve(polyline(SQUARE, closed=True), "0", "path")
+    notch = Curve(polyline(HOLE), "0", "path")  # its last side is not drawn
+    result = area(Shape((frame, notch), "evenodd"))
+    assert result.area == pytest.approx(area(path(SQUARE, HOLE, fill="evenodd")).area)
+
+
+def test_what_a_fill_closed_is_reported() -> None:
+    drawn = Shape((Curve(polyline(SQUARE), "0", "path"),), "nonzero")
+    outline = outline_of(Drawing(Path("a.svg"), (drawn,), "millimetre", True))
+    (gap,) = outline.gaps
+    assert (gap.start, gap.end) == (SQUARE[-1], SQUARE[0])
+    assert any("joined 1 gap" in note for note in outline.notes)
+
+
+def test_line_work_is_not_closed_by_itself() -> None:
+    assert "the outline is open" in refused(Shape((Curve(polyline(SQUARE), "0", "LINE"),))).what
+
+
+def test_pieces_of_a_filled_object_that_meet_are_joined() -> None:
+    sides = [Curve(polyline([a, b]), "0", "path") for a, b in pairwise([*SQUARE, SQUARE[0]])]
+    assert area(Shape(tuple(sides), "nonzero")).area == pytest.approx(
+        area(path(SQUARE, fill="nonzero")).area
+    )

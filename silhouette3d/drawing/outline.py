@@ -15,7 +15,7 @@ import shapely
 from shapely import MultiPolygon, Polygon
 
 from silhouette3d.drawing.chain import Gap, close_loops, parted
-from silhouette3d.drawing.curve import Array, Curve, Point
+from silhouette3d.drawing.curve import Array, Curve, Line, Point
 from silhouette3d.drawing.drawing import Drawing, Shape
 from silhouette3d.drawing.nest import filled_by_rule, nest, once
 from silhouette3d.errors import DrawingError
@@ -74,10 +74,11 @@ def outline_of(
         there is none.
     """
     where = str(drawing.path)
-    shapes = _chosen(drawing, layers, without)
+    shapes, implied = _closed_as_filled(_chosen(drawing, layers, without), tolerance, where)
     line_work = [c for s in shapes if s.fill is None for c in s.curves]
     open_curves = [c for s in shapes for c in s.curves if not c.is_closed]
-    joined, gaps = close_loops(open_curves, tolerance, where)
+    joined, bridged = close_loops(open_curves, tolerance, where)
+    gaps = (*bridged, *implied)
     loops = [*(c for c in line_work if c.is_closed), *joined]
     loops = [part for loop in loops for part in parted(loop)]
     rings, area_error = _rings(loops, tolerance, where)
@@ -96,6 +97,42 @@ def outline_of(
         raise _nothing(drawing, layers)
     notes = _notes(gaps, len(rings) - len(unique), overlap)
     return Outline(polygons, area_error, tuple(loops), gaps, (*drawing.notes, *notes))
+
+
+def _closed_as_filled(
+    shapes: Sequence[Shape], tolerance: float, where: str
+) -> tuple[tuple[Shape, ...], tuple[Gap, ...]]:
+    """Filled objects with their open curves closed by straight pieces, and those pieces.
+
+    SVG fills an open sub-path as if it were closed (SVG 2, 13.4.1 "Specifying fill
+    paint"); what is seen is what is cut. Pieces that meet end to end are joined
+    to loops first, as in line work.
+    """
+    done: list[Shape] = []
+    implied: list[Gap] = []
+    for shape in shapes:
+        apart = [c for c in shape.curves if not c.is_closed] if shape.fill is not None else []
+        if apart and not _join_up(apart, tolerance, where):
+            gaps = [Gap(c.end, c.start, c.layer) for c in apart]
+            implied += gaps
+            ends = dict(zip(map(id, apart), gaps, strict=True))
+            curves = (
+                Curve((*c.pieces, Line(ends[id(c)].start, ends[id(c)].end)), c.layer, c.source)
+                if id(c) in ends
+                else c
+                for c in shape.curves
+            )
+            shape = Shape(tuple(curves), shape.fill)  # noqa: PLW2901
+        done.append(shape)
+    return tuple(done), tuple(implied)
+
+
+def _join_up(curves: Sequence[Curve], tolerance: float, where: str) -> bool:
+    try:
+        close_loops(curves, tolerance, where)
+    except DrawingError:
+        return False
+    return True
 
 
 def _chosen(
