@@ -46,6 +46,9 @@ def check_table(part: Part, findings: tuple[Finding, ...]) -> Iterator[Renderabl
             )
         yield table
     yield Text(f"Findings: {count_text(findings)}.")
+    for profile, spec in zip(part.profiles, part.job.profile, strict=True):
+        for note in profile.outline.notes:
+            yield Text(f"{spec.drawing}: {note}.", style="dim")
 
 
 def _place(finding: Finding, scale: Scale) -> str:
