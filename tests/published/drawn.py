@@ -13,11 +13,13 @@ from typing import Any
 import ezdxf.filemanagement
 import numpy as np
 import pytest
+import shapely
 import tomlkit
 from numpy.typing import ArrayLike
 
 import silhouette3d
 from silhouette3d.view import Array
+from tests.shapes import many
 
 Size = tuple[float, float, float]
 
@@ -72,6 +74,18 @@ def load(folder: Path, size: Size, outlines: Outlines, **more: Any) -> silhouett
 def rectangle(u0: float, v0: float, u1: float, v1: float) -> list[tuple[float, ...]]:
     """An upright rectangle."""
     return [(u0, v0), (u1, v0), (u1, v1), (u0, v1)]
+
+
+def slanted(rng: np.random.Generator, width: float, height: float) -> shapely.MultiPolygon:
+    """On a face of this size, a star-shaped polygon of corners anywhere, with a triangular hole."""
+    count = int(rng.integers(5, 12))
+    angle = 2.0 * np.pi * (np.arange(count) + rng.uniform(0.1, 0.9, count)) / count
+    reach = rng.uniform(0.5, 1.0, count)
+    flat = np.column_stack([np.cos(angle), np.sin(angle)])
+    half = np.array([width, height]) / 2.0
+    star = shapely.polygons(half + half * reach[:, None] * flat)
+    hole = shapely.polygons(half + half * 0.15 * flat[[0, count // 3, 2 * count // 3]])
+    return many(shapely.difference(star, hole))
 
 
 def tolerance_for(corners: int, radius: float) -> float:

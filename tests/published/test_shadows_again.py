@@ -16,6 +16,7 @@ import pytest
 import shapely
 
 import silhouette3d
+from tests.published.drawn import slanted
 from tests.shapes import IN_PIECES, SOUND, Area, Shape, cells, load, many
 from tests.voxels import SIDE, Triple, connected
 
@@ -49,18 +50,6 @@ def test_the_shadows_of_a_part_make_it_again(name: str, tmp_path: Path) -> None:
     second = again(part, tmp_path / "again")
     assert_same(part, second)
     assert all(second.lost(profile.name).is_empty for profile in second.profiles)
-
-
-def slanted(rng: np.random.Generator, width: float, height: float) -> Area:
-    """A star-shaped polygon of corners anywhere, with a triangular hole about its middle."""
-    count = int(rng.integers(5, 12))
-    angle = 2.0 * np.pi * (np.arange(count) + rng.uniform(0.1, 0.9, count)) / count
-    reach = rng.uniform(0.5, 1.0, count)
-    flat = np.column_stack([np.cos(angle), np.sin(angle)])
-    middle, half = np.array([width, height]) / 2.0, np.array([width, height]) / 2.0
-    star = shapely.polygons(middle + half * reach[:, None] * flat)
-    hole = shapely.polygons(middle + half * 0.15 * flat[[0, count // 3, 2 * count // 3]])
-    return many(shapely.difference(star, hole))
 
 
 def assert_without_cracks(part: silhouette3d.Part) -> None:
