@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 import shapely
@@ -90,6 +91,7 @@ class RandomJob:
     cuts: tuple[Cut, ...]
     tabs: tuple[tuple[tuple[np.ndarray, np.ndarray], ...], ...]
     width: float
+    aligned: bool
 
     @property
     def stock(self) -> Stock:
@@ -124,7 +126,7 @@ def _attempt(
     rng: np.random.Generator, aligned: bool, least_cuts: int, most_cuts: int, most_tabs: int
 ) -> RandomJob:
     kerf = 1.0 if aligned else float(rng.uniform(0.9, 1.5))
-    pick = (lambda: float(rng.integers(12, 19))) if aligned else lambda: float(rng.uniform(12, 18))
+    pick = (lambda: float(rng.integers(12, 19))) if aligned else lambda: float(rng.uniform(14, 20))
     stock = Stock((pick(), pick(), pick()))
     count = int(rng.integers(least_cuts, most_cuts + 1))
     views = [str(rng.choice(VIEW_PAIRS[k])) for k in rng.permutation(3)[:count]]
@@ -136,7 +138,7 @@ def _attempt(
         tabs = _tabs(rng, cut, int(rng.integers(0, most_tabs + 1)), width)
         cuts.append(with_tabs_at(cut, [(float(t[0][0]), float(t[0][1])) for t in tabs], width))
         all_tabs.append(tabs)
-    return RandomJob(tuple(cuts), tuple(all_tabs), width)
+    return RandomJob(tuple(cuts), tuple(all_tabs), width, aligned)
 
 
 def _cells(rng: np.random.Generator, stock: Stock, view: str) -> Area:
@@ -147,18 +149,19 @@ def _cells(rng: np.random.Generator, stock: Stock, view: str) -> Area:
     area = cells(filled, 3.0)
     u = float(rng.choice([0.0, 1.0, 0.5, np.floor((w - 12.0) / 2.0), w - 12.0]))
     v = float(rng.choice([0.0, 1.0, 0.5, np.floor((h - 12.0) / 2.0), h - 12.0]))
-    return many(shapely.transform(area, lambda points: points + (u, v)))
+    return many(shapely.transform(area, lambda points: points + np.array([u, v])))
 
 
 def _slanted(rng: np.random.Generator, stock: Stock, view: str) -> Area:
-    """A star-shaped polygon round the middle of the face, sometimes with a hole."""
+    """A star round the middle of the face, some corners past it, sometimes with a hole."""
     w, h = stock.face(profile(view, Polygon([(0, 0), (1, 0), (0, 1)]), stock).view).size
     count = int(rng.integers(4, 9))
     angles = np.sort(rng.uniform(0.0, 2.0 * math.pi, count)) + rng.uniform(0.0, 2.0 * math.pi)
     angles = angles[np.concatenate([[True], np.diff(angles) > 0.2])]
     if len(angles) < 3 or np.diff([*angles, angles[0] + 2.0 * math.pi]).max() > 2.8:
         return _slanted(rng, stock, view)
-    radii = rng.uniform(0.25, 0.52, len(angles))
+    radii = rng.uniform(0.2, 0.38, len(angles))
+    radii[rng.random(len(angles)) < 0.15] = 0.65  # past the stock
     flat = np.column_stack([np.cos(angles) * radii * w, np.sin(angles) * radii * h])
     area = Polygon(np.round(np.array([w, h]) / 2.0 + flat, 6))
     if rng.random() < 0.3:
@@ -177,7 +180,7 @@ def _tabs(
     found = []
     for ring in shapely.get_parts(cut.path):
         points = shapely.get_coordinates(ring)
-        for start, end in zip(points, points[1:], strict=False):
+        for start, end in pairwise(points):
             length = float(np.hypot(*(end - start)))
             if length > width + 1.0:
                 found.append(((start + end) / 2.0, (end - start) / length))

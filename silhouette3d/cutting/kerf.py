@@ -15,7 +15,7 @@ from functools import cached_property
 from typing import Final
 
 import shapely
-from shapely import MultiPolygon, Polygon
+from shapely import LineString, MultiPolygon, Polygon
 
 from silhouette3d.place import Profile
 from silhouette3d.solid import Waste
@@ -35,14 +35,14 @@ class Tab:
     at : tuple of float
         The middle of the stretch, on the path, in face coordinates in mm.
     width : float
-        Of the material left standing, along the path, in mm.
-    stretch : shapely geometry
-        The piece or pieces of the path that are left out.
+        Of the material left standing, where it is least: at the outline or beyond the kerf.
+    stretch : shapely.LineString
+        The piece of the path that is left out.
     """
 
     at: tuple[float, float]
     width: float
-    stretch: shapely.Geometry
+    stretch: LineString
 
 
 @dataclass(frozen=True, eq=False)
@@ -84,9 +84,13 @@ class Cut:
         return shapely.buffer(area, distance, quad_segs=self._segments(distance))
 
     def _segments(self, radius: float) -> int:
-        """Straight pieces for a quarter of a circle, so that none is off by more than tolerance."""
+        """Straight pieces for a quarter of a circle, so that none is off by more than tolerance.
+
+        The buffer rounds the number of pieces of an arc, so that one of them may
+        span up to one and a half of the angles asked for.
+        """
         ratio = min(self.tolerance / abs(radius), 0.5)
-        return max(2, math.ceil(math.pi / 4.0 / math.acos(1.0 - ratio)))
+        return max(2, math.ceil(1.5 * math.pi / 4.0 / math.acos(1.0 - ratio)))
 
     @cached_property
     def within_path(self) -> shapely.Geometry:

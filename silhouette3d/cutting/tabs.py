@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from typing import Final
 
 import numpy as np
 import shapely
@@ -17,6 +18,9 @@ from silhouette3d.errors import CuttingError
 from silhouette3d.job import TabSpec
 from silhouette3d.units import MM_PER, Unit, length_text
 from silhouette3d.view import Array
+
+_STEPS: Final = 25
+"""In which half the width of a tab is measured."""
 
 
 def with_tabs(
@@ -57,7 +61,34 @@ def tab_at(cut: Cut, point: Point, width: float, where: str = "") -> Tab:
     _check_fits(width, ring, where)
     middle = ring.project(shapely.Point(point))
     at = ring.interpolate(middle)
-    return Tab((at.x, at.y), width, stretch_of(ring, middle - width / 2.0, middle + width / 2.0))
+    back, ahead = (_way(cut, ring, middle, sign, width / 2.0) for sign in (-1.0, 1.0))
+    if back + ahead >= ring.length:
+        back = ahead = width / 2.0
+    return Tab((at.x, at.y), width, stretch_of(ring, middle - back, middle + ahead))
+
+
+def _way(cut: Cut, ring: LineString, start: float, sign: float, width: float) -> float:
+    """How far to go along the path until a width of material stands on both sides of it.
+
+    Round an outer corner the path gets longer than the outline, round an inside
+    corner longer than the far side of the kerf, and a tab that ended there would
+    touch one of them in a point. So only as much of each step counts as both
+    sides move on. Where that never makes a width, there is nothing to hold: then
+    the width itself.
+    """
+    sides = [shapely.boundary(cut.as_cut), shapely.boundary(cut.within_kerf)]
+    step, reach = width / _STEPS, 4.0 * width
+    while True:
+        ways = np.arange(0.0, reach + step, step)
+        points = shapely.line_interpolate_point(ring, (start + sign * ways) % ring.length)
+        feet = [shapely.get_point(shapely.shortest_line(side, points), 0) for side in sides]
+        moves = [shapely.distance(f[1:], f[:-1]) for f in (*feet, points)]
+        counted = np.concatenate([[0.0], np.cumsum(np.min(moves, axis=0))])
+        if counted[-1] >= width:
+            return float(np.interp(width, counted, ways))
+        if reach >= ring.length:
+            return width
+        reach *= 4.0
 
 
 def rings(cut: Cut) -> list[LineString]:
@@ -65,15 +96,15 @@ def rings(cut: Cut) -> list[LineString]:
     return [LineString(part.coords) for part in shapely.get_parts(cut.path)]
 
 
-def stretch_of(ring: LineString, start: float, end: float) -> shapely.Geometry:
+def stretch_of(ring: LineString, start: float, end: float) -> LineString:
     """The piece of a closed line between two distances along it; may run over its first point."""
     length = ring.length
     shift = math.floor(start / length) * length
     start, end = start - shift, end - shift
-    if end <= length:
-        return substring(ring, start, end)
-    first, second = substring(ring, start, length), substring(ring, 0.0, end - length)
-    points = np.concatenate([shapely.get_coordinates(first), shapely.get_coordinates(second)[1:]])
+    points = shapely.get_coordinates(substring(ring, start, min(end, length)))
+    if end > length:
+        more = shapely.get_coordinates(substring(ring, 0.0, end - length))
+        points = np.concatenate([points, more[1:]])
     return LineString(points)
 
 
@@ -118,7 +149,8 @@ def _longer(points: Array, by: float) -> LineString:
 
 def _crossings(line: LineString, edge: shapely.Geometry) -> list[Point]:
     """Where a line crosses an edge; the middle of a piece that they share."""
-    found = shapely.get_parts(shapely.intersection(line, edge))
+    parts = shapely.get_parts(shapely.intersection(line, edge))
+    found = [part for part in parts if not part.is_empty]
     shared = shapely.MultiLineString([part for part in found if isinstance(part, LineString)])
     middles = [part for part in found if isinstance(part, shapely.Point)]
     middles += [
