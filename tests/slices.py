@@ -33,6 +33,8 @@ BESIDE = 1e-9
 """How far from a jump its two sections are taken, as a share of the step to the next."""
 OVERLAP = 1e-7
 """Sections that share less area than this do not overlap."""
+SNAP = 1e-11
+"""Plane geometry is done on this grid: without one, GEOS fails on areas that nearly coincide."""
 
 
 @dataclass(frozen=True)
@@ -134,7 +136,7 @@ class Sliced:
         """The pieces of the part's section."""
         area = MultiPolygon([shapely.box(0, 0, *self.size[:2])])
         for other in (*self.plans, *(level.strips(z) for level in self.levels)):
-            area = _polygons(shapely.intersection(area, other))
+            area = _polygons(shapely.intersection(area, other, grid_size=SNAP))
         return list(area.geoms)
 
     def sides(self, piece: Polygon, z: float) -> Iterator[tuple[Array, float, int]]:
@@ -205,12 +207,17 @@ def _polygons(area: shapely.Geometry) -> MultiPolygon:
 
 def _jump(below: list[Numbered], above: list[Numbered]) -> float:
     """Area of the level faces between two sections."""
-    one, other = (shapely.union_all([p for _, p in pieces]) for pieces in (below, above))
-    return float(shapely.symmetric_difference(one, other).area)
+    one, other = (MultiPolygon([p for _, p in pieces]) for pieces in (below, above))
+    return float(shapely.symmetric_difference(one, other, grid_size=SNAP).area)
 
 
 def _overlaps(below: list[Numbered], above: list[Numbered]) -> list[tuple[int, int]]:
-    return [(i, j) for i, p in below for j, q in above if shapely.intersection(p, q).area > OVERLAP]
+    return [
+        (i, j)
+        for i, p in below
+        for j, q in above
+        if shapely.intersection(p, q, grid_size=SNAP).area > OVERLAP
+    ]
 
 
 def lattice_polygon(rng: np.random.Generator, size: int, corners: int) -> Polygon:

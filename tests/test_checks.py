@@ -31,6 +31,7 @@ from silhouette3d.checks.fit import (
 from silhouette3d.checks.shadow import lost_shadow, shadow_lost, wider_than
 from silhouette3d.errors import EmptyPartError
 from silhouette3d.place import Profile
+from silhouette3d.solid import Solid
 from silhouette3d.stock import Stock
 from silhouette3d.units import Unit
 from silhouette3d.view import VIEWS, view_along
@@ -38,6 +39,7 @@ from tests.shapes import (
     CORNER_CUBES,
     LOOSE_CUBE_OF_THREE,
     LOOSE_CUBE_OF_TWO,
+    NEARLY,
     NOTHING,
     SOUND,
     TWO_CUBES,
@@ -333,6 +335,16 @@ def test_an_outline_larger_than_the_stock_may_stay_so() -> None:
     cured({"top": rect(0, 0, 80, 40), "front": rect(10, 0, 95, 50)})
 
 
+def test_the_reference_is_what_most_agree_with() -> None:
+    """The first of the job is the odd one."""
+    outlines: dict[str, Area] = {
+        "rear": rect(10, 0, 80, 50),
+        "front": rect(0, 0, 80, 50),
+        "top": rect(0, 0, 80, 40),
+    }
+    assert told(mismatches(outlines)).profile == "rear"
+
+
 def test_a_shift_that_splits_the_difference() -> None:
     """Lengths that differ by less than the limit: half of the difference on either side."""
     found = told(mismatches({"front": rect(0, 0, 80, 40), "right": rect(0, 5, 40, 45.08)}))
@@ -465,6 +477,15 @@ def test_slivers_of_rounding_are_not_lost() -> None:
     for p in profiles({"front": disc(20, 20, 19.7, 100), "right": disc(20, 20, 19.7, 100)}, stock):
         part = solid(stock, [p])
         assert lost_shadow(p, part).is_empty
+
+
+def test_an_outline_that_nearly_coincides_with_its_shadow() -> None:
+    stock = Stock((10.0, 10.0, 10.0))
+    for drawn_, seen in (NEARLY, NEARLY[::-1]):
+        p = profile("top", Polygon(drawn_), stock)
+        part = Solid.prism(Polygon(seen), VIEWS["top"], (0, 10))
+        assert lost_shadow(p, part).is_empty
+        assert list(shadow_lost(p, part, stock, (), MATCH, "mm")) == []
 
 
 def test_wider_than() -> None:

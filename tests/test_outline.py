@@ -18,7 +18,7 @@ from silhouette3d.drawing.curve import Arc, Curve, Line, Piece, Point, polyline
 from silhouette3d.drawing.drawing import Drawing, FillRule, Shape
 from silhouette3d.drawing.outline import Outline, outline_of
 from silhouette3d.errors import DrawingError
-from tests.shapes import disc, rect
+from tests.shapes import NEARLY, disc, rect
 
 Points = list[tuple[float, float]]
 SQUARE: Points = [(0, 0), (30, 0), (30, 30), (0, 30)]
@@ -115,7 +115,8 @@ def test_lines_and_arcs() -> None:
     result = outline(*drawn)
     exact = 20 * 10 + math.pi * 25
     assert result.polygons.area < exact
-    assert result.area_error == pytest.approx(exact - result.polygons.area, rel=1e-9)
+    # corners lie on a grid of 1e-9 mm
+    assert result.area_error == pytest.approx(exact - result.polygons.area, abs=1e-9 * 72)
     assert [type(p) for p in result.loops[0].pieces].count(Arc) == 2
 
 
@@ -192,6 +193,15 @@ def test_lines_drawn_twice_count_once() -> None:
     assert area(*drawn, *again).equals(rect(0, 0, 30, 30))
 
 
+def test_an_arc_drawn_twice_stays_an_arc() -> None:
+    """From either end: it is left out before lines are cut at their meeting points."""
+    (half,) = arcs((0, 0), 10, 0, 180)
+    back = Shape((half.curves[0].reversed(),))
+    result = outline(line((-10, 0), (10, 0)), half, back)
+    assert result.polygons.area == pytest.approx(50 * math.pi, abs=result.area_error)
+    assert [type(piece) for piece in result.loops[0].pieces].count(Arc) == 1
+
+
 def test_lines_that_overlap_in_part_count_once() -> None:
     assert area(*lines(SQUARE), line((5, 0), (12, 0))).equals(rect(0, 0, 30, 30))
     assert area(*lines(SQUARE), line((0, 0), (12, 0))).equals(rect(0, 0, 30, 30))
@@ -233,7 +243,7 @@ def test_circles_that_touch_in_loose_half_circles(inner: float, side: int) -> No
     drawn += [*arcs((side * inner, 0), inner, 0, 180), *arcs((side * inner, 0), inner, 180, 360)]
     exact = math.pi * (100 - side * inner**2)
     result = outline(*drawn)
-    assert result.polygons.area == pytest.approx(exact, abs=(1 + 1e-9) * result.area_error)
+    assert result.polygons.area == pytest.approx(exact, abs=result.area_error + 1e-7)
     assert result.area_error < 0.7 * 0.01 * 2 * math.pi * (10 + inner)  # 2/3 of the tolerance
 
 
@@ -265,7 +275,8 @@ def test_crossing_itself_in_a_corner_on_a_side() -> None:
         (0, 10),
     ]
     assert "crosses itself at (4, 0)" in refused(loop(points)).what
-    points[6:6] = [(4.5, -5), (4.5, 0)]  # up to the side again, and on without crossing it
+    # back up through a corner as well, so that no side passes through another
+    points[7:7] = [(4, 0)]
     assert "crosses itself at (" in refused(loop(points)).what
 
 
@@ -289,13 +300,13 @@ def test_crossing_and_touching() -> None:
     )
 
 
-@pytest.mark.parametrize("degrees", [0.0, 13.0, 30.0, 77.7, 211.0])
+@pytest.mark.parametrize("degrees", [0.0, 1.0, 4.0, 13.0, 30.0, 63.0, 77.7, 109.0, 211.0])
 def test_a_loop_that_touches_itself_in_a_corner(degrees: float) -> None:
-    """A notch whose tip reaches the opposite side: rounding may put it a little past."""
-    points: Points = [(0, 0), (10, 0), (10, 10), (6, 10), (5, 0), (4, 10), (0, 10)]
+    """A notch whose tip reaches the opposite side: rounding puts it past it at some angles."""
+    points: Points = [(0, 0), (10, 0), (10, 10), (6, 10), (10 / 3, 0), (3, 10), (0, 10)]
     result = area(loop(turned(points, degrees)))
-    assert result.area == pytest.approx(90)
-    assert max(p.area for p in result.geoms) == pytest.approx(45)
+    assert result.area == pytest.approx(100 - 15)
+    assert max(p.area for p in result.geoms) == pytest.approx(20 / 3 * 10 - (6 - 10 / 3) * 5)
 
 
 def test_a_ring_drawn_as_one_loop_with_a_bridge() -> None:
@@ -436,6 +447,13 @@ def test_a_circle_drawn_twice_with_other_chords(radius: float) -> None:
     for first, second in ((circle((15, 15), 5), loop(ring)), (loop(ring), circle((15, 15), 5))):
         result = outline(loop(SQUARE), first, second)
         assert result.polygons.area == pytest.approx(900 - math.pi * 25, abs=0.02 * 2 * math.pi * 5)
+        assert result.notes == ("1 loop drawn twice counted once",)
+
+
+def test_a_loop_drawn_twice_but_for_rounding() -> None:
+    for first, second in (NEARLY, NEARLY[::-1]):
+        result = outline(loop(first), loop(second))
+        assert result.polygons.area == pytest.approx(Polygon(first).area, rel=1e-8)
         assert result.notes == ("1 loop drawn twice counted once",)
 
 

@@ -256,6 +256,25 @@ def test_boxes_that_touch_at_an_edge_or_point_are_separate(apart: tuple) -> None
         assert [x.volume for x in both.bodies] == pytest.approx([1000, 1000], rel=1e-9)
 
 
+@pytest.mark.parametrize("size", [(100, 0.01, 0.01), (100, 100, 1e-4), (0.01, 0.01, 50)])
+def test_thin_bodies_are_bodies(size: tuple[float, float, float]) -> None:
+    (body,) = box(*size).bodies
+    assert body.volume == pytest.approx(math.prod(size), rel=1e-9)
+
+
+def test_a_flap_is_no_body() -> None:
+    """Two triangles back to back beside a cube: they have an area and no volume."""
+    cube = box(10, 10, 10).mesh
+    flap = np.array([(20.0, 0, 0), (30, 0, 0), (20, 10, 0)])
+    n = len(cube.vertices)
+    faces = [(n, n + 1, n + 2), (n, n + 2, n + 1)]
+    both = Mesh(np.vstack([cube.vertices, flap]), np.vstack([cube.triangles, faces]))
+    made = Solid.from_mesh(both)
+    assert made.surface_area == pytest.approx(600 + 100)
+    assert [b.volume for b in made.bodies] == pytest.approx([1000])
+    assert made.without_flaps.surface_area == pytest.approx(600)
+
+
 def test_a_ring_in_a_ring() -> None:
     """A body may lie in the hole of another."""
     ring = Polygon(rect(0, 0, 30, 30).exterior.coords, [rect(10, 10, 20, 20).exterior.coords])

@@ -11,7 +11,7 @@ from silhouette3d.checks.fit import SharedAxis
 from silhouette3d.errors import EmptyPartError
 from silhouette3d.place import Profile
 from silhouette3d.stock import Stock
-from silhouette3d.units import Unit, length_text
+from silhouette3d.units import GRID, Unit, length_text
 
 
 def nothing_left(
@@ -30,7 +30,8 @@ def nothing_left(
         Whether some of the profiles together leave nothing of the stock.
     """
     for profile in profiles:
-        if not shapely.intersection(profile.area, stock.shadow(profile.view)).area:
+        face = stock.shadow(profile.view)
+        if not shapely.intersection(profile.area, face, grid_size=GRID).area:
             u0, v0, u1, v1 = (length_text(x, unit) for x in profile.area.bounds)
             w, h = (length_text(x, unit) for x in profile.face.size)
             return EmptyPartError(

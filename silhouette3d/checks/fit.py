@@ -13,7 +13,7 @@ from shapely import MultiPolygon, Polygon
 from silhouette3d.checks.finding import Finding, spot
 from silhouette3d.place import Profile
 from silhouette3d.stock import Stock
-from silhouette3d.units import GRAMS_PER_POUND, MM3_PER_CM3, MM_PER, Unit, length_text
+from silhouette3d.units import GRAMS_PER_POUND, GRID, MM3_PER_CM3, MM_PER, Unit, length_text
 from silhouette3d.view import Array
 
 LOAD_CONSTANT: Final = 23_000.0
@@ -91,7 +91,7 @@ def _same(a: Array, b: Array) -> bool:
 
 
 def _on_stock(profile: Profile, stock: Stock) -> MultiPolygon:
-    common = shapely.intersection(profile.area, stock.shadow(profile.view))
+    common = shapely.intersection(profile.area, stock.shadow(profile.view), grid_size=GRID)
     return MultiPolygon([p for p in shapely.get_parts(common) if isinstance(p, Polygon)])
 
 

@@ -17,7 +17,7 @@ from shapely import MultiPolygon, Polygon
 from silhouette3d.checks.finding import Finding, spot
 from silhouette3d.checks.fit import SharedAxis
 from silhouette3d.place import Profile
-from silhouette3d.solid import Solid
+from silhouette3d.solid import SHADOW_GRID, Solid
 from silhouette3d.stock import Stock
 from silhouette3d.units import MM_PER, Unit
 
@@ -31,7 +31,7 @@ def lost_shadow(profile: Profile, part: Solid) -> MultiPolygon:
     Slivers that only rounding leaves are not counted.
     """
     shadow = profile.to_face(part.shadow(profile.view))
-    parts = shapely.get_parts(shapely.difference(profile.area, shadow))
+    parts = shapely.get_parts(shapely.difference(profile.area, shadow, grid_size=SHADOW_GRID))
     return MultiPolygon(
         [p for p in parts if isinstance(p, Polygon) and p.area > _SLIVER / 2.0 * p.length]
     )
@@ -51,11 +51,11 @@ def shadow_lost(
     the outline reaches beyond the stock, or further along a shared axis than
     another profile: those have findings of their own.
     """
-    expected = shapely.intersection(profile.area, stock.shadow(profile.view))
+    expected = shapely.intersection(profile.area, stock.shadow(profile.view), grid_size=SHADOW_GRID)
     for axis in axes:
         if any(profile is other for other in axis.profiles):
-            expected = shapely.intersection(expected, _strip(profile, axis))
-    lost = shapely.intersection(lost_shadow(profile, part), expected)
+            expected = shapely.intersection(expected, _strip(profile, axis), grid_size=SHADOW_GRID)
+    lost = shapely.intersection(lost_shadow(profile, part), expected, grid_size=SHADOW_GRID)
     for region in wider_than(lost, match):
         point = region.representative_point()
         share = region.area / profile.area.area

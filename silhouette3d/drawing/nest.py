@@ -2,7 +2,8 @@
 
 Decided by even-odd nesting: the outermost loops hold material, what lies in
 them is a hole, what lies in a hole is an island. Loops that overlap each other
-in part are merged.
+in part are merged. Areas are joined and compared on the grid of placed
+outlines: without a grid GEOS can go wrong where sides nearly coincide.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ from shapely import Geometry, MultiPolygon, Polygon
 
 from silhouette3d.drawing.curve import Point
 from silhouette3d.drawing.drawing import FillRule
+from silhouette3d.units import GRID
 
 
 def filled_by_rule(rings: Sequence[Geometry], fill: FillRule) -> list[Geometry]:
@@ -53,7 +55,7 @@ def once(rings: Sequence[Geometry], reach: float) -> list[Geometry]:
     later, earlier = shapely.STRtree(every).query(every, predicate="intersects")
     alike = (later > earlier) & (np.abs(areas[later] - areas[earlier]) <= room[later])
     later, earlier = later[alike], earlier[alike]
-    between = shapely.symmetric_difference(every[later], every[earlier])
+    between = shapely.symmetric_difference(every[later], every[earlier], grid_size=GRID)
     return list(np.delete(every, later[_thin(between, reach)]))
 
 
@@ -80,8 +82,9 @@ def nest(rings: Sequence[Geometry], reach: float) -> tuple[MultiPolygon, Point |
     depth, overlap = _depths(every, reach)
     result: Geometry = MultiPolygon()
     for level in range(int(depth.max()) + 1):
-        layer = shapely.union_all(every[depth == level])
-        result = (shapely.difference if level % 2 else shapely.union)(result, layer)
+        layer = shapely.union_all(every[depth == level], grid_size=GRID)
+        joined = shapely.difference if level % 2 else shapely.union
+        result = joined(result, layer, grid_size=GRID)
     return MultiPolygon(_polygons(result)), overlap
 
 
@@ -91,10 +94,10 @@ def _depths(rings: NDArray[np.object_], reach: float) -> tuple[NDArray[np.int64]
     inner, outer = tree.query(rings, predicate="covered_by")
     inner = inner[inner != outer]
     i, j = tree.query(rings, predicate="overlaps")
-    inside = _thin(shapely.difference(rings[i], rings[j]), reach)
+    inside = _thin(shapely.difference(rings[i], rings[j], grid_size=GRID), reach)
     depth = np.bincount(np.concatenate([inner, i[inside]]), minlength=len(rings))
     settled = {frozenset(pair) for pair in zip(i[inside], j[inside], strict=True)}
-    common = shapely.intersection(rings[i], rings[j])
+    common = shapely.intersection(rings[i], rings[j], grid_size=GRID)
     for k in np.nonzero(~inside & ~_thin(common, reach))[0]:
         if {i[k], j[k]} not in settled:
             point = shapely.point_on_surface(common[k])

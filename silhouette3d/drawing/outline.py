@@ -217,8 +217,8 @@ def _simple(points: Array, loop: Curve, where: str) -> shapely.Geometry | None:
     nothing = MERGE * polygon.length
     if polygon.is_valid:
         return polygon if polygon.area > nothing else None
-    parts = [p for p in shapely.get_parts(shapely.make_valid(polygon)) if isinstance(p, Polygon)]
-    area = MultiPolygon([p for p in parts if p.area > nothing])
+    mended = shapely.get_parts(shapely.get_parts(shapely.make_valid(polygon)))  # it may nest them
+    area = MultiPolygon([p for p in mended if isinstance(p, Polygon) and p.area > nothing])
     at = _crossing(points)
     if at is None and abs(area.area - polygon.area) > nothing:
         # through itself exactly in a corner, or twice round

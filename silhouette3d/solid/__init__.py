@@ -2,6 +2,6 @@
 
 from silhouette3d.solid.carve import Carving, Waste, carve, stock_solid
 from silhouette3d.solid.mesh import Mesh
-from silhouette3d.solid.solid import Solid, together
+from silhouette3d.solid.solid import SHADOW_GRID, Solid, together
 
-__all__ = ["Carving", "Mesh", "Solid", "Waste", "carve", "stock_solid", "together"]
+__all__ = ["SHADOW_GRID", "Carving", "Mesh", "Solid", "Waste", "carve", "stock_solid", "together"]
