@@ -43,6 +43,7 @@ from tests.shapes import (
     solid,
 )
 from tests.slices import Level, Sliced, lattice_polygon
+from tests.views import HALF, LEVEL, OWN, SETS
 from tests.voxels import SIDE, Triple, triples
 
 # The module; the package's name `carve` is the function.
@@ -141,32 +142,6 @@ def test_the_ensemble_holds_what_it_is_for() -> None:
 # Outlines on a lattice with slanted sides: faces meet in corners, and walls of several outlines
 # pass through one line.
 
-HALF = math.sqrt(0.5)
-OWN = {
-    "corner": (view_along((1, 1, 0), (0, 0, 1)), (HALF, -HALF)),
-    "sixty": (view_along((0.5, math.sqrt(0.75), 0), (0, 0, 1)), (math.sqrt(0.75), -0.5)),
-}
-LEVEL: Mapping[str, tuple[View, tuple[float, float]]] = {
-    "front": (VIEWS["front"], (1.0, 0.0)),
-    "rear": (VIEWS["rear"], (-1.0, 0.0)),
-    "right": (VIEWS["right"], (0.0, 1.0)),
-    "left": (VIEWS["left"], (0.0, -1.0)),
-    **OWN,
-}
-"""Views seen level, each with the direction in which its u runs over the block."""
-
-SETS = [
-    ("front", "right", "top"),
-    ("front", "right", "top"),
-    ("front", "rear", "right"),
-    ("front", "left", "bottom"),
-    ("rear", "right", "top", "bottom"),
-    ("corner", "top"),
-    ("corner", "front", "right"),
-    ("corner", "front", "bottom"),
-    ("sixty", "left", "top"),
-    ("front", "corner", "sixty"),
-]
 STEP = 1.0 / 3.0
 """mm: the lattice. Thirds have no exact number, so rounding is everywhere."""
 

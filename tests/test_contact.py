@@ -29,6 +29,8 @@ from tests.shapes import (
     rect,
     solid,
 )
+from tests.slices import lattice_polygon
+from tests.views import LEVEL, SETS
 from tests.voxels import SIDE, Triple, triples
 
 # A place is the middle of points that carry rounding of 1e-12 of the size.
@@ -332,6 +334,30 @@ def test_a_notch_that_reaches_the_other_side() -> None:
     assert found.bodies == (0, 1)
     assert found.where == pytest.approx([20, 0, 5], abs=CLOSE)
     assert found.length == pytest.approx(10)
+
+
+def test_a_joint_thinner_than_touching() -> None:
+    """Two squares that overlap by half a millionth: one body, which hangs by a line."""
+    over = 5e-7
+    area = many(shapely.union(rect(0, 0, 5, 5), rect(5 - over, 5 - over, 10, 10)))
+    (found,) = contacts([whole({"front": area}, (10, 10, 10))])
+    assert found.bodies == (0, 0)
+    assert found.where == pytest.approx([5, 5, 5], abs=2 * over)
+    assert found.length == pytest.approx(10)
+
+
+@given(st.integers(0, 100_000), st.sampled_from(SETS))
+def test_a_part_of_triangles_is_convex_and_touches_nothing(seed: int, names: tuple) -> None:
+    """Slanted walls that pass through one line leave needles, near which all is close to all."""
+    rng = np.random.default_rng(seed)
+    stock = Stock((6.0, 6.0, 6.0))
+    seen = [
+        profile(LEVEL[name][0] if name in LEVEL else name, lattice_polygon(rng, 6, 3), stock)
+        for name in names
+    ]
+    bodies = solid(stock, seen).bodies
+    assert len(bodies) <= 1
+    assert contacts(bodies) == ()
 
 
 def test_a_sharp_edge_is_no_contact() -> None:

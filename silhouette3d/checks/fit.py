@@ -187,12 +187,9 @@ def _cure(
     profile, other = axis.profiles[odd], axis.profiles[reference]
     own, wanted = axis.extents[odd], axis.extents[reference]
     along = profile.view.axes[:2] @ axis.direction
-    own_whole, whole = (_reach(p, p.area, axis.direction) for p in (profile, other))
-    moves = [
-        np.subtract(wanted, own).mean(),
-        np.subtract(whole, own_whole).mean(),
-        *np.subtract(wanted, own_whole),  # what reaches beyond the stock may stay there
-    ]
+    whole = _reach(profile, profile.area, axis.direction)
+    # centred on each other, or one end where it should be: the other may lie off the stock
+    moves = [np.subtract(wanted, own).mean(), *np.subtract(wanted, whole)]
     for move in moves:
         shift = np.round(along * move / MM_PER[unit], 6) + 0.0
         moved = _shifted(profile, shift * MM_PER[unit])

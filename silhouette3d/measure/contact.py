@@ -219,15 +219,12 @@ def _runs(pieces: Array) -> Iterator[tuple[Array, Array]]:
 
 
 def _is_pinched(body: Solid, a: Array, b: Array) -> bool:
-    """Whether a body falls apart in a small cube once a bar is taken out along a line, or a point.
-
-    On a long line the cube lies off its middle, where other walls like to be.
-    """
+    """Whether a body falls apart in a small cube once a bar is taken out along a line or point."""
     length = float(np.linalg.norm(b - a))
     along = (b - a) / length if length > TOUCH else np.array([0.36, 0.48, 0.8])
     # turned so that no side of the cube lies along a wall
     view = view_along(along, _SKEW if abs(along @ _SKEW) < _PARALLEL else _SKEW[::-1])
-    u, v, w = view.to_view(a + (0.382 if length > 3.0 * _NEAR else 0.5) * (b - a))
+    u, v, w = view.to_view((a + b) / 2.0)
     half = min(1.1 * _NEAR, length / 2.0 + _TAKEN)
     around = Solid.prism(_square(u, v, _NEAR), view, (w - _NEAR, w + _NEAR))
     bar = Solid.prism(_square(u, v, _TAKEN), view, (w - half, w + half))
