@@ -90,7 +90,7 @@ class Curtain:
             flat = other.view.axes[:2]
             matrix = np.column_stack([flat @ along, flat @ view.axes[2]])
             back = _pulled_back(other.area, matrix, flat @ origin, area)
-            area = shapely.intersection(area, back)
+            area = polygons_of(shapely.intersection(area, back))  # they may share edges as well
         return area
 
 

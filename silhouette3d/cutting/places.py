@@ -16,14 +16,13 @@ from typing import Final
 
 import numpy as np
 import shapely
-from shapely import LineString, MultiPolygon, Point, Polygon
+from shapely import LineString, MultiPolygon, Point
 
 from silhouette3d.cutting.curtain import Curtain, Seen, section, seen_of
-from silhouette3d.cutting.kerf import Cut
-from silhouette3d.cutting.stages import Cutting
-from silhouette3d.cutting.tabs import tab_at
-from silhouette3d.solid import Solid
-from silhouette3d.view import Array
+from silhouette3d.cutting.kerf import Cut, polygons_of
+from silhouette3d.cutting.stages import Cutting, is_in
+from silhouette3d.cutting.tabs import reach, tab_at
+from silhouette3d.solid import Solid, together
 
 MOST_PLACES: Final = 6
 """Places kept for each profile before the simulation chooses among them."""
@@ -90,7 +89,8 @@ def places_for(
     if not any(place.witness <= NO_WITNESS for place in found):
         found = sorted(found, key=lambda place: place.witness)[:MOST_MEASURED]
         found = [search.measured(place) for place in found]
-    return [search.measured(place) for place in _spread(found)]
+    chosen = [search.measured(place) for place in _spread(found)]
+    return [place for place in chosen if place.holding > NO_WITNESS]
 
 
 @dataclass(frozen=True, eq=False)
@@ -132,15 +132,20 @@ class _Search:
     def on(self, ring: LineString) -> Iterator[Place]:
         """Places along one line: a regular row, and both ends of every mark-free stretch."""
         holding = Curtain(self.cut, ring).inside(self.others)
-        for s in self._stations(ring):
-            start, end = s - self.width / 2.0, s + self.width / 2.0
+        for start, s, end in self._stretches(ring):
             holds = section(holding, start, end, ring.length)
             if holds > NO_WITNESS:
                 ends = [ring.interpolate(x % ring.length) for x in (start, s, end)]
                 at = (float(ends[1].x), float(ends[1].y))
                 yield Place(self.i, at, self.width, holds, self._marks(ends))
 
-    def _stations(self, ring: LineString) -> Array:
+    def _stretches(self, ring: LineString) -> list[tuple[float, float, float]]:
+        """Start, middle and end of tabs to try, without those that run round a corner."""
+        tried = [(s, *reach(self.cut, ring, s, self.width)) for s in self._stations(ring)]
+        shortest = min(end - start for _, start, end in tried)
+        return [(a, s, b) for s, a, b in tried if b - a <= 1.2 * shortest]
+
+    def _stations(self, ring: LineString) -> list[float]:
         row = np.arange(0.0, ring.length, max(self.width / 2.0, ring.length / 400.0))
         room = self.width / 2.0 + self.cut.width
         ends = []
@@ -149,7 +154,7 @@ class _Search:
                 low, _, high, _ = part.bounds
                 ends += [ring.project(line.interpolate(low % line.length)) - room]
                 ends += [ring.project(line.interpolate(high % line.length)) + room]
-        return np.concatenate([row, np.asarray(ends, float) % ring.length])
+        return [*map(float, row), *(float(s % ring.length) for s in ends)]
 
     def _marks(self, ends: Sequence[Point]) -> float:
         """Section that would stay on the part beside a tab from the first to the last of points."""
@@ -168,21 +173,29 @@ class _Search:
         return solid
 
     def measured(self, place: Place) -> Place:
-        """A place with its sections taken from the solid itself."""
-        tab = tab_at(self.cut, place.at, place.width)
-        area = self.cut.profile.to_view(self.cut.strip(tab))
-        stands = self._before_last.within(area, self.cut.profile.view)
-        stays = 0.0 if stands.is_empty else stands.within(self.final.area, self.final.view).volume
-        return replace(
-            place, holding=stands.volume / self.cut.width, witness=stays / self.cut.width
-        )
+        """A place with its sections taken from the solids themselves."""
+        cut, view = self.cut, self.cut.profile.view
+        strip = cut.strip(tab_at(cut, place.at, place.width))
+        area = polygons_of(shapely.union(cut.as_cut, strip))
+        solid = self._holding_the_part(self._before_last.within(cut.profile.to_view(area), view))
+        found = []
+        for seen in (None, self.final):
+            if seen is not None and not solid.is_empty:
+                solid = self._holding_the_part(solid.within(seen.area, seen.view))
+            tab = solid if solid.is_empty else solid.within(cut.profile.to_view(strip), view)
+            found.append(tab.volume / cut.width)
+        return replace(place, holding=found[0], witness=found[1])
+
+    def _holding_the_part(self, solid: Solid) -> Solid:
+        """Those bodies in which some of the finished part lies."""
+        pieces = self.cutting.finished.bodies
+        return together([b for b in solid.bodies if any(is_in(piece, b) for piece in pieces)])
 
 
 def _left_by(cut: Cut) -> Seen:
     """What a cut leaves standing of its outline's side, tabs included."""
-    area = shapely.union(cut.as_cut, cut.standing)
-    parts = [p for p in shapely.get_parts(area) if isinstance(p, Polygon)]
-    return Seen(cut.profile.to_view(MultiPolygon(parts)), cut.profile.view)
+    area = polygons_of(shapely.union(cut.as_cut, cut.standing))
+    return Seen(cut.profile.to_view(area), cut.profile.view)
 
 
 def _spread(places: Sequence[Place]) -> list[Place]:

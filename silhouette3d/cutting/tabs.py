@@ -61,10 +61,15 @@ def tab_at(cut: Cut, point: Point, width: float, where: str = "") -> Tab:
     _check_fits(width, ring, where)
     middle = ring.project(shapely.Point(point))
     at = ring.interpolate(middle)
+    return Tab((at.x, at.y), width, stretch_of(ring, *reach(cut, ring, middle, width)))
+
+
+def reach(cut: Cut, ring: LineString, middle: float, width: float) -> tuple[float, float]:
+    """From where to where along a closed line of the path a tab of some width interrupts it."""
     back, ahead = (_way(cut, ring, middle, sign, width / 2.0) for sign in (-1.0, 1.0))
     if back + ahead >= ring.length:
         back = ahead = width / 2.0
-    return Tab((at.x, at.y), width, stretch_of(ring, middle - back, middle + ahead))
+    return middle - back, middle + ahead
 
 
 def _way(cut: Cut, ring: LineString, start: float, sign: float, width: float) -> float:
@@ -77,18 +82,18 @@ def _way(cut: Cut, ring: LineString, start: float, sign: float, width: float) ->
     the width itself.
     """
     sides = [shapely.boundary(cut.as_cut), shapely.boundary(cut.within_kerf)]
-    step, reach = width / _STEPS, 4.0 * width
+    step, furthest = width / _STEPS, 2.0 * width
     while True:
-        ways = np.arange(0.0, reach + step, step)
+        ways = np.arange(0.0, furthest + step, step)
         points = shapely.line_interpolate_point(ring, (start + sign * ways) % ring.length)
         feet = [shapely.get_point(shapely.shortest_line(side, points), 0) for side in sides]
         moves = [shapely.distance(f[1:], f[:-1]) for f in (*feet, points)]
         counted = np.concatenate([[0.0], np.cumsum(np.min(moves, axis=0))])
         if counted[-1] >= width:
             return float(np.interp(width, counted, ways))
-        if reach >= ring.length:
+        if furthest >= ring.length:
             return width
-        reach *= 4.0
+        furthest *= 4.0
 
 
 def rings(cut: Cut) -> list[LineString]:

@@ -1,0 +1,346 @@
+"""Tabs found for the designer: what is predicted of them is what the simulation shows."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from shapely import Polygon
+
+from silhouette3d.cutting.kerf import Cut
+from silhouette3d.cutting.places import NO_WITNESS, Place, places_for
+from silhouette3d.cutting.propose import Proposal, propose
+from silhouette3d.cutting.stages import Cutting, Stage, is_in
+from silhouette3d.cutting.stubs import joins, standing, standing_section, stubs
+from silhouette3d.solid import together
+from silhouette3d.stock import Stock
+from tests.cut_jobs import cut_of, cutting_of, random_job, with_tabs_at
+from tests.shapes import rect
+
+CUBE = Stock((40.0, 40.0, 40.0))
+WIDTH, TAB_AREA = 2.0, 5.0
+ROUNDING = 1e-6
+"""mm². Walls are rounded to 1e-9 mm, on tabs 2 mm wide and as long as the stock is deep."""
+
+SQUARE = rect(5, 5, 35, 35)
+DIAMOND = Polygon([(20, 5), (35, 20), (20, 35), (5, 20)])
+
+
+def added(cutting: Cutting, places: Sequence[Place]) -> Cutting:
+    """The same cuts with tabs more."""
+    cuts = list(cutting.cuts)
+    for place in places:
+        cuts[place.cut] = with_tabs_at(cuts[place.cut], [place.at], place.width)
+    return cutting_of(cuts, [clamping.clamp for clamping in cutting.clampings])
+
+
+def proposed(
+    cutting: Cutting, *, tab_area: float = TAB_AREA, clear_offcuts: bool = True
+) -> Proposal:
+    return propose(
+        cutting,
+        range(len(cutting.cuts)),
+        width=WIDTH,
+        tab_area=tab_area,
+        clear_offcuts=clear_offcuts,
+        rebuilt=lambda cuts: cutting_of(cuts, [c.clamp for c in cutting.clampings]),
+    )
+
+
+def simulated(cutting: Cutting, places: Sequence[Place]) -> tuple[Stage, ...]:
+    return added(cutting, places).stages(range(len(cutting.cuts)), clear_offcuts=True)
+
+
+def bare(job_cuts: Sequence[Cut]) -> Cutting:
+    return cutting_of([replace(cut, tabs=()) for cut in job_cuts])
+
+
+def three(top: Polygon = DIAMOND) -> Cutting:
+    return cutting_of(
+        [cut_of("front", SQUARE, CUBE), cut_of("right", SQUARE, CUBE), cut_of("top", top, CUBE)]
+    )
+
+
+# --- prediction and simulation -----------------------------------------------------------------
+
+
+def check_prediction(cutting: Cutting, i: int, place: Place) -> None:
+    """One tab alone: its section before the last cut, and what stays of it."""
+    last = len(cutting.cuts) - 1
+    job = added(cutting, [place])
+    stages = job.stages(range(len(job.cuts)), clear_offcuts=False)
+    others = [c for k, c in enumerate(job.cuts) if k not in {i, last}]
+
+    def section(stage: Stage, within: Sequence[Cut]) -> float:
+        """Of the tab on the part's own bodies, the waste beyond all kerfs cut away."""
+        solid = together([body.solid for body in stage.bodies if body.is_part])
+        for cut in (job.cuts[i], *within):
+            solid = solid.within(cut.profile.to_view(cut.within_kerf), cut.profile.view)
+        own = [b for b in solid.bodies if any(is_in(p, b) for p in job.finished.bodies)]
+        return standing(job.cuts[i], together(own)).volume / job.cuts[i].width
+
+    before, after = stages[last - 1], stages[last]
+    assert place.holding == pytest.approx(section(before, others), abs=ROUNDING, rel=ROUNDING)
+    stays = section(after, [*others, job.cuts[last]])
+    assert place.witness == pytest.approx(stays, abs=ROUNDING, rel=ROUNDING)
+    if len(set(before.pieces)) == 1:
+        # what waste it joins adds to it where another cut goes through that as well
+        whole = standing_section(job.cuts[i], before)
+        assert whole >= place.holding - ROUNDING
+        assert others or whole == pytest.approx(place.holding, abs=ROUNDING, rel=ROUNDING)
+    if not joins(after, job.cuts):
+        volume = sum(stub.volume for stub in stubs(after, job.cuts))
+        # stubs less than 1e-4 mm high are none, on tabs up to 20 mm long
+        assert volume / job.cuts[i].width == pytest.approx(
+            place.witness, abs=2e-4 * WIDTH * 20, rel=ROUNDING
+        )
+
+
+@pytest.mark.parametrize("seed", range(16))
+def test_what_is_predicted_is_what_the_simulation_shows(seed: int) -> None:
+    job = bare(random_job(300 + seed, aligned=seed % 2 == 0, least_cuts=2).cuts)
+    last = len(job.cuts) - 1
+    for i in range(last):
+        for place in places_for(job, i, last, WIDTH)[:2]:
+            check_prediction(job, i, place)
+
+
+@pytest.mark.big
+def test_what_is_predicted_is_what_the_simulation_shows_in_many_jobs() -> None:
+    for seed in range(150):
+        job = bare(random_job(5000 + seed, aligned=seed % 2 == 0, least_cuts=2).cuts)
+        last = len(job.cuts) - 1
+        for i in range(last):
+            for place in places_for(job, i, last, WIDTH)[:3]:
+                check_prediction(job, i, place)
+
+
+def test_the_section_of_a_slanted_tab() -> None:
+    """From above, a triangle: along the front tab at u, the stock inside it is as deep as it."""
+    triangle = Polygon([(0, 0), (40, 0), (40, 40)])
+    job = cutting_of(
+        [
+            cut_of("front", rect(5, 5, 35, 35), CUBE),
+            cut_of("top", triangle, CUBE),
+            cut_of("right", rect(5, 5, 35, 35), CUBE),
+        ]
+    )
+    for place in places_for(job, 0, 2, WIDTH):
+        check_prediction(job, 0, place)
+        if 6.5 < place.at[0] < 33.5:  # above or below, clear of the corners: depth = u, 2 mm wide
+            assert place.holding == pytest.approx(WIDTH * place.at[0], rel=1e-6)
+
+
+# --- what is proposed --------------------------------------------------------------------------
+
+
+def check_proposal(cutting: Cutting, found: Proposal) -> None:
+    """What it says is what the simulation shows."""
+    stages = simulated(cutting, found.places)
+    held = all(s.part_was_held for s in stages) and all(s.part_is_held for s in stages[:-1])
+    assert found.holds == held
+    assert found.frees == (not joins(stages[-1], [stage.cut for stage in stages]))
+
+
+@pytest.mark.parametrize("seed", range(14))
+def test_a_proposal_keeps_its_word(seed: int) -> None:
+    job = bare(random_job(400 + seed, aligned=seed % 2 == 0, least_cuts=2).cuts)
+    found = proposed(job)
+    check_proposal(job, found)
+    before = simulated(job, [])
+    if all(s.part_was_held for s in before) and all(s.part_is_held for s in before[:-1]):
+        assert found.places == ()
+    elif found.holds:
+        assert found.places
+        for place in found.places:  # none of them is idle
+            rest = [p for p in found.places if p is not place]
+            stages = simulated(job, rest)
+            lost = not all(s.part_was_held for s in stages) or not all(
+                s.part_is_held for s in stages[:-1]
+            )
+            assert (
+                lost
+                or weakest(stages) < weakest(simulated(job, found.places))
+                or (more_loose(stages, simulated(job, found.places)))
+            )
+
+
+def weakest(stages: Sequence[Stage]) -> float:
+    sections = [
+        standing_section(stage.cut, later)
+        for k, stage in enumerate(stages[:-1])
+        if stage.cut.tabs
+        for later in stages[k:-1]
+    ]
+    return min([section for section in sections if section > 0.0], default=np.inf)
+
+
+def more_loose(one: Sequence[Stage], other: Sequence[Stage]) -> bool:
+    first, second = (sum(len(stage.loose) for stage in stages[:-1]) for stages in (one, other))
+    return first > second
+
+
+@pytest.mark.big
+def test_many_proposals_keep_their_word() -> None:
+    held = 0
+    for seed in range(120):
+        job = bare(random_job(7000 + seed, aligned=seed % 2 == 0, least_cuts=2).cuts)
+        found = proposed(job, clear_offcuts=True)
+        check_proposal(job, found)
+        held += found.holds
+    assert held > 60  # of random outlines; most of the others are in pieces before the last cut
+
+
+def test_two_tabs_for_three_cuts() -> None:
+    found = proposed(three())
+    assert found.holds
+    assert found.frees
+    assert sorted(place.cut for place in found.places) == [0, 1]
+    assert not any(place.leaves_a_mark for place in found.places)
+    check_proposal(three(), found)
+
+
+def test_none_is_proposed_where_none_is_needed() -> None:
+    held = cutting_of(
+        [
+            cut_of("front", SQUARE, CUBE, tabs=[(5, 20)]),
+            cut_of("right", SQUARE, CUBE, tabs=[(5, 20)]),
+            cut_of("top", DIAMOND, CUBE),
+        ]
+    )
+    assert proposed(held) == Proposal((), holds=True, frees=True)
+
+
+def test_a_single_cut_needs_none() -> None:
+    assert proposed(cutting_of([cut_of("top", DIAMOND, CUBE)])).places == ()
+
+
+def test_an_outline_that_leaves_the_part_in_the_held_body_needs_none() -> None:
+    """The first cut takes the top off; the part stays in the larger body, clamped at its foot."""
+    job = cutting_of([cut_of("front", rect(-1, -1, 41, 30), CUBE), cut_of("top", DIAMOND, CUBE)])
+    assert proposed(job).places == ()
+
+
+def test_weak_tabs_get_company() -> None:
+    cuts = [cut_of("front", SQUARE, CUBE, tabs=[(5, 20)], width=0.05), cut_of("top", DIAMOND, CUBE)]
+    found = proposed(cutting_of(cuts))
+    assert found.holds
+    assert [place.cut for place in found.places] == [0]
+    assert weakest(simulated(cutting_of(cuts), found.places)) >= TAB_AREA
+
+
+def test_more_tabs_where_one_is_too_weak() -> None:
+    """A tab of 2 mm through 40 mm holds with 80 mm²; for 200 mm² it takes three of them."""
+    job = cutting_of([cut_of("front", SQUARE, CUBE), cut_of("top", DIAMOND, CUBE)])
+    found = proposed(job, tab_area=200.0)
+    assert found.holds
+    assert len(found.places) == 3
+    assert weakest(simulated(job, found.places)) == pytest.approx(240.0)
+    apart = [
+        np.hypot(*np.subtract(a.at, b.at)) for a in found.places for b in found.places if a is not b
+    ]
+    assert min(apart) > 6.0
+
+
+def test_what_cannot_be_had_is_not_asked_for() -> None:
+    """Six tabs at most for each profile: as much as there is."""
+    job = cutting_of([cut_of("front", SQUARE, CUBE), cut_of("top", DIAMOND, CUBE)])
+    found = proposed(job, tab_area=1e4)
+    assert found.holds
+    assert weakest(simulated(job, found.places)) == pytest.approx(6 * 80.0)
+
+
+def test_places_lie_in_the_stock() -> None:
+    """The outline's left and lower sides lie on the block's faces: there is nothing to hold."""
+    job = cutting_of([cut_of("front", rect(0, 0, 30, 30), CUBE), cut_of("top", DIAMOND, CUBE)])
+    for place in places_for(job, 0, 1, WIDTH):
+        u, v = place.at
+        assert 0.0 <= u <= 40.0
+        assert 0.0 <= v <= 40.0
+        check_prediction(job, 0, place)
+
+
+def test_places_lie_in_a_round_bar() -> None:
+    bar = Stock((40.0, 40.0, 40.0), diameter=40.0)
+    job = cutting_of(
+        [cut_of("front", rect(2, 5, 38, 35), bar), cut_of("right", rect(8, 8, 32, 32), bar)]
+    )
+    found = places_for(job, 0, 1, WIDTH)
+    assert found
+    for place in found:
+        check_prediction(job, 0, place)
+
+
+def test_no_places_in_holes() -> None:
+    """A tab there would hold the slug to the part, and the part to nothing."""
+    area = Polygon(SQUARE.exterior, [rect(12, 12, 28, 28).exterior])
+    job = cutting_of([cut_of("front", area, CUBE), cut_of("top", DIAMOND, CUBE)])
+    for place in places_for(job, 0, 1, WIDTH):
+        assert not (12 < place.at[0] < 28 and 12 < place.at[1] < 28)
+
+
+def test_the_mark_free_place_is_found_however_small() -> None:
+    """From above, the part is wider than from the front but for a notch 4 mm wide."""
+    notch = Polygon([(0, 0), (40, 0), (40, 18), (34, 18), (34, 22), (40, 22), (40, 40), (0, 40)])
+    job = cutting_of(
+        [
+            cut_of("front", SQUARE, CUBE),
+            cut_of("right", rect(18.5, 5, 21.5, 35), CUBE),
+            cut_of("top", notch, CUBE),
+        ]
+    )
+    best = places_for(job, 0, 2, WIDTH)[0]
+    assert best.witness <= NO_WITNESS
+    assert best.at[0] == pytest.approx(35.5)
+    assert best.holding == pytest.approx(WIDTH * 3.0)
+
+
+def test_where_none_is_free_of_marks_the_least_is_chosen_and_told() -> None:
+    """From above the part is 30 mm deep on the left and 10 mm on the right; tabs run that way."""
+    top = Polygon([(0, 5), (20, 5), (20, 15), (40, 15), (40, 25), (20, 25), (20, 35), (0, 35)])
+    job = cutting_of([cut_of("front", SQUARE, CUBE), cut_of("top", top, CUBE)])
+    found = proposed(job)
+    assert found.holds
+    assert [place.leaves_a_mark for place in found.places] == [True]
+    assert found.places[0].at[0] > 22.0
+    assert found.places[0].witness == pytest.approx(WIDTH * 10.0, rel=1e-3)
+    assert not found.frees  # it runs on into the waste beyond
+    check_proposal(job, found)
+
+
+def test_a_stub_that_is_severed_leaves_a_mark_but_frees() -> None:
+    """The top outline stands 0.4 mm out from the front one on all sides."""
+    job = cutting_of(
+        [cut_of("front", SQUARE, CUBE), cut_of("top", rect(4.6, 4.6, 35.4, 35.4), CUBE)]
+    )
+    found = proposed(job)
+    assert found.holds
+    check_proposal(job, found)
+    best = places_for(job, 0, 1, WIDTH)[0]
+    assert best.leaves_a_mark
+    assert best.at[0] < 5 or best.at[0] > 35
+    assert best.witness == pytest.approx(WIDTH * 30.8 * 0.4, rel=1e-6)
+
+
+def test_held_by_no_tab_is_said() -> None:
+    """Clamped beside the block, nothing helps."""
+    clamps = [[(-9.0, 0.0, -5.0, 5.0)], None]
+    job = cutting_of([cut_of("front", SQUARE, CUBE), cut_of("top", DIAMOND, CUBE)], clamps)
+    assert not proposed(job).holds
+
+
+def test_clamps_of_the_job_are_kept() -> None:
+    """Clamped at the foot only, the tab must lead to the body that stands on it."""
+    job = cutting_of(
+        [
+            cut_of("front", SQUARE, CUBE),
+            cut_of("right", SQUARE, CUBE),
+            cut_of("top", DIAMOND, CUBE),
+        ],
+        [["bottom"], ["bottom"], None],
+    )
+    found = proposed(job)
+    check_proposal(job, found)
+    assert found.holds
