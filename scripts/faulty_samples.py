@@ -39,6 +39,27 @@ FROM_ABOVE: Final = box(5, 0, 35, 20)
 """The plate seen from above: as long as it, as deep as the stock."""
 
 OUTLINES: Final[dict[str, dict[str, tuple[Run, ...]]]] = {
+    "thin-section": {
+        "front": (
+            line(
+                *((0, 0), (10, 0), (10, 20), (30, 20), (30, 0), (40, 0), (40, 30), (0, 30)),
+                closed=True,
+            ),
+        ),
+        "right": (line((0, 0), (20, 0), (20, 30), (12, 30), (12, 21), (0, 21), closed=True),),
+    },
+    "thin-in-view": {
+        "front": (
+            join(
+                line((0, 0), (5.5, 0)),
+                arc((20, 0), 14.5, 180, 0),
+                line((34.5, 0), (40, 0), (40, 30), (34.5, 30)),
+                arc((20, 30), 14.5, 360, 180),
+                line((5.5, 30), (0, 30), (0, 0)),
+            ),
+        ),
+    },
+    "knife-edge": {"front": (line((0, 0), (40, 0), (0, 23), closed=True),)},
     "stock-mismatch": {"front": (FACE,)},
     "outside-stock": {"front": (box(0, 0, 42, 30),)},
     "extent-mismatch": {"front": (FACE,), "right": (box(0, 0, 20, 29.5),)},

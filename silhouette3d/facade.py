@@ -58,6 +58,25 @@ class Part(computed.Part):
 
         draw_stages(self, path, explode)
 
+    def picture_thin(self, path: str | os.PathLike[str]) -> None:
+        """Write a picture of the part, coloured where it is thinner than the job's limit.
+
+        Parameters
+        ----------
+        path : str or path-like
+            A ``.png`` or ``.jpg`` file.
+
+        Raises
+        ------
+        PictureError
+            If this machine cannot draw.
+        OutputError
+            If the file cannot be written.
+        """
+        from silhouette3d.output.picture import draw_thin
+
+        draw_thin(self, path)
+
     def show(self) -> None:
         """Open a window in which the part can be turned, and wait until it is closed.
 

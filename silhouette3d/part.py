@@ -19,6 +19,7 @@ from silhouette3d.checks.fit import (
     shared_axes,
     stock_mismatch,
 )
+from silhouette3d.checks.sections import ThinSection, thin_findings, thin_sections
 from silhouette3d.checks.shadow import lost_shadow, shadow_lost
 from silhouette3d.cutting.findings import Limits, cutting_findings
 from silhouette3d.cutting.kerf import Cut
@@ -30,10 +31,13 @@ from silhouette3d.cutting.tabs import with_tabs
 from silhouette3d.job import Job
 from silhouette3d.materials import Material, find_material
 from silhouette3d.measure.mass import MassProperties
+from silhouette3d.measure.thickness import ThinRegion, thickness_field, thin_regions
 from silhouette3d.place import Profile, place_all
 from silhouette3d.solid import Solid, Waste, carve
+from silhouette3d.solid.mesh import Indices
 from silhouette3d.stock import Stock
 from silhouette3d.units import MM3_PER_CM3
+from silhouette3d.view import Array
 
 
 class Part:
@@ -47,6 +51,8 @@ class Part:
 
     def __init__(self, job: Job) -> None:
         self.job = job
+        self.say: Callable[[str], None] = lambda words: None
+        """Told in words what takes long; nobody listens unless it is set."""
 
     @property
     def name(self) -> str:
@@ -234,6 +240,28 @@ class Part:
         return lost_shadow(self.profile(name), self.solid)
 
     @cached_property
+    def thin(self) -> tuple[ThinSection, ...]:
+        """Places of the part that are thinner than the job's limit, thinnest first."""
+        return thin_sections(self._thin_of(self.solid), self.profiles)
+
+    @cached_property
+    def thin_while_held(self) -> tuple[tuple[Stage, ThinRegion | None], ...]:
+        """Each stage before the last, and the thinnest section of the body with the part in it."""
+        early = self.stages[:-1]
+        return tuple((s, next(iter(self._thin_of(s.part.solid)), None)) for s in early)
+
+    def _thin_of(self, solid: Solid) -> tuple[ThinRegion, ...]:
+        return thin_regions(solid, self.job.checks.thin, say=self.say)
+
+    @cached_property
+    def thickness_field(self) -> tuple[Array, Indices, Array]:
+        """Points (n, 3) on the surface, the triangle of each, and its thickness in mm.
+
+        Thicknesses are capped at the job's limit.
+        """
+        return thickness_field(self.solid, self.job.checks.thin, say=self.say)
+
+    @cached_property
     def findings(self) -> tuple[Finding, ...]:
         """What to look at before any cutting, errors first."""
         unit, match = self.job.units, self.job.checks.match
@@ -246,6 +274,7 @@ class Part:
         for profile in self.profiles:
             found += shadow_lost(profile, self.solid, self.stock, self.shared_axes, match, unit)
         found += several_bodies(self.solid.bodies, self.density, unit)
+        found += thin_findings(self.thin, self.profiles, self.stock, self.job.checks.thin, unit)
         found += heavy_stock(self.stock, self.density)
         found += cutting_findings(self.stages, self.as_cut, self.solid, self._limits)
         return worst_first(found)

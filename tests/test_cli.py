@@ -108,6 +108,7 @@ COMMANDS = [
     "new",
     "check",
     "weigh",
+    "thickness",
     "stages",
     "order",
     "tabs",
@@ -201,7 +202,7 @@ def test_check_as_json(run: Run, tmp_path: Path) -> None:
     status, out, err = run("check", folder, "--json")
     assert (status, err) == (1, "")
     data = json.loads(out)
-    assert list(data) == ["name", "findings", "summary"]
+    assert list(data) == ["name", "findings", "summary", "regions"]
     assert data["name"] == "Quay step"
     first = data["findings"][0]
     keys = ["code", "severity", "profile", "where_mm", "value", "limit", "message", "advice"]
@@ -215,7 +216,7 @@ def test_check_as_json(run: Run, tmp_path: Path) -> None:
 
 def test_a_finding_without_a_place() -> None:
     found = (Finding("code", "note", "message", "advice"),)
-    assert check_values("a", found) == {
+    assert check_values("a", found, []) == {
         "name": "a",
         "findings": [
             {
@@ -230,6 +231,7 @@ def test_a_finding_without_a_place() -> None:
             }
         ],
         "summary": {"errors": 0, "warnings": 0, "notes": 1},
+        "regions": [],
     }
 
 

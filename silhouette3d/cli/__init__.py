@@ -14,7 +14,7 @@ from collections.abc import Callable, Sequence
 from cyclopts import App, CycloptsError, Parameter, UnusedCliTokensError
 
 from silhouette3d import __version__
-from silhouette3d.cli.judging import check, weigh
+from silhouette3d.cli.judging import check, thickness, weigh
 from silhouette3d.cli.planning import order, stages, tabs
 from silhouette3d.cli.starting import materials, new, schema
 from silhouette3d.cli.terminal import complain, drop_output, lenient
@@ -55,6 +55,7 @@ _COMMANDS: tuple[Callable[..., object], ...] = (
     new,
     check,
     weigh,
+    thickness,
     stages,
     order,
     tabs,

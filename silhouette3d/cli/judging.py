@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 from cyclopts import Parameter, Token
 
-from silhouette3d.cli.terminal import print_json, show_table
+from silhouette3d.cli.terminal import print_json, show_table, step
 from silhouette3d.cli.working import findings_of, work_out
 
 if TYPE_CHECKING:
@@ -34,7 +34,7 @@ def check(job: Path, /, *, as_json: AsJson = False) -> int:
     part = work_out(job)
     findings = findings_of(part)
     if as_json:
-        print_json(check_values(part.name, findings))
+        print_json(check_values(part.name, findings, regions_values(part)))
     else:
         from silhouette3d.cli.tables import check_table
 
@@ -42,7 +42,9 @@ def check(job: Path, /, *, as_json: AsJson = False) -> int:
     return FOUND if any(one.severity != "note" for one in findings) else 0
 
 
-def check_values(name: str, findings: tuple[Finding, ...]) -> dict[str, Any]:
+def check_values(
+    name: str, findings: tuple[Finding, ...], regions: list[dict[str, Any]]
+) -> dict[str, Any]:
     """What `check --json` prints."""
     return {
         "name": name,
@@ -63,7 +65,64 @@ def check_values(name: str, findings: tuple[Finding, ...]) -> dict[str, Any]:
             f"{kind}s": sum(one.severity == kind for one in findings)
             for kind in ("error", "warning", "note")
         },
+        "regions": regions,
     }
+
+
+def thickness(job: Path, /, *, as_json: AsJson = False) -> int:
+    """List every wall, neck and knife edge that is thinner than the job's limit.
+
+    Parameters
+    ----------
+    job
+        A job file, or a folder that holds a job.toml.
+    as_json
+        Print JSON instead of a table, in mm and degrees.
+    """
+    part = work_out(job)
+    with step("measuring thickness"):
+        sections, held = part.thin, part.thin_while_held
+    if as_json:
+        print_json(thickness_values(part))
+    else:
+        from silhouette3d.cli.tables import thickness_table
+
+        show_table(*thickness_table(part, sections, held))
+    return FOUND if sections else 0
+
+
+def thickness_values(part: Part) -> dict[str, Any]:
+    """What `thickness --json` prints."""
+    return {
+        "limit_mm": part.job.checks.thin,
+        "regions": regions_values(part),
+        "held": [
+            {
+                "after": stage.cut.name,
+                "thickness_mm": None if region is None else region.thickness,
+                "at_mm": None if region is None else region.at.tolist(),
+            }
+            for stage, region in part.thin_while_held
+        ],
+    }
+
+
+def regions_values(part: Part) -> list[dict[str, Any]]:
+    """Thin regions, thinnest first."""
+    return [
+        {
+            "kind": section.region.kind,
+            "thickness_mm": section.region.thickness,
+            "angle_deg": section.region.angle,
+            "at_mm": section.region.at.tolist(),
+            "p_mm": section.region.p.tolist(),
+            "q_mm": section.region.q.tolist(),
+            "extent_mm": section.region.extent.tolist(),
+            "area_mm2": section.region.area,
+            "profiles": list(section.profiles),
+        }
+        for section in part.thin
+    ]
 
 
 def _count(_: type, tokens: Sequence[Token]) -> int:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from itertools import groupby
 from typing import TYPE_CHECKING, Final
 
@@ -12,6 +12,8 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
+from silhouette3d.checks.finding import point_text
+from silhouette3d.checks.sections import section_text
 from silhouette3d.cli.figures import Scale, both, figure
 from silhouette3d.cli.working import count_text
 from silhouette3d.units import pounds
@@ -20,6 +22,9 @@ if TYPE_CHECKING:
     from rich.console import RenderableType
 
     from silhouette3d import Finding, Material, Part
+    from silhouette3d.checks.sections import ThinSection
+    from silhouette3d.cutting.stages import Stage
+    from silhouette3d.measure.thickness import ThinRegion
     from silhouette3d.view import Array
 
 SIGNS: Final = {"error": "✖", "warning": "▲", "note": "●"}
@@ -49,6 +54,27 @@ def check_table(part: Part, findings: tuple[Finding, ...]) -> Iterator[Renderabl
     for profile, spec in zip(part.profiles, part.job.profile, strict=True):
         for note in profile.outline.notes:
             yield Text(f"{spec.drawing}: {note}.", style="dim")
+
+
+def thickness_table(
+    part: Part,
+    sections: Sequence[ThinSection],
+    held: Sequence[tuple[Stage, ThinRegion | None]],
+) -> Iterator[RenderableType]:
+    """What `thickness` prints: thin places, thinnest first, then those between cuts."""
+    unit = part.job.units
+    limit = Scale(unit).length(part.job.checks.thin)
+    yield Text(part.name, style="bold")
+    for number, section in enumerate(sections, start=1):
+        yield Text(f"{number:3}  {section_text(section, unit)}")
+    yield Text(f"{len(sections) or 'No'} section{'s' * (len(sections) != 1)} below {limit}.")
+    for stage, region in held:
+        where = "nothing below the limit"
+        if region is not None:
+            where = f"{Scale(unit).length(region.thickness)} at {point_text(region.at, unit)}"
+            if region.kind == "knife":
+                where = f"a knife edge at {point_text(region.at, unit)}"
+        yield Text(f"As held after the cut of {stage.cut.name}: {where}.")
 
 
 def _place(finding: Finding, scale: Scale) -> str:

@@ -12,7 +12,16 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from rich.console import RenderableType
 
-__all__ = ["complain", "drop_output", "lenient", "print_json", "say", "show_table", "step"]
+__all__ = [
+    "complain",
+    "drop_output",
+    "lenient",
+    "print_json",
+    "remark",
+    "say",
+    "show_table",
+    "step",
+]
 
 PIPE_WIDTH = 100
 """Columns of a table that does not go to a terminal."""
@@ -33,6 +42,12 @@ def say(text: str) -> None:
 def complain(text: str) -> None:
     """A line on standard error."""
     print(f"silhouette3d: {text}", file=sys.stderr)
+
+
+def remark(text: str) -> None:
+    """A line on standard error where that is a terminal; nothing in a pipe."""
+    if sys.stderr.isatty():
+        complain(text)
 
 
 def print_json(value: Any) -> None:

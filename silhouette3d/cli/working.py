@@ -7,7 +7,7 @@ from collections import Counter
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from silhouette3d.cli.terminal import complain, step
+from silhouette3d.cli.terminal import complain, remark, step
 from silhouette3d.errors import SilhouetteError
 
 if TYPE_CHECKING:
@@ -22,6 +22,7 @@ def work_out(job: Path) -> Part:
         import silhouette3d
 
         part = silhouette3d.load(job)
+    part.say = remark
     with step(f"reading {len(part.job.profile)} drawings"):
         _ = part.profiles
     with step("cutting the stock down to the outlines"):

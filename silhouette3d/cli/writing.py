@@ -46,9 +46,10 @@ def picture(
     output: Output,
     view: str | None = None,
     stages: bool = False,
+    thin: bool = False,
     explode: float | None = None,
 ) -> None:
-    """Write a picture of the part: a sheet with its views, one view, or the block cut by cut.
+    """Write a picture of the part: a sheet, one view, the block cut by cut, or its thickness.
 
     Parameters
     ----------
@@ -61,11 +62,15 @@ def picture(
         of a profile.
     stages
         The stock, the block after every cut, and the part, side by side.
+    thin
+        The part coloured by its thickness where that is below the job's limit.
     explode
         With --stages, how far the bodies are moved apart: 0.4 unless told, 0 for not at all.
     """
-    if stages and view is not None:
-        raise PictureError("--view and --stages are two pictures", todo="ask for one of them")
+    if (view is not None) + stages + thin > 1:
+        raise PictureError(
+            "--view, --stages and --thin are pictures of their own", todo="ask for one of them"
+        )
     if explode is not None and not (stages and 0.0 <= explode <= MOST_EXPLODE):
         raise PictureError(
             f"--explode goes with --stages and is a number from 0 to {MOST_EXPLODE:g}",
@@ -75,6 +80,9 @@ def picture(
     if stages:
         with step("cutting on trial, and drawing"):
             part.picture_stages(output, EXPLODE if explode is None else explode)
+    elif thin:
+        with step("measuring thickness, and drawing"):
+            part.picture_thin(output)
     else:
         with step("drawing"):
             part.picture(output, view)

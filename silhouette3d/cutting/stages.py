@@ -221,7 +221,8 @@ def is_in(body: Solid, other: Solid) -> bool:
 def _home(piece: Solid, bodies: Sequence[Solid]) -> int:
     """The body that a body of the finished part lies in.
 
-    No cut takes away anything of the part, so one of them holds it whole.
+    No cut takes away anything of the part, so one of them holds it whole. A piece
+    thinner than rounding may be lost with a wall; it counts with the largest body.
     """
     point = piece.inner_point
-    return next(i for i, body in enumerate(bodies) if body.contains(point))
+    return next((i for i, body in enumerate(bodies) if body.contains(point)), 0)

@@ -55,10 +55,10 @@ def with_tabs(
     return replace(cut, tabs=tuple(tabs))
 
 
-def tab_at(cut: Cut, point: Point, width: float, where: str = "") -> Tab:
+def tab_at(cut: Cut, point: Point, width: float, unit: Unit = "mm", where: str = "") -> Tab:
     """A tab of a given width whose middle is the place on the path nearest to a point."""
     ring = min(rings(cut), key=lambda r: r.distance(shapely.Point(point)))
-    _check_fits(width, ring, where)
+    _check_fits(width, ring, unit, where)
     middle = ring.project(shapely.Point(point))
     at = ring.interpolate(middle)
     return Tab((at.x, at.y), width, stretch_of(ring, *reach(cut, ring, middle, width)))
@@ -113,10 +113,11 @@ def stretch_of(ring: LineString, start: float, end: float) -> LineString:
     return LineString(points)
 
 
-def _check_fits(width: float, ring: LineString, where: str) -> None:
+def _check_fits(width: float, ring: LineString, unit: Unit, where: str) -> None:
     if width >= ring.length * (1.0 - 1e-9):
         raise CuttingError(
-            f"a tab of {width:.4g} mm is as long as the whole cut of {ring.length:.4g} mm",
+            f"a tab of {length_text(width, unit)} is as long as the whole cut of "
+            f"{length_text(ring.length, unit)}",
             where=where,
             todo="make the tab narrower",
         )
@@ -127,7 +128,7 @@ def _declared(cut: Cut, spec: TabSpec, usual: float, unit: Unit, where: str) -> 
     off = float(shapely.distance(_edge(cut), shapely.Point(spec.at)))
     if off > max(width, cut.width):
         raise _astray(f"the tab at {_text(spec.at, unit)}", off, unit, where)
-    return tab_at(cut, spec.at, width, where)
+    return tab_at(cut, spec.at, width, unit, where)
 
 
 def _drawn(cut: Cut, curve: Curve, usual: float, unit: Unit, where: str) -> Iterator[Tab]:
@@ -141,7 +142,7 @@ def _drawn(cut: Cut, curve: Curve, usual: float, unit: Unit, where: str) -> Iter
     if not crossings:
         raise _astray(what, float(shapely.distance(LineString(points), _edge(cut))), unit, where)
     for point in crossings:
-        yield tab_at(cut, point, usual, where)
+        yield tab_at(cut, point, usual, unit, where)
 
 
 def _longer(points: Array, by: float) -> LineString:
@@ -172,7 +173,7 @@ def _covered(cut: Cut, shape: shapely.Geometry, what: str, unit: Unit, where: st
         for piece in shapely.get_parts(inside):
             if piece.length > 0.0:
                 found = True
-                _check_fits(piece.length, ring, where)
+                _check_fits(piece.length, ring, unit, where)
                 middle = piece.interpolate(0.5, normalized=True)
                 yield Tab((middle.x, middle.y), float(piece.length), piece)
     if not found:

@@ -91,8 +91,8 @@ def thin_in_view(area: MultiPolygon, limit: float) -> tuple[Neck, ...]:
     if area.is_empty:
         return ()
     sides = _sides(area)
-    points, low, high = _points(sides, limit / 4.0)
-    width, other = _facing(area, sides, points, low, high, limit * (1.0 - SLACK))
+    points, low, high, owner = _points(sides, limit / 4.0)
+    width, other = _facing(area, sides, points, low, high, owner, limit * (1.0 - SLACK))
     thin = np.isfinite(width)
     return tuple(_gathered(points[thin], other[thin], width[thin], limit))
 
@@ -111,11 +111,12 @@ def _sides(area: MultiPolygon) -> _Sides:
     return _Sides(np.concatenate(starts), np.concatenate(ends), np.concatenate(before))
 
 
-def _points(sides: _Sides, spacing: float) -> tuple[Array, Array, Array]:
-    """Corners and points along the sides (n, 2), with the range of their inward normals.
+def _points(sides: _Sides, spacing: float) -> tuple[Array, Array, Array, NDArray[np.int64]]:
+    """Corners and points along the sides (n, 2), the range of their inward normals, their side.
 
     The range is given by its two ends (n, 2): the same for a point of a side; for
     a corner the normals of both sides, in the order in which a hollow one fans.
+    The side of a corner is −1.
     """
     inward = sides.inward
     corners = sides.start, inward[sides.before], inward
@@ -128,16 +129,29 @@ def _points(sides: _Sides, spacing: float) -> tuple[Array, Array, Array]:
         np.concatenate([corners[0], between]),
         np.concatenate([corners[1], inward[owner]]),
         np.concatenate([corners[2], inward[owner]]),
+        np.concatenate([np.full(len(sides.start), -1), owner]),
     )
 
 
 def _facing(
-    area: MultiPolygon, sides: _Sides, points: Array, low: Array, high: Array, limit: float
+    area: MultiPolygon,
+    sides: _Sides,
+    points: Array,
+    low: Array,
+    high: Array,
+    owner: NDArray[np.int64],
+    limit: float,
 ) -> tuple[Array, Array]:
-    """For each point the least width below the limit and the point it faces; inf for none."""
+    """For each point the least width below the limit and the point it faces; inf for none.
+
+    Two sides that meet in a sharp corner are left out: that is a knife edge of
+    the solid, and no neck.
+    """
     lines = shapely.linestrings(np.stack([sides.start, sides.end], axis=1))
-    tree = shapely.STRtree(lines)
+    tree = shapely.STRtree(list(np.asarray(lines, object)))
     i, j = tree.query(shapely.points(points), predicate="dwithin", distance=limit)
+    meet = (owner[i] >= 0) & ((sides.before[j] == owner[i]) | (sides.before[owner[i]] == j))
+    i, j = i[~meet], j[~meet]
     foot = _foot(points[i], sides.start[j], sides.end[j])
     way = foot - points[i]
     size = np.linalg.norm(way, axis=1)

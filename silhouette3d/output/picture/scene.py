@@ -8,10 +8,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from types import TracebackType
-from typing import TYPE_CHECKING, Final, Self
+from typing import TYPE_CHECKING, Any, Final, Self
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -51,6 +51,8 @@ class Style:
         Of its edges, in pixels.
     inside : bool
         Show the far walls from within instead of the near ones from without.
+    paint : (m, 3) array of uint8, optional
+        A colour for each triangle, instead of `face`.
     """
 
     face: str | None = PART
@@ -58,6 +60,7 @@ class Style:
     line: str | None = INK
     width: float = 1.4
     inside: bool = False
+    paint: Image | None = field(default=None, compare=False)
 
 
 SOLID: Final = Style()
@@ -253,9 +256,13 @@ def add_solid(
 
     if style.face is not None and mesh.triangles.size:
         surface = pyvista.PolyData.from_regular_faces(mesh.vertices, mesh.triangles.astype(int))
+        painted: dict[str, Any] = (
+            {} if style.paint is None else {"scalars": style.paint, "rgb": True}
+        )
         plotter.add_mesh(
             surface,
-            color=style.face,
+            color=None if painted else style.face,
+            **painted,
             opacity=style.opacity,
             smooth_shading=False,
             ambient=0.36,

@@ -1,0 +1,146 @@
+"""Samples and the opposed places where their smallest balls touch."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import Final
+
+import numpy as np
+
+from silhouette3d.measure.thickness.query import Scene, smallest_balls
+from silhouette3d.measure.thickness.sampling import (
+    Indices,
+    Samples,
+    WallSamples,
+    all_samples,
+    edge_samples,
+    tip_samples,
+)
+from silhouette3d.measure.thickness.surface import Surface
+from silhouette3d.view import Array
+
+Progress = Callable[[int, int], None]
+
+CELL: Final = 1.25
+"""Spacings of samples in the grid in which chords are gathered."""
+
+MOST: Final = 1_000_000
+"""Thin chords that are kept in memory; each takes about 300 bytes while they are sorted out."""
+
+
+@dataclass(frozen=True)
+class Chords:
+    """From samples to where the smallest balls touch the wall opposite.
+
+    Parameters
+    ----------
+    samples : Samples
+        Where they begin.
+    touch : (n, 3) array
+        Where they end, in mm.
+    size : (n,) array
+        Diameters of the balls in mm.
+    """
+
+    samples: Samples
+    touch: Array
+    size: Array
+
+    def __len__(self) -> int:
+        return len(self.size)
+
+    @cached_property
+    def middle(self) -> Array:
+        """(n, 3) midpoints in mm."""
+        return np.asarray((self.samples.points + self.touch) / 2.0)
+
+    @cached_property
+    def direction(self) -> Array:
+        """(n, 3) unit vectors from the sample to the wall opposite."""
+        way = self.touch - self.samples.points
+        return np.asarray(way / np.linalg.norm(way, axis=1)[:, None])
+
+    def chosen(self, rows: Indices) -> Chords:
+        """Some of them."""
+        return Chords(self.samples.chosen(rows), self.touch[rows], self.size[rows])
+
+
+def thin_chords(
+    surface: Surface, scene: Scene, cap: float, h: float, progress: Progress
+) -> tuple[Chords, float]:
+    """The chords of all samples whose ball is smaller than `cap` mm.
+
+    Samples are made and measured piece by piece, and only thin ones are kept. If
+    even those are very many, only the thinnest on each triangle in each cell of
+    a grid is, with the area of all of them.
+
+    Returns
+    -------
+    chords : Chords
+        In the order of the surface.
+    h : float
+        How far apart they lie, in mm: as given, or more if some were left out.
+    """
+    bends = all_samples([edge_samples(surface.edges, h), tip_samples(surface.points)])
+    size, touch = smallest_balls(scene, bends.points, bends.inward, cap)
+    kept, most, cell = [_below(bends, size, touch, cap)], MOST, CELL * h
+    for samples, size, touch in measured(WallSamples(surface, h), scene, cap, progress):
+        kept.append(_below(samples, size, touch, cap))
+        if sum(map(len, kept)) > most:
+            cell = max(cell, 2.0 * CELL * h)
+            kept = [gathered(together(kept), cell)]
+            while len(kept[0]) > most / 2:
+                cell *= 2.0
+                kept = [gathered(kept[0], cell)]
+    return together(kept), cell / CELL
+
+
+def gathered(chords: Chords, cell: float) -> Chords:
+    """The thinnest chord on each triangle or edge in each cell, with the area of all."""
+    samples = chords.samples
+    place = np.floor(chords.middle / cell).astype(np.int64)
+    keys = np.column_stack([samples.triangle, samples.edge, place])
+    order = np.lexsort((chords.size, *keys.T))
+    keys = keys[order]
+    first = np.nonzero(np.concatenate([[True], (keys[1:] != keys[:-1]).any(axis=1)]))[0]
+    thinnest = chords.chosen(order[first])
+    area = np.add.reduceat(samples.area[order], first)
+    return replace(thinnest, samples=replace(thinnest.samples, area=area))
+
+
+def together(chords: Sequence[Chords]) -> Chords:
+    """Several lots as one."""
+    return Chords(
+        all_samples([c.samples for c in chords]),
+        np.concatenate([c.touch for c in chords]),
+        np.concatenate([c.size for c in chords]),
+    )
+
+
+def measured(
+    samples: WallSamples, scene: Scene, cap: float, progress: Progress
+) -> Iterator[tuple[Samples, Array, Array]]:
+    """Samples piece by piece with the balls' diameters (n,) and touching points (n, 3)."""
+
+    def measure(piece: int) -> tuple[Samples, Array, Array]:
+        some = samples[piece]
+        return some, *smallest_balls(scene, some.points, some.inward, cap)
+
+    workers = os.cpu_count() or 1
+    done = 0
+    with ThreadPoolExecutor(workers) as pool:
+        for first in range(0, len(samples), 2 * workers):
+            pieces = range(first, min(first + 2 * workers, len(samples)))
+            for result in pool.map(measure, pieces):
+                yield result
+                done += len(result[0])
+                progress(done, samples.total)
+
+
+def _below(samples: Samples, size: Array, touch: Array, cap: float) -> Chords:
+    rows = np.nonzero(size < cap)[0]
+    return Chords(samples.chosen(rows), touch[rows], size[rows])

@@ -1,0 +1,128 @@
+"""Knife edges: convex edges that are sharper than two walls can face each other.
+
+Their angle follows from the mesh exactly. The walls that meet in one are thin
+beside it, however thick they are further on; those chords belong to the edge.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components
+from scipy.spatial import cKDTree
+
+from silhouette3d.measure.thickness.chords import Chords
+from silhouette3d.measure.thickness.query import BETA, Scene, are_clear
+from silhouette3d.measure.thickness.sampling import Indices
+from silhouette3d.measure.thickness.surface import Edges
+from silhouette3d.view import Array
+
+_NEAREST: Final = 8
+"""Pieces of knife edges that are tried for each chord."""
+
+
+@dataclass(frozen=True)
+class Knives:
+    """Knife edges, in groups that follow each other.
+
+    Parameters
+    ----------
+    start, end : (n, 3) arrays
+        In mm.
+    angle : (n,) array
+        In the material between both sides, in radians.
+    across : (n, 3) array
+        Unit vector from one side to the other, square to the edge.
+    group : (n,) array of int
+        Which edges are one.
+    """
+
+    start: Array
+    end: Array
+    angle: Array
+    across: Array
+    group: Indices
+
+    def __len__(self) -> int:
+        return len(self.angle)
+
+    @property
+    def length(self) -> Array:
+        """(n,) in mm."""
+        return np.asarray(np.linalg.norm(self.end - self.start, axis=1))
+
+
+def knives_of(edges: Edges) -> Knives:
+    """The knife edges among the bent edges of a surface."""
+    sharp = np.nonzero(edges.convex & (edges.dihedral <= 2.0 * BETA + 1e-9))[0]
+    start, along = edges.start[sharp], edges.along[sharp]
+    across = np.cross(along, edges.middle[sharp])
+    return Knives(
+        start,
+        start + along * edges.length[sharp, None],
+        edges.dihedral[sharp],
+        across / np.maximum(np.linalg.norm(across, axis=1), 1e-12)[:, None],
+        _groups(edges.ends[sharp], along),
+    )
+
+
+def _groups(ends: Indices, along: Array) -> Indices:
+    """(n,) edges that meet end to end and turn less than `BETA` twice are one."""
+    count = len(ends)
+    vertex, edge = ends.ravel(), np.repeat(np.arange(count), 2)
+    order = np.argsort(vertex, kind="stable")
+    vertex, edge = vertex[order], edge[order]
+    first, second = [np.empty(0, np.int64)], [np.empty(0, np.int64)]
+    for apart in range(1, int(np.bincount(vertex).max(initial=1))):
+        same = vertex[apart:] == vertex[:-apart]
+        first.append(edge[:-apart][same])
+        second.append(edge[apart:][same])
+    i, j = np.concatenate(first), np.concatenate(second)
+    turns = np.abs(np.einsum("ij,ij->i", along[i], along[j])) >= np.cos(2.0 * BETA)
+    links = coo_array((np.ones(turns.sum(), bool), (i[turns], j[turns])), shape=(count, count))
+    return np.asarray(connected_components(links, directed=False)[1], np.int64)
+
+
+def knife_of_chord(knives: Knives, chords: Chords, scene: Scene, h: float) -> Indices:
+    """(n,) the knife edge that each chord belongs to, or -1.
+
+    A straight wedge of angle α has the thickness 2 s sin(α/2) on its middle
+    plane at the distance s from its edge. A chord belongs to a knife edge that
+    it sees, that lies across it, and that is no further away than a wedge of
+    half that thickness would have it: so do the rounded sides of a lens, and
+    a plate that was sharpened stays a wall of its own.
+    """
+    owner = np.full(len(chords), -1)
+    if not len(knives) or not len(chords):
+        return owner
+    pieces = np.ceil(knives.length / h).astype(np.int64)
+    piece = np.repeat(np.arange(len(knives)), pieces)
+    k = np.arange(len(piece)) - np.repeat(np.cumsum(pieces) - pieces, pieces)
+    share = ((k + 0.5) / pieces[piece])[:, None]
+    tree = cKDTree(knives.start[piece] * (1.0 - share) + knives.end[piece] * share)
+    reach = chords.size / np.maximum(np.sin(knives.angle.min() / 2.0), 1e-9) + h
+    nearest = min(_NEAREST, len(piece))
+    _, found = tree.query(chords.middle, nearest, distance_upper_bound=float(reach.max()))
+    for near in found.reshape(len(chords), -1).T:
+        rows = np.nonzero((near < len(piece)) & (owner < 0))[0]
+        edge = piece[near[rows]]
+        point, away = _nearest(knives, edge, chords.middle[rows])
+        along = np.abs(np.einsum("ij,ij->i", chords.direction[rows], knives.across[edge]))
+        own = (chords.size[rows] >= np.sin(knives.angle[edge] / 2.0) * away) & (
+            along >= np.cos(2.0 * BETA)
+        )
+        rows, edge, point = rows[own], edge[own], point[own]
+        sees = are_clear(scene, chords.middle[rows], point)
+        owner[rows[sees]] = edge[sees]
+    return owner
+
+
+def _nearest(knives: Knives, edge: Indices, points: Array) -> tuple[Array, Array]:
+    """The points (n, 3) of edges nearest to points, and how far away (n,) they are."""
+    a, side = knives.start[edge], knives.end[edge] - knives.start[edge]
+    share = np.einsum("ij,ij->i", points - a, side) / np.einsum("ij,ij->i", side, side)
+    foot = a + np.clip(share, 0.0, 1.0)[:, None] * side
+    return foot, np.asarray(np.linalg.norm(points - foot, axis=1))

@@ -1,0 +1,177 @@
+"""From the lowest samples down to the thinnest points near them.
+
+A pattern search: from each point a ring of neighbours on the surface is tried,
+and the foot of the wall opposite; the best is taken, and when none is better the
+ring shrinks. The ring turns from round to round, so that no slope stays between
+its directions. On an edge the point moves along it and the normal follows the
+chord across the fan; on a tip the normal follows the chord.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+
+from silhouette3d.measure.thickness.chords import Chords
+from silhouette3d.measure.thickness.query import Scene, smallest_balls, walls_at
+from silhouette3d.measure.thickness.sampling import Indices, Samples, normal_between
+from silhouette3d.measure.thickness.surface import Edges, Surface
+from silhouette3d.view import Array
+
+_RING: Final = 8
+_FEET: Final = np.array([0.25, 0.5, 1.0, 2.0, 4.0, 8.0])
+"""Steps towards the foot of the wall opposite: on a slope it lies downhill."""
+_EACH: Final = _RING + len(_FEET)
+_ROUNDS: Final = 80
+_FINEST: Final = 1e-5
+"""Share of the first step at which a search ends."""
+_TURN: Final = np.pi * (3.0 - np.sqrt(5.0))
+_INSET: Final = 1e-7
+
+
+def refined(
+    surface: Surface, scene: Scene, chords: Chords, low: Array, high: Array, h: float
+) -> Chords:
+    """Each chord moved to where it is shortest nearby.
+
+    Parameters
+    ----------
+    surface, scene : Surface, Scene
+        What is measured.
+    chords : Chords
+        Where to begin.
+    low, high : (n, 3) arrays
+        The box in mm that each search stays in.
+    h : float
+        First step in mm.
+    """
+    points, inward = chords.samples.points.copy(), chords.samples.inward.copy()
+    triangle, edge = chords.samples.triangle.copy(), chords.samples.edge
+    touch, size = chords.touch.copy(), chords.size.copy()
+    step = np.full(len(size), h)
+    for turn in range(_ROUNDS):
+        active = np.nonzero(step > _FINEST * h)[0]
+        if not len(active):
+            break
+        here = Samples(
+            points[active], inward[active], triangle[active], edge[active], 0.0 * size[active]
+        )
+        tried = _neighbours(surface, scene, here, touch[active], step[active], turn)
+        inside = (tried.points >= np.repeat(low[active], _EACH, axis=0)).all(axis=1)
+        inside &= (tried.points <= np.repeat(high[active], _EACH, axis=0)).all(axis=1)
+        cap = float(size[active].max())
+        ball, there = smallest_balls(scene, tried.points, tried.inward, cap)
+        ball[~inside] = np.inf
+        best = ball.reshape(-1, _EACH).argmin(axis=1) + np.arange(len(active)) * _EACH
+        better = ball[best] < size[active]
+        gain = size[active] - ball[best]
+        to, by = active[better], best[better]
+        points[to], inward[to], triangle[to] = (
+            tried.points[by],
+            tried.inward[by],
+            tried.triangle[by],
+        )
+        touch[to], size[to] = there[by], ball[by]
+        step[active[~better | (gain < 0.01 * step[active])]] *= 0.5
+    samples = Samples(points, inward, triangle, edge, chords.samples.area)
+    return Chords(samples, touch, size)
+
+
+def _neighbours(
+    surface: Surface, scene: Scene, here: Samples, touch: Array, step: Array, turn: int
+) -> Samples:
+    """`_EACH` places to try for every sample."""
+    rows = np.arange(len(here))
+    on_edge, on_wall = rows[here.edge >= 0], rows[here.triangle >= 0]
+    points = np.repeat(here.points[:, None], _EACH, axis=1)
+    inward = np.repeat(here.inward[:, None], _EACH, axis=1)
+    triangle = np.repeat(here.triangle[:, None], _EACH, axis=1)
+    points[on_wall], triangle[on_wall] = _on_walls(
+        surface, scene, here.chosen(on_wall), touch[on_wall], step[on_wall], turn
+    )
+    moved = _along_edges(surface.edges, here.chosen(on_edge), touch[on_edge], step[on_edge])
+    points[on_edge], inward[on_edge] = moved
+    on_tip = rows[(here.edge < 0) & (here.triangle < 0)]
+    inward[on_tip] = _at_tips(surface, here.chosen(on_tip), touch[on_tip])
+    flat = triangle.ravel()
+    return Samples(
+        points.reshape(-1, 3), inward.reshape(-1, 3), flat, np.repeat(here.edge, _EACH), flat * 0.0
+    )
+
+
+def _on_walls(
+    surface: Surface, scene: Scene, here: Samples, touch: Array, step: Array, turn: int
+) -> tuple[Array, Indices]:
+    """Points (n, k, 3) in the planes of their walls, and their triangles (n, k)."""
+    m = here.inward
+    least = np.eye(3)[np.abs(m).argmin(axis=1)]
+    u = np.cross(m, least)
+    u /= np.linalg.norm(u, axis=1)[:, None]
+    v = np.cross(m, u)
+    angle = turn * _TURN + np.arange(_RING) * (2.0 * np.pi / _RING)
+    ring = np.cos(angle)[:, None] * u[:, None] + np.sin(angle)[:, None] * v[:, None]
+    way = touch - here.points
+    foot = way - np.einsum("ij,ij->i", way, m)[:, None] * m
+    moves = np.concatenate([step[:, None, None] * ring, _FEET[:, None] * foot[:, None]], axis=1)
+    points = (here.points[:, None] + moves).reshape(-1, 3)
+    facing = np.repeat(m, _EACH, axis=0)
+    triangle = walls_at(scene, points, facing)
+    lost = np.nonzero(triangle < 0)[0]  # beside the wall: the nearest point of the triangle
+    triangle[lost] = np.repeat(here.triangle, _EACH)[lost]
+    points[lost] = _nearest(surface.corners[triangle[lost]], points[lost])
+    return points.reshape(-1, _EACH, 3), triangle.reshape(-1, _EACH)
+
+
+def _nearest(corners: Array, points: Array) -> Array:
+    """The points of triangles (n, 3, 3) nearest to points (n, 3) beside them, a hair inside."""
+    best, least = corners[:, 0], np.full(len(points), np.inf)
+    for k in range(3):
+        a, b = corners[:, k], corners[:, (k + 1) % 3]
+        side = b - a
+        share = np.einsum("ij,ij->i", points - a, side) / np.einsum("ij,ij->i", side, side)
+        foot = a + np.clip(share, 0.0, 1.0)[:, None] * side
+        away = np.linalg.norm(points - foot, axis=1)
+        best = np.where((away < least)[:, None], foot, best)
+        least = np.minimum(away, least)
+    return np.asarray(best + _INSET * (corners.mean(axis=1) - best))
+
+
+def _along_edges(edges: Edges, here: Samples, touch: Array, step: Array) -> tuple[Array, Array]:
+    """Points (n, k, 3) on their edges, and normals (n, k, 3) of the fan that follow the chord."""
+    e = here.edge
+    now = np.einsum("ij,ij->i", here.points - edges.start[e], edges.along[e])
+    foot = np.einsum("ij,ij->i", touch - edges.start[e], edges.along[e])
+    reach = 2.0 ** -np.arange(_RING // 2)
+    moves = step[:, None] * np.concatenate([reach, -reach])
+    # the first of the feet stays: only its normal follows the chord
+    feet = (foot - now)[:, None] * np.concatenate([[0.0], _FEET[1:]])
+    share = np.clip(
+        (now[:, None] + np.concatenate([moves, feet], axis=1)) / edges.length[e][:, None], 0.0, 1.0
+    )
+    along = share * edges.length[e][:, None]
+    points = edges.start[e][:, None] + along[:, :, None] * edges.along[e][:, None]
+    back = points - touch[:, None]
+    left, turning = edges.left[e], edges.turning[e]
+    square = edges.right[e] - np.cos(turning)[:, None] * left
+    square /= np.maximum(np.linalg.norm(square, axis=1), 1e-12)[:, None]
+    angle = np.arctan2(np.einsum("nkj,nj->nk", back, square), np.einsum("nkj,nj->nk", back, left))
+    angle = np.where(angle < turning[:, None] / 2.0 - np.pi, np.pi, angle)
+    fan = np.clip(angle / turning[:, None], 0.0, 1.0)
+    normal = normal_between(edges, np.repeat(e, _EACH), fan.ravel())
+    return points, -normal.reshape(-1, _EACH, 3)
+
+
+def _at_tips(surface: Surface, here: Samples, touch: Array) -> Array:
+    """Normals (n, k, 3) on the way to the chord, as far as the cone of the tip allows."""
+    way = touch - here.points
+    way /= np.linalg.norm(way, axis=1)[:, None]
+    share = np.linspace(1.0 / _EACH, 1.0, _EACH)
+    mixed = here.inward[:, None] + share[:, None] * (way - here.inward)[:, None]
+    mixed /= np.linalg.norm(mixed, axis=2)[:, :, None]
+    corners = surface.points
+    for k, point in enumerate(here.points):
+        i = int(np.linalg.norm(corners.point - point, axis=1).argmin())
+        away = corners.away[corners.first[i] : corners.first[i + 1]]
+        mixed[k][(mixed[k] @ away.T > 1e-9).any(axis=1)] = here.inward[k]
+    return np.asarray(mixed)
