@@ -52,7 +52,8 @@ class Part:
     def __init__(self, job: Job) -> None:
         self.job = job
         self.say: Callable[[str], None] = lambda words: None
-        """Told in words what takes long; nobody listens unless it is set."""
+        self.progress: Callable[[int, int], None] = lambda done, total: None
+        """Told in words what takes long, and how much of it is done; for who wants to listen."""
 
     @property
     def name(self) -> str:
@@ -251,7 +252,8 @@ class Part:
         return tuple((s, next(iter(self._thin_of(s.part.solid)), None)) for s in early)
 
     def _thin_of(self, solid: Solid) -> tuple[ThinRegion, ...]:
-        return thin_regions(solid, self.job.checks.thin, say=self.say)
+        limit = self.job.checks.thin
+        return thin_regions(solid, limit, progress=self.progress, say=self.say)
 
     @cached_property
     def thickness_field(self) -> tuple[Array, Indices, Array]:
@@ -259,7 +261,8 @@ class Part:
 
         Thicknesses are capped at the job's limit.
         """
-        return thickness_field(self.solid, self.job.checks.thin, say=self.say)
+        limit = self.job.checks.thin
+        return thickness_field(self.solid, limit, progress=self.progress, say=self.say)
 
     @cached_property
     def findings(self) -> tuple[Finding, ...]:

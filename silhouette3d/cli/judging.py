@@ -80,7 +80,9 @@ def thickness(job: Path, /, *, as_json: AsJson = False) -> int:
         Print JSON instead of a table, in mm and degrees.
     """
     part = work_out(job)
-    with step("measuring thickness"):
+    with step("cutting on trial"):
+        _ = part.stages
+    with step("measuring thickness") as part.progress:
         sections, held = part.thin, part.thin_while_held
     if as_json:
         print_json(thickness_values(part))

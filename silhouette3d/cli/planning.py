@@ -95,8 +95,8 @@ def order(job: Path, /, *, write: Write = False, as_json: AsJson = False) -> Non
         Print JSON instead of a table, in mm and g.
     """
     part = work_out(job)
-    with step("trying every order"):
-        found = part.order()
+    with step("trying every order") as tell:
+        found = part.order(tell)
     if as_json:
         print_json({"declared": list(part.job.order), "orders": [_order_values(o) for o in found]})
     else:

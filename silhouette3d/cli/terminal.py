@@ -5,7 +5,7 @@ from __future__ import annotations
 import io
 import os
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
@@ -72,15 +72,18 @@ def show_table(*parts: RenderableType) -> None:
 
 
 @contextmanager
-def step(doing: str) -> Iterator[None]:
-    """Show on a terminal, while it lasts, what is being done; say nothing in a pipe."""
+def step(doing: str) -> Iterator[Callable[[int, int], None]]:
+    """Show on a terminal, while it lasts, what is being done; say nothing in a pipe.
+
+    Yields a function to be told how much of how much is done.
+    """
     if not sys.stderr.isatty():
-        yield
+        yield lambda done, total: None
         return
     from rich.console import Console
 
-    with Console(stderr=True, highlight=False, markup=False).status(f"{doing} …"):
-        yield
+    with Console(stderr=True, highlight=False, markup=False).status(f"{doing} …") as status:
+        yield lambda done, total: status.update(f"{doing} … {done / max(total, 1):.0%}")
 
 
 def drop_output() -> None:

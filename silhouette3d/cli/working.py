@@ -32,7 +32,11 @@ def work_out(job: Path) -> Part:
 
 def findings_of(part: Part) -> tuple[Finding, ...]:
     """What there is to look at before cutting."""
-    with step("checking, and cutting on trial"):
+    with step("cutting on trial"):
+        _ = part.stages
+    with step("measuring thickness") as part.progress:
+        _ = part.thin
+    with step("checking"):
         return part.findings
 
 

@@ -81,7 +81,7 @@ def picture(
         with step("cutting on trial, and drawing"):
             part.picture_stages(output, EXPLODE if explode is None else explode)
     elif thin:
-        with step("measuring thickness, and drawing"):
+        with step("measuring thickness, and drawing") as part.progress:
             part.picture_thin(output)
     else:
         with step("drawing"):
