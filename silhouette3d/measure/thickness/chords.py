@@ -11,6 +11,7 @@ from typing import Final
 
 import numpy as np
 
+from silhouette3d.measure.thickness.cluster import CELL
 from silhouette3d.measure.thickness.query import Scene, smallest_balls
 from silhouette3d.measure.thickness.sampling import (
     Indices,
@@ -24,9 +25,6 @@ from silhouette3d.measure.thickness.surface import Surface
 from silhouette3d.view import Array
 
 Progress = Callable[[int, int], None]
-
-CELL: Final = 1.25
-"""Spacings of samples in the grid in which chords are gathered."""
 
 MOST: Final = 1_000_000
 """Thin chords that are kept in memory; each takes about 300 bytes while they are sorted out."""

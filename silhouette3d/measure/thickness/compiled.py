@@ -20,11 +20,11 @@ Function = TypeVar("Function", bound=Callable[..., Any])
 
 def compiled(function: Function) -> Function:
     """A function as machine code, made when first called and kept on disk."""
-    how = {"nogil": True, "error_model": "numpy"}
     try:
-        return cast(Function, numba.njit(cache=True, **how)(function))
+        kept = numba.njit(cache=True, nogil=True, error_model="numpy")(function)
     except RuntimeError:  # no folder that can be written: then for this run only
-        return cast(Function, numba.njit(**how)(function))
+        kept = numba.njit(nogil=True, error_model="numpy")(function)
+    return cast(Function, kept)
 
 
 def is_kept(function: Callable[..., Any]) -> bool:

@@ -15,9 +15,10 @@ from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 
 from silhouette3d.measure.thickness.chords import Chords
-from silhouette3d.measure.thickness.query import BETA, Scene, are_clear
+from silhouette3d.measure.thickness.query import Scene, are_clear
 from silhouette3d.measure.thickness.sampling import Indices
 from silhouette3d.measure.thickness.surface import Edges
+from silhouette3d.measure.thickness.terms import BETA
 from silhouette3d.view import Array
 
 _NEAREST: Final = 8
@@ -89,7 +90,7 @@ def _groups(ends: Indices, along: Array) -> Indices:
 def knife_of_chord(knives: Knives, chords: Chords, scene: Scene, h: float) -> Indices:
     """(n,) the knife edge that each chord belongs to, or -1.
 
-    A straight wedge of angle α has the thickness 2 s sin(α/2) on its middle
+    A straight wedge has the thickness 2 s sin(half its angle) on its middle
     plane at the distance s from its edge. A chord belongs to a knife edge that
     it sees, that lies across it, and that is no further away than a wedge of
     half that thickness would have it: so do the rounded sides of a lens, and

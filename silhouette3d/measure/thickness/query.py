@@ -21,18 +21,12 @@ from numpy.typing import NDArray
 
 from silhouette3d.measure.thickness.compiled import compiled
 from silhouette3d.measure.thickness.surface import Surface
+from silhouette3d.measure.thickness.terms import BETA
 from silhouette3d.measure.thickness.tree import Tree, edge_boxes, tree_of, triangle_boxes
 from silhouette3d.view import Array
 
 Indices = NDArray[np.int64]
 
-BETA: Final = math.radians(22.0)
-"""How far the way from p to q may be off the inward normal at p and off the outward one at q.
-
-Twice this is 44 degrees and not 45, or every mitre would count."""
-
-_COS: Final = math.cos(BETA)
-_COS2: Final = math.cos(2.0 * BETA) - 1e-12
 _TRIM: Final = 1e-6
 _GRAZING: Final = 1e-7
 """Sine. A way that leaves the material by less than this runs along its surface."""
@@ -58,6 +52,8 @@ class Scene(NamedTuple):
         Of corners, as in `Corners`.
     near : float
         What is nearer than this to a plane lies in it, in mm.
+    cosine, double : float
+        Of `BETA` and twice that.
     """
 
     walls: Tree
@@ -76,6 +72,8 @@ class Scene(NamedTuple):
     away: Array
     facets: Array
     near: float
+    cosine: float
+    double: float
 
 
 class Work(NamedTuple):
@@ -120,6 +118,8 @@ def scene_of(surface: Surface, limit: float) -> Scene:
         points.away,
         points.normal,
         1e-10 * surface.size,
+        math.cos(BETA),
+        math.cos(2.0 * BETA) - 1e-12,
     )
 
 
@@ -129,7 +129,7 @@ def _gap(tree: Tree, node: int, x: float, y: float, z: float) -> float:
     dx = max(tree.low[node, 0] - x, 0.0, x - tree.high[node, 0])
     dy = max(tree.low[node, 1] - y, 0.0, y - tree.high[node, 1])
     dz = max(tree.low[node, 2] - z, 0.0, z - tree.high[node, 2])
-    return dx * dx + dy * dy + dz * dz
+    return float(dx * dx + dy * dy + dz * dz)
 
 
 @compiled
@@ -146,7 +146,7 @@ def _in_triangle(c: Array, x: float, y: float, z: float) -> bool:
     wu, wv = wx * ux + wy * uy + wz * uz, wx * vx + wy * vy + wz * vz
     det = uu * vv - uv * uv
     s, t = (vv * wu - uv * wv) / det, (uu * wv - uv * wu) / det
-    return s >= _OUTSIDE and t >= _OUTSIDE and s + t <= 1.0 - _OUTSIDE
+    return bool(s >= _OUTSIDE and t >= _OUTSIDE and s + t <= 1.0 - _OUTSIDE)
 
 
 @compiled
@@ -201,7 +201,7 @@ def _is_clear(scene: Scene, p: Array, q: Array, stack: Indices) -> bool:
 @compiled
 def _on_edge(scene: Scene, i: int, p: Array, m: Array) -> float:
     """Where on an edge the smallest ball touches it, as distance from its start, or -1."""
-    a, e = scene.start[i], scene.along[i]
+    a, e, cosine = scene.start[i], scene.along[i], scene.cosine
     n1, n2, middle = scene.sides[i, 0], scene.sides[i, 1], scene.middle[i]
     wx, wy, wz = p[0] - a[0], p[1] - a[1], p[2] - a[2]
     ew = e[0] * wx + e[1] * wy + e[2] * wz
@@ -219,15 +219,19 @@ def _on_edge(scene: Scene, i: int, p: Array, m: Array) -> float:
     off = max(first, second)
     if ux * middle[0] + uy * middle[1] + uz * middle[2] >= half:
         off = 1.0
-    if off < _COS:
+    if off < cosine:
         return -1.0
-    room = reach * math.sqrt(max(off * off / (_COS * _COS) - 1.0, 0.0))
+    room = reach * math.sqrt(max(off * off / (cosine * cosine) - 1.0, 0.0))
     low, high = max(ew - room, 0.0), min(ew + room, scene.length[i])
     # within the cone about m: (cos²β |b|² <= (m·b)²) with b = s e − w
     me = m[0] * e[0] + m[1] * e[1] + m[2] * e[2]
     mw = m[0] * wx + m[1] * wy + m[2] * wz
     ww = wx * wx + wy * wy + wz * wz
-    qa, qb, qc = _COS * _COS - me * me, _COS * _COS * ew - me * mw, _COS * _COS * ww - mw * mw
+    qa, qb, qc = (
+        cosine * cosine - me * me,
+        cosine * cosine * ew - me * mw,
+        cosine * cosine * ww - mw * mw,
+    )
     root = qb * qb - qa * qc
     if qa > 1e-12:
         if root < 0.0:
@@ -274,7 +278,7 @@ def _touch_wall(scene: Scene, i: int, p: Array, m: Array, best: float, work: Wor
     """The ball that touches a triangle inside its border, if smaller than `best`."""
     n, c = scene.normal[i], scene.corners[i]
     mn = m[0] * n[0] + m[1] * n[1] + m[2] * n[2]
-    if mn < _COS2:
+    if mn < scene.double:
         return best
     high = (c[0, 0] - p[0]) * n[0] + (c[0, 1] - p[1]) * n[1] + (c[0, 2] - p[2]) * n[2]
     r = high / (1.0 + mn)
@@ -288,7 +292,7 @@ def _touch_wall(scene: Scene, i: int, p: Array, m: Array, best: float, work: Wor
     if not _is_clear(scene, p, there, work.sight):
         return best
     work.touch[:] = there
-    return 2.0 * r
+    return float(2.0 * r)
 
 
 @compiled
@@ -310,19 +314,21 @@ def _touch_bend(scene: Scene, i: int, p: Array, m: Array, best: float, work: Wor
         return best
     if i >= edges:
         way = math.sqrt(square)
-        if high < _COS * way or not _at_corner(scene, i - edges, dx / way, dy / way, dz / way):
+        if high < scene.cosine * way or not _at_corner(
+            scene, i - edges, dx / way, dy / way, dz / way
+        ):
             return best
     if not _is_clear(scene, p, there, work.sight):
         return best
     work.touch[:] = there
-    return square / high
+    return float(square / high)
 
 
 @compiled
 def _search(
     scene: Scene, tree: Tree, bends: bool, p: Array, m: Array, best: float, work: Work
 ) -> float:
-    """The smallest ball over one hierarchy, nearer children first; where it touches is in `work`."""
+    """The smallest ball over one hierarchy; where it touches is left in `work`."""
     bottom, stack = len(tree.low) // 2, work.stack
     stack[0], top = 1, 1
     while top > 0:

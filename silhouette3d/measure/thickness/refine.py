@@ -55,7 +55,7 @@ def refined(
         if not len(active):
             break
         here = Samples(
-            points[active], inward[active], triangle[active], edge[active], 0.0 * size[active]
+            points[active], inward[active], triangle[active], edge[active], np.zeros(len(active))
         )
         tried = _neighbours(surface, scene, here, touch[active], step[active], turn)
         inside = (tried.points >= np.repeat(low[active], _EACH, axis=0)).all(axis=1)
@@ -96,7 +96,11 @@ def _neighbours(
     inward[on_tip] = _at_tips(surface, here.chosen(on_tip), touch[on_tip])
     flat = triangle.ravel()
     return Samples(
-        points.reshape(-1, 3), inward.reshape(-1, 3), flat, np.repeat(here.edge, _EACH), flat * 0.0
+        points.reshape(-1, 3),
+        inward.reshape(-1, 3),
+        flat,
+        np.repeat(here.edge, _EACH),
+        np.zeros(len(flat)),
     )
 
 

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable
+from functools import partial
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from silhouette3d.errors import JobError
 from silhouette3d.measure.thickness.region import ThinRegion
+from silhouette3d.measure.thickness.terms import cap, check_limit, spacing
 from silhouette3d.solid import Solid
 from silhouette3d.view import Array
 
@@ -21,10 +21,6 @@ if TYPE_CHECKING:
     from silhouette3d.measure.thickness.surface import Surface
 
 Indices = NDArray[np.int64]
-
-SLACK: Final = 1e-4
-"""mm, and share of the limit. What is thinner by less counts as thick enough: walls drawn as thick
-as the limit must not alarm because of the last digits."""
 
 SAME: Final = 1e-7
 """Chords that differ by less than this share of their size are as thin as each other."""
@@ -90,20 +86,19 @@ def thin_regions(
     Modeling 2003. A ball tangent at a point, shrunk until it is empty: J. Ma,
     S. W. Bae and S. Choi, Visual Computer 28 (2012) 7-19.
     """
-    _check(limit)
+    check_limit(limit)
     if solid.is_empty:
         return ()
     _tell(say)
     from silhouette3d.measure.thickness.chords import thin_chords
     from silhouette3d.measure.thickness.knife import knife_of_chord, knives_of
     from silhouette3d.measure.thickness.query import scene_of
-    from silhouette3d.measure.thickness.sampling import spacing
     from silhouette3d.measure.thickness.surface import surface_of
 
     h = spacing(limit)
     surface = surface_of(solid.mesh)
     scene = scene_of(surface, limit)
-    chords, apart = thin_chords(surface, scene, _cap(limit), h, progress)
+    chords, apart = thin_chords(surface, scene, cap(limit), h, progress)
     knives = knives_of(surface.edges)
     owner = knife_of_chord(knives, chords, scene, h)
     beside = np.nonzero(owner >= 0)[0]
@@ -143,13 +138,13 @@ def thickness_field(
     JobError
         If the limit is not a positive number.
     """
-    _check(limit)
+    check_limit(limit)
     if solid.is_empty:
         return np.empty((0, 3)), np.empty(0, np.int64), np.empty(0)
     _tell(say)
     from silhouette3d.measure.thickness.chords import measured
     from silhouette3d.measure.thickness.query import scene_of
-    from silhouette3d.measure.thickness.sampling import WallSamples, spacing
+    from silhouette3d.measure.thickness.sampling import WallSamples
     from silhouette3d.measure.thickness.surface import surface_of
 
     surface = surface_of(solid.mesh)
@@ -161,15 +156,6 @@ def thickness_field(
     ]
     points, triangle, size = (np.concatenate(columns) for columns in zip(*parts, strict=True))
     return points, triangle, size
-
-
-def _check(limit: float) -> None:
-    if not (math.isfinite(limit) and limit > 0.0):
-        raise JobError(f"the limit of thickness is {limit!r}", todo="give a length greater than 0")
-
-
-def _cap(limit: float) -> float:
-    return float(limit) - SLACK * min(1.0, limit)
 
 
 def _tell(say: Callable[[str], None]) -> None:
@@ -212,9 +198,11 @@ def _wall_regions(surface: Surface, scene: Scene, chords: Chords, h: float) -> l
     """One for each place, its thinnest point sought from its lowest chords."""
     from silhouette3d.measure.thickness.chords import together
     from silhouette3d.measure.thickness.cluster import places
+    from silhouette3d.measure.thickness.query import are_clear
     from silhouette3d.measure.thickness.refine import refined
 
-    place = places(chords, scene, h)
+    ends = np.stack([chords.samples.points, chords.touch], axis=1)
+    place = places(ends, chords.size, partial(are_clear, scene), h)
     count = int(place.max(initial=-1)) + 1
     if not count:
         return []
@@ -229,12 +217,12 @@ def _wall_regions(surface: Surface, scene: Scene, chords: Chords, h: float) -> l
     rows = _starts(chords, place)
     home = place[rows]
     room = (begin_low[home] - h, begin_high[home] + h)
-    ends = refined(surface, scene, chords.chosen(rows), *room, h)
+    lowest = refined(surface, scene, chords.chosen(rows), *room, h)
     found = []
     for k in range(count):
         here = np.nonzero(home == k)[0]
         best = _middle_of_thinnest(
-            together([chords.chosen(np.nonzero(place == k)[0]), ends.chosen(here)])
+            together([chords.chosen(np.nonzero(place == k)[0]), lowest.chosen(here)])
         )
         p, q = best.samples.points[0], best.touch[0]
         found.append(
@@ -272,7 +260,7 @@ def _starts(chords: Chords, place: Indices) -> Indices:
     lowest = order[np.concatenate([[True], (key[1:] != key[:-1]).any(axis=1)])]
     lowest = lowest[np.lexsort((chords.size[lowest], place[lowest]))]
     first = np.searchsorted(place[lowest], place[lowest], side="left")
-    return lowest[np.arange(len(lowest)) - first < STARTS]
+    return np.asarray(lowest[np.arange(len(lowest)) - first < STARTS], np.int64)
 
 
 def _thinnest_first(region: ThinRegion) -> tuple[float, ...]:

@@ -16,15 +16,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from silhouette3d.measure.thickness.surface import Corners, Edges, Surface
+from silhouette3d.measure.thickness.terms import FAN
 from silhouette3d.view import Array
 
 Indices = NDArray[np.int64]
-
-PER_LIMIT: Final = 4.0
-"""Samples on a length of the limit."""
-
-FAN: Final = np.radians(15.0)
-"""Between normals across a concave edge."""
 
 _SLIGHT: Final = np.radians(3.0)
 """A concave edge that turns less is left to the samples of the walls beside it: they see what
@@ -70,11 +65,6 @@ def all_samples(samples: Sequence[Samples]) -> Samples:
     )
 
 
-def spacing(limit: float) -> float:
-    """Between samples, in mm."""
-    return limit / PER_LIMIT
-
-
 class WallSamples:
     """Samples spread over the triangles, made piece by piece.
 
@@ -102,7 +92,7 @@ class WallSamples:
 
     def __len__(self) -> int:
         """Of pieces."""
-        return -(-self.total // _AT_ONCE)
+        return (self.total + _AT_ONCE - 1) // _AT_ONCE
 
     def __getitem__(self, piece: int) -> Samples:
         """One piece of bounded size, always the same."""
@@ -126,7 +116,7 @@ class WallSamples:
 def _tips(corners: Array) -> Indices:
     """(n,) the corner opposite the shortest side, from which samples are counted."""
     sides = np.linalg.norm(np.roll(corners, -2, axis=1) - np.roll(corners, -1, axis=1), axis=2)
-    return sides.argmin(axis=1)
+    return np.asarray(sides.argmin(axis=1), np.int64)
 
 
 def edge_samples(edges: Edges, h: float) -> Samples:
