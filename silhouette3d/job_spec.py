@@ -179,7 +179,9 @@ class ProfileSpec(Model):
         tuple[TabSpec, ...], Takes("a list of tables like {at = [u, v], width = 2.0}")
     ] = Field((), description="tabs given by hand")
     clamp: Annotated[
-        tuple[Side, ...] | tuple[tuple[Length, Length, Length, Length], ...] | None,
+        Annotated[tuple[Side, ...], Field(min_length=1)]
+        | Annotated[tuple[tuple[Length, Length, Length, Length], ...], Field(min_length=1)]
+        | None,
         Takes(
             'a list of sides ("left", "right", "bottom", "top") or of rectangles [u0, v0, u1, v1]'
         ),

@@ -22,6 +22,7 @@ from silhouette3d.checks.fit import (
 from silhouette3d.checks.sections import ThinSection, thin_findings, thin_sections
 from silhouette3d.checks.shadow import lost_shadow, shadow_lost
 from silhouette3d.cutting.findings import Limits, cutting_findings
+from silhouette3d.cutting.holding import refuse_stray_clamps
 from silhouette3d.cutting.kerf import Cut
 from silhouette3d.cutting.order import Order, orders
 from silhouette3d.cutting.propose import Proposal, propose
@@ -139,9 +140,11 @@ class Part:
         Raises
         ------
         CuttingError
-            If a tab touches no outline.
+            If a tab touches no outline, or a clamp nothing of the stock's face.
         """
         cutting, where = self.job.cutting, str(self.job.path or "job")
+        for profile, spec in zip(self.profiles, self.job.profile, strict=True):
+            refuse_stray_clamps(spec.clamp, profile.face, profile.name, self.job.units, where)
         return tuple(
             with_tabs(
                 Cut(profile, self.stock, cutting.kerf, self.job.tolerance),

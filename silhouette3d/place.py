@@ -9,6 +9,7 @@ rectangle comes to lie on the stock's face whichever way it was turned.
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -87,9 +88,14 @@ class Profile:
 
 def place_all(job: Job, stock: Stock) -> tuple[Profile, ...]:
     """Every profile of a job, read and placed, in the order of the job file."""
-    return tuple(
-        place(spec, name, job, stock) for spec, name in zip(job.profile, job.names, strict=True)
-    )
+    placed = []
+    for spec, name in zip(job.profile, job.names, strict=True):
+        try:
+            placed.append(place(spec, name, job, stock))
+        except DrawingError as error:
+            where = f"{error.where} (profile {name!r})"
+            raise DrawingError(error.what, where=where, todo=error.todo) from None
+    return tuple(placed)
 
 
 def place(spec: ProfileSpec, name: str, job: Job, stock: Stock) -> Profile:
@@ -121,10 +127,22 @@ def place(spec: ProfileSpec, name: str, job: Job, stock: Stock) -> Profile:
         name,
         spec.sight,
         face,
-        _moved(outline, matrix),
+        replace(
+            _moved(outline, matrix), notes=(*outline.notes, *_assumed(spec, drawing, rectangle))
+        ),
         (rectangle[2] - rectangle[0], rectangle[3] - rectangle[1]) if rectangle else None,
         tuple(curve.moved(matrix) for shape in tabs for curve in shape.curves),
     )
+
+
+def _assumed(
+    spec: ProfileSpec, drawing: Drawing, rectangle: tuple[float, float, float, float] | None
+) -> Iterator[str]:
+    """What nobody said and was taken for granted."""
+    if spec.units is None and not drawing.unit_stated:
+        yield f"states no unit: taken as {drawing.unit}"
+    if spec.datum is None and rectangle is None:
+        yield "has no stock rectangle and no datum: centred on the stock's face"
 
 
 def _layer(drawing: Drawing, asked: str | None, usual: str) -> str | None:

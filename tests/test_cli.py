@@ -530,7 +530,7 @@ def test_what_cannot_be_done(
     ("old", "new", "words"),
     [
         ("30.0, 20.0", "30.0", "job.toml, line 3: stock, size: it must be three lengths"),
-        ("front.svg", "none.svg", "none.svg: "),
+        ("front.svg", "none.svg", "none.svg (profile 'front'): "),
         ('"corner"', "[100.0, 0.0]", "the whole outline lies off the stock"),
     ],
     ids=["job", "drawing", "empty part"],

@@ -181,7 +181,7 @@ def test_the_stages_are_pictured(run: Run, plaque: Path, tmp_path: Path) -> None
 @pytest.mark.parametrize(
     ("more", "said"),
     [
-        (["--stages", "--view", "front"], "two pictures"),
+        (["--stages", "--view", "front"], "pictures of their own"),
         (["--explode", "0.4"], "--explode goes with --stages"),
         (["--stages", "--explode", "-1"], "from 0 to 10"),
         (["--stages", "--explode", "nan"], "from 0 to 10"),

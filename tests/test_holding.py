@@ -9,7 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from shapely import Polygon
 
-from silhouette3d.cutting.holding import Clamping
+from silhouette3d.cutting.holding import Clamping, refuse_stray_clamps
+from silhouette3d.errors import CuttingError
 from silhouette3d.solid import Solid, stock_solid, together
 from silhouette3d.stock import Stock
 from silhouette3d.view import VIEWS, view_along
@@ -207,3 +208,23 @@ def test_a_bar_is_held_by_what_is_left_of_its_wall() -> None:
     areas = Clamping(BAR, VIEWS["front"]).side_areas(stage.part.solid)
     # the part keeps the front and rear of the wall, which face the cutter and the table
     assert sum(areas.values()) == 0.0
+
+
+@pytest.mark.parametrize(
+    ("pad", "refused"),
+    [
+        ((0, 0, 5, 5), False),
+        ((39, 29, 60, 60), False),
+        ((40, 0, 50, 10), True),
+        ((9, 5, 3, 8), True),
+    ],
+)
+def test_a_clamp_must_press_on_the_face(
+    pad: tuple[float, float, float, float], refused: bool
+) -> None:
+    face = Stock((40.0, 20.0, 30.0)).face(VIEWS["front"])
+    if not refused:
+        refuse_stray_clamps([pad], face, "front", "mm", "job.toml")
+        return
+    with pytest.raises(CuttingError, match="presses on nothing of the face of 40 mm × 30 mm"):
+        refuse_stray_clamps([pad], face, "front", "mm", "job.toml")

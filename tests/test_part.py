@@ -386,7 +386,7 @@ def test_an_outline_that_crosses_itself(tmp_path: Path) -> None:
     drawn = MultiPolygon([bow])
     error = refused(tmp_path, replace(ELL, outlines={"front": drawn}))
     assert isinstance(error, DrawingError)
-    assert error.where == f"{tmp_path / 'front.dxf'}, layer 'OUTLINE'"
+    assert error.where == f"{tmp_path / 'front.dxf'}, layer 'OUTLINE' (profile 'front')"
     assert "crosses itself at (20, 15)" in error.what
 
 
@@ -401,7 +401,7 @@ def test_an_empty_part(tmp_path: Path) -> None:
 
 def test_a_missing_layer(tmp_path: Path) -> None:
     error = refused(tmp_path, ELL, profiles={"right": {"layer": "SIDE"}})
-    assert error.where == str(tmp_path / "right.dxf")
+    assert error.where == f"{tmp_path / 'right.dxf'} (profile 'right')"
     assert "'SIDE'" in error.what
     assert "'OUTLINE'" in error.todo
 

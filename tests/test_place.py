@@ -126,7 +126,7 @@ def test_a_stock_in_two_rectangles(place: Place) -> None:
     halves = MultiPolygon([rect(95, 45, 135, 95), rect(140, 45, 175, 95)])
     with pytest.raises(DrawingError, match="is not one upright rectangle") as caught:
         place({"OUTLINE": L, "STOCK": halves})
-    assert caught.value.where.endswith("a.dxf")
+    assert caught.value.where.endswith("a.dxf (profile 'front')")
     assert "layer 'STOCK'" in caught.value.what
     assert "(95, 45) to (175, 95)" in caught.value.what
 
@@ -156,7 +156,7 @@ def test_a_drawing_that_lies_askew_is_turned_upright(place: Place) -> None:
 def test_a_layer_that_is_not_there(place: Place, key: str) -> None:
     with pytest.raises(DrawingError, match="nothing on a layer 'FACE'") as caught:
         place({"OUTLINE": L, "NOTES": rect(0, 0, 5, 5)}, **{key: "FACE"})
-    assert caught.value.where.endswith("a.dxf")
+    assert caught.value.where.endswith("a.dxf (profile 'front')")
     assert "'OUTLINE', 'NOTES'" in caught.value.todo
 
 

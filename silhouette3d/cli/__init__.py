@@ -1,6 +1,6 @@
 """The command line: ``silhouette3d COMMAND …``.
 
-Exit status: 0 where nothing is wrong, 1 where `check` has found something to
+Exit status: 0 where nothing is wrong, 1 where a check has found something to
 mend, 2 for input that cannot be used, 130 after Ctrl-C.
 """
 
@@ -39,7 +39,8 @@ JOB is a job file, or a folder that holds a job.toml; `silhouette3d new FOLDER` 
 """
 
 _STATUS = """
-Exit status: 0 nothing wrong, 1 check has found errors or warnings, 2 the input cannot be used.
+Exit status: 0 nothing wrong, 1 there is something to mend (check, thickness, order, tabs), 2 the
+input cannot be used.
 """
 
 app = App(

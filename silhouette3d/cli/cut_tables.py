@@ -40,13 +40,13 @@ def stages_tables(part: Part, stages: Sequence[Stage]) -> Iterator[RenderableTyp
 
 
 def _taken(stage: Stage, scale: Scale) -> str:
-    taken = stage.figures
+    taken, count = stage.figures, len(stage.cut.tabs)
     edge = sum(start.from_edge for start in taken.starts)
     starts = [f"{edge} from the edge"] * bool(edge)
     starts += [f"{len(taken.starts) - edge} pierced"] * (edge < len(taken.starts))
     return (
         f"path {scale.length(taken.length)} in {_pieces(len(taken.starts))} "
-        f"({', '.join(starts) or 'nothing to cut'}), {len(stage.cut.tabs)} tabs; "
+        f"({', '.join(starts) or 'nothing to cut'}), {count} tab{'s' * (count != 1)}; "
         f"thickness {scale.length(taken.least)} to {scale.length(taken.most)} "
         f"of {scale.length(taken.stock_thickness)} stock; "
         f"cut area {scale.power(taken.area, 2)}"
@@ -128,7 +128,7 @@ def tabs_table(part: Part, found: Proposal) -> Iterator[RenderableType]:
     scale = Scale(part.job.units)
     yield Text(part.name, style="bold")
     if not found.places:
-        yield Text("No tabs are needed: the part is held until the last cut.")
+        yield Text(_no_tabs(part, found))
         return
     table = Table(box=box.SIMPLE_HEAD, pad_edge=False, show_edge=False)
     for name in ("Profile", "At u, v on the face", "Width", "Holds by", "Leaves"):
@@ -146,6 +146,20 @@ def tabs_table(part: Part, found: Proposal) -> Iterator[RenderableType]:
         )
     yield table
     yield Text(_verdict(found))
+
+
+def _no_tabs(part: Part, found: Proposal) -> str:
+    if not found.holds:
+        return (
+            "No tab helps: where the part comes loose, the clamps hold nothing that a tab could "
+            "join it to. Change clamp, or the order."
+        )
+    if not part.comes_free:
+        return (
+            "No tabs are missing, but those that the job has keep the part joined to waste after "
+            "the last cut: take them out of the job and ask again for better places."
+        )
+    return "No tabs are needed: the part is held until the last cut and free after it."
 
 
 def _verdict(found: Proposal) -> str:

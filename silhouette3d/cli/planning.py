@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 from cyclopts import Parameter
 
-from silhouette3d.cli.judging import AsJson
+from silhouette3d.cli.judging import FOUND, AsJson
 from silhouette3d.cli.terminal import print_json, say, show_table, step
 from silhouette3d.cli.working import work_out
 from silhouette3d.units import MM3_PER_CM3, MM_PER
@@ -82,7 +82,7 @@ def _body_values(body: Body, density: float) -> dict[str, Any]:
     }
 
 
-def order(job: Path, /, *, write: Write = False, as_json: AsJson = False) -> None:
+def order(job: Path, /, *, write: Write = False, as_json: AsJson = False) -> int:
     """Try every order of the cuts and print them, best first, with the reasons.
 
     Parameters
@@ -103,8 +103,13 @@ def order(job: Path, /, *, write: Write = False, as_json: AsJson = False) -> Non
         from silhouette3d.cli.cut_tables import orders_table
 
         show_table(*orders_table(part, found))
-    if write:
-        _save(part, {("cutting", "order"): list(found[0].names)}, quiet=as_json)
+    best = found[0]
+    holds = best.released_after is None
+    if write and holds and best.names != part.job.order:
+        _save(part, {("cutting", "order"): list(best.names)}, quiet=as_json)
+    elif write and not as_json:
+        say("Nothing written: " + ("this is its order already." if holds else "no order holds."))
+    return 0 if holds else FOUND
 
 
 def _order_values(one: Order) -> dict[str, Any]:
@@ -138,9 +143,11 @@ def tabs(job: Path, /, *, write: Write = False, as_json: AsJson = False) -> int:
         from silhouette3d.cli.cut_tables import tabs_table
 
         show_table(*tabs_table(part, found))
-    if write and found.places:
+    if write and found.places and found.holds:
         _save(part, tab_changes(part, found.places), quiet=as_json)
-    return 0 if found.holds else 1
+    elif write and not as_json:
+        say("Nothing written.")
+    return 0 if found.holds and (found.places or part.comes_free) else FOUND
 
 
 def tabs_values(part: Part, found: Proposal) -> dict[str, Any]:

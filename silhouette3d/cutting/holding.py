@@ -10,8 +10,10 @@ from typing import Final
 import numpy as np
 import shapely
 
+from silhouette3d.errors import CuttingError
 from silhouette3d.solid import Solid
-from silhouette3d.stock import Stock
+from silhouette3d.stock import Face, Stock
+from silhouette3d.units import Unit, length_text
 from silhouette3d.view import Array, View
 
 Rectangle = tuple[float, float, float, float]
@@ -97,9 +99,7 @@ class Clamping:
         """(triangles, sides) whether a triangle of the body lies on a side of the stock."""
         normals, offsets = self._sides
         near = np.abs(body.mesh.vertices @ normals.T - offsets) <= ON_SURFACE
-        flat = near[body.mesh.triangles].all(axis=1)
-        outward = body.mesh.area_vectors @ normals.T > 0.0
-        return np.asarray(flat & outward)
+        return np.asarray(near[body.mesh.triangles].all(axis=1))
 
     def _area_on_each(self, body: Solid) -> Array:
         size = np.linalg.norm(body.mesh.area_vectors, axis=1)
@@ -113,3 +113,26 @@ class Clamping:
         flat = self.view.to_view(body.mesh.corners[shown].reshape(-1, 3))[:, :2]
         triangles = shapely.polygons((flat - self.stock.face(self.view).corner).reshape(-1, 3, 2))
         return shapely.intersection(shapely.union_all(triangles, grid_size=ON_SURFACE), pads)
+
+
+def refuse_stray_clamps(clamp: Clamp | None, face: Face, name: str, unit: Unit, where: str) -> None:
+    """Raise if a clamp's rectangle lies off the face of the stock.
+
+    Raises
+    ------
+    CuttingError
+        Names the rectangle and the face.
+    """
+    width, height = face.size
+    for number, pad in enumerate(clamp or (), start=1):
+        if isinstance(pad, str):
+            continue
+        u0, v0, u1, v1 = (float(value) for value in pad)
+        if min(u1, width) <= max(u0, 0.0) or min(v1, height) <= max(v0, 0.0):
+            told = ", ".join(length_text(x, unit).split()[0] for x in (u0, v0, u1, v1))
+            raise CuttingError(
+                f"clamp {number}, [{told}] {unit}, presses on nothing of the face of "
+                f"{length_text(width, unit)} × {length_text(height, unit)}",
+                where=f"{where}, profile {name!r}",
+                todo="give u0, v0, u1, v1 from the face's lower left corner, smaller ones first",
+            )

@@ -192,11 +192,10 @@ class Cutting:
 
     def _there(self, made: frozenset[int], gone: Sequence[Solid]) -> list[int]:
         """Which of `bodies(made)` are not pieces of what is gone."""
-        pieces = self.pieces(made)
         return [
             i
             for i, body in enumerate(self.bodies(made))
-            if i in pieces or not any(is_in(body, other) for other in gone)
+            if not any(is_in(body, other) for other in gone)
         ]
 
     def _held_of(self, made: frozenset[int], left: Sequence[int], setup: int) -> frozenset[int]:

@@ -59,7 +59,7 @@ def close_loops(
         If an end is further than `CLOSE_GAP` from any other, or an odd number
         of lines meet at a point.
     """
-    unique = _once(curves, tolerance)
+    unique = unrepeated(curves, tolerance)
     try:
         return _chain(unique, where)
     except DrawingError as error:
@@ -94,7 +94,7 @@ def parted(loop: Curve) -> list[Curve]:
     return [Curve(pieces, loop.layer, loop.source) for pieces in loops]
 
 
-def _once(curves: Sequence[Curve], tolerance: float) -> list[Curve]:
+def unrepeated(curves: Sequence[Curve], tolerance: float) -> list[Curve]:
     """Curves without repetitions, whichever way round they were drawn."""
     seen: dict[bytes, Curve] = {}
     for curve in curves:

@@ -14,7 +14,7 @@ import numpy as np
 import shapely
 from shapely import MultiPolygon, Polygon
 
-from silhouette3d.drawing.chain import Gap, close_loops, parted
+from silhouette3d.drawing.chain import Gap, close_loops, parted, unrepeated
 from silhouette3d.drawing.curve import Array, Curve, Line, Point
 from silhouette3d.drawing.drawing import Drawing, Shape
 from silhouette3d.drawing.nest import filled_by_rule, nest, once
@@ -77,7 +77,9 @@ def outline_of(
     shapes, implied = _closed_as_filled(_chosen(drawing, layers, without), tolerance, where)
     line_work = [c for s in shapes if s.fill is None for c in s.curves]
     open_curves = [c for s in shapes for c in s.curves if not c.is_closed]
-    joined, bridged = close_loops(open_curves, tolerance, where)
+    single = unrepeated(open_curves, tolerance)
+    joined, bridged = close_loops(single, tolerance, where)
+    spared = _length(single, tolerance) - _length(joined, tolerance) + sum(g.width for g in bridged)
     gaps = (*bridged, *implied)
     loops = [*(c for c in line_work if c.is_closed), *joined]
     loops = [part for loop in loops for part in parted(loop)]
@@ -95,7 +97,8 @@ def outline_of(
     polygons, overlap = nest(unique, reach)
     if polygons.is_empty:
         raise _nothing(drawing, layers)
-    notes = _notes(gaps, len(rings) - len(unique), overlap)
+    lines = len(open_curves) - len(single) + (spared > CLOSE_GAP)
+    notes = _notes(gaps, lines, len(rings) - len(unique), overlap)
     return Outline(polygons, area_error, tuple(loops), gaps, (*drawing.notes, *notes))
 
 
@@ -166,7 +169,14 @@ def _listed(names: Collection[str]) -> str:
     return ", ".join(repr(name) for name in names)
 
 
-def _notes(gaps: Sequence[Gap], twice: int, overlap: Point | None) -> Iterator[str]:
+def _length(curves: Sequence[Curve], tolerance: float) -> float:
+    points = [curve.flatten(tolerance)[0] for curve in curves]
+    return sum(float(np.linalg.norm(np.diff(p, axis=0), axis=1).sum()) for p in points)
+
+
+def _notes(gaps: Sequence[Gap], lines: int, twice: int, overlap: Point | None) -> Iterator[str]:
+    if lines:
+        yield "lines that were drawn twice, in whole or in part, counted once"
     if twice:
         yield f"{twice} loop{'s' * (twice > 1)} drawn twice counted once"
     if gaps:
