@@ -127,7 +127,7 @@ def refuse_stray_clamps(clamp: Clamp | None, face: Face, name: str, unit: Unit, 
     for number, pad in enumerate(clamp or (), start=1):
         if isinstance(pad, str):
             continue
-        u0, v0, u1, v1 = (float(value) for value in pad)
+        u0, v0, u1, v1 = np.asarray(pad, float).tolist()
         if min(u1, width) <= max(u0, 0.0) or min(v1, height) <= max(v0, 0.0):
             told = ", ".join(length_text(x, unit).split()[0] for x in (u0, v0, u1, v1))
             raise CuttingError(
