@@ -62,6 +62,9 @@ class View:
 _SQUARE: Final = 1e-9
 """Sine of the angle below which two unit vectors count as parallel."""
 
+_ROUNDING: Final = 1e-15
+"""A component of a unit vector that is smaller is none: cos 90° is 6e-17 to a computer."""
+
 _NAMED: Final[dict[str, tuple[tuple[float, float, float], tuple[float, float, float]]]] = {
     "front": ((0.0, 1.0, 0.0), (0.0, 0.0, 1.0)),
     "rear": ((0.0, -1.0, 0.0), (0.0, 0.0, 1.0)),
@@ -108,7 +111,8 @@ def _unit(vector: ArrayLike, name: str) -> Array:
 
 
 def _triple(vector: Array) -> tuple[float, float, float]:
-    x, y, z = (float(value) + 0.0 for value in vector)
+    """A unit vector without components that only rounding leaves."""
+    x, y, z = (float(value) if abs(value) > _ROUNDING else 0.0 for value in vector)
     return x, y, z
 
 

@@ -31,8 +31,9 @@ SAME = 1e-7
 """Heights nearer than this are one; points nearer than this are on a line."""
 BESIDE = 1e-9
 """How far from a jump its two sections are taken, as a share of the step to the next."""
-OVERLAP = 1e-7
-"""Sections that share less area than this do not overlap."""
+OVERLAP = 1e-13, 1e-5
+"""Sections that share less area than the first do not overlap, with more than the second they do.
+In between they may touch only: the sections are a little beside the jump."""
 SNAP = 1e-11
 """Plane geometry is done on this grid: without one, GEOS fails on areas that nearly coincide."""
 
@@ -151,10 +152,10 @@ class Sliced:
                 yield a, float(np.linalg.norm(b - a)), int(np.where(there, off, np.inf).argmin())
 
     @cached_property
-    def measures(self) -> tuple[float, float, int]:
-        """Volume in mm³, surface in mm², number of bodies."""
+    def measures(self) -> tuple[float, float, tuple[int, int]]:
+        """Volume in mm³, surface in mm², number of bodies at least and at most."""
         volume = surface = 0.0
-        links: list[tuple[int, int]] = []
+        links: list[tuple[int, int, float]] = []
         count = 0
         below: list[Numbered] = []
         for low, high in pairwise(self.heights):
@@ -174,10 +175,8 @@ class Sliced:
             links += _overlaps(below, first)
             below = self._known(middle, (low + high) / 2, high - beside)
         surface += _jump(below, [])
-        graph = coo_array(
-            (np.ones(len(links)), tuple(np.array(links, int).reshape(-1, 2).T)), (count, count)
-        )
-        return volume, surface, int(connected_components(graph, directed=False)[0]) if count else 0
+        least, most = (_groups(count, links, overlap) for overlap in OVERLAP)
+        return volume, surface, (least, most)
 
     def _known(self, pieces: list[Numbered], z: float, other: float) -> list[Numbered]:
         """The pieces of another section of the same kind, with their numbers.
@@ -211,13 +210,17 @@ def _jump(below: list[Numbered], above: list[Numbered]) -> float:
     return float(shapely.symmetric_difference(one, other, grid_size=SNAP).area)
 
 
-def _overlaps(below: list[Numbered], above: list[Numbered]) -> list[tuple[int, int]]:
+def _overlaps(below: list[Numbered], above: list[Numbered]) -> list[tuple[int, int, float]]:
+    """Which sections lie above which, and the area that they share."""
     return [
-        (i, j)
-        for i, p in below
-        for j, q in above
-        if shapely.intersection(p, q, grid_size=SNAP).area > OVERLAP
+        (i, j, shapely.intersection(p, q, grid_size=SNAP).area) for i, p in below for j, q in above
     ]
+
+
+def _groups(count: int, links: list[tuple[int, int, float]], overlap: float) -> int:
+    joined = np.array([(i, j) for i, j, area in links if area > overlap], int).reshape(-1, 2)
+    graph = coo_array((np.ones(len(joined)), tuple(joined.T)), (count, count))
+    return int(connected_components(graph, directed=False)[0]) if count else 0
 
 
 def lattice_polygon(rng: np.random.Generator, size: int, corners: int) -> Polygon:

@@ -193,8 +193,8 @@ def check_lattice(size: int, names: tuple[str, ...], seed: int, count: int) -> i
         # sides are placed to 1e-9 mm, and slanted ones cross a little elsewhere
         room = 10 * SHARE * 6 * stock.size[0] ** 2
         assert made.surface_area == pytest.approx(surface * STEP**2, abs=room), told
-        assert len(made.bodies) == bodies, told
-        several += bodies > 1
+        assert bodies[0] <= len(made.bodies) <= bodies[1], told
+        several += bodies[0] > 1
     return several
 
 
@@ -211,6 +211,12 @@ def test_many_outlines_on_a_lattice(number: int, size: int) -> None:
     assert check_lattice(size, SETS[number], 100 + number, 60) > 0
 
 
+def test_slices_nearly_always_know_the_number_of_bodies() -> None:
+    rng = np.random.default_rng(0)
+    known = [lattice_case(rng, 4, names)[0].measures[2] for names in SETS for _ in range(3)]
+    assert sum(least == most for least, most in known) >= 0.9 * len(known)
+
+
 @pytest.mark.parametrize("name", [*SOUND, "two cubes"])
 def test_slices_agree_with_the_formulas(name: str) -> None:
     """The truth itself: slices of the named shapes give their volume, area and bodies."""
@@ -220,7 +226,7 @@ def test_slices_agree_with_the_formulas(name: str) -> None:
     volume, surface, bodies = Sliced(shape.size, levels, plans).measures
     assert volume == pytest.approx(shape.volume, rel=1e-9)
     assert surface == pytest.approx(shape.area, rel=1e-7)  # jumps are seen 1e-8 of a step away
-    assert bodies == (len(shape.bodies) or 1)
+    assert bodies == (len(shape.bodies) or 1,) * 2
 
 
 # Degenerate neighbours, one by one.

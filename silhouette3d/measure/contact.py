@@ -123,10 +123,10 @@ def _meet(edges: Array, triangles: Array, joined: NDArray[np.bool_]) -> tuple[In
     """
     rows = np.nonzero(~joined.all(axis=1) & ~_clear(edges, triangles))[0]
     edges, triangles, joined = edges[rows], triangles[rows], joined[rows]
-    # a corner of the triangle that lies on the edge is an end of another edge
     crossing, crosses = _crossings(edges, triangles)
-    points = np.concatenate([edges, crossing], axis=1)
-    hit = np.concatenate([_on_triangle(edges, triangles), crosses], axis=1)
+    points = np.concatenate([edges, triangles, crossing], axis=1)
+    on = [_on_triangle(edges, triangles), _on_edge(triangles, edges)]
+    hit = np.concatenate([*on, crosses], axis=1)
     steps = np.linalg.norm(points[:, :, None] - edges[:, None], axis=3)
     hit &= ~((steps <= 2.0 * TOUCH) & joined[:, None]).any(axis=2)
     touching = hit.any(axis=1)
@@ -162,6 +162,15 @@ def _on_triangle(points: Array, triangles: Array) -> NDArray[np.bool_]:
         off = np.einsum("nkj,nlj->nk", np.cross(side, points - start), normal)
         inside &= off >= -TOUCH * np.linalg.norm(side, axis=2)
     return np.asarray(inside)
+
+
+def _on_edge(points: Array, edges: Array) -> NDArray[np.bool_]:
+    """Which of the points (n, k, 3) lie on their edge (n, 2, 3)."""
+    start, side = edges[:, None, 0], edges[:, None, 1] - edges[:, None, 0]
+    along = np.einsum("nkj,nlj->nk", points - start, side)
+    share = along / np.maximum(np.einsum("nlj,nlj->nl", side, side), TOUCH**2)
+    foot = start + np.clip(share, 0.0, 1.0)[:, :, None] * side
+    return np.asarray(np.linalg.norm(points - foot, axis=2) <= TOUCH)
 
 
 def _crossings(edges: Array, triangles: Array) -> tuple[Array, NDArray[np.bool_]]:
