@@ -116,6 +116,14 @@ def test_not_released_counts_every_tab() -> None:
     assert "and 1 more place" in found.message
 
 
+def test_not_released_does_not_count_mere_stubs() -> None:
+    """The last cut severs the upper tab half way across its kerf, and misses the lower one."""
+    front = cut_of("front", rect(5, 5, 35, 35), CUBE, tabs=[(20, 5), (15, 35)], width=3.0)
+    found = findings_of(front, cut_of("right", rect(8, 3, 32, 35.5), CUBE))
+    assert only(found, "not-released").value == pytest.approx(3.0 * 24.0)
+    assert "more place" not in only(found, "not-released").message
+
+
 def test_a_single_cut_with_tabs_is_not_released() -> None:
     found = findings_of(cut_of("front", rect(5, 5, 35, 35), CUBE, tabs=SIDES))
     assert only(found, "not-released").value == pytest.approx(2 * 2.0 * 40.0)

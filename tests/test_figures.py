@@ -88,9 +88,13 @@ def test_between_a_tab_and_the_edge_the_cut_starts_at_the_edge() -> None:
 
 
 @pytest.mark.parametrize("inset", [0.2, 0.4, 0.6])
-def test_a_closed_cut_that_runs_outside_the_stock_starts_there(inset: float) -> None:
+@pytest.mark.parametrize("side", range(4))
+def test_a_closed_cut_that_runs_outside_the_stock_starts_there(inset: float, side: int) -> None:
     """Its middle is half a kerf off the outline; beyond the edge nothing need be pierced."""
-    (stage,) = stages_of(cut_of("front", rect(inset, 10, 30, 40), STOCK, kerf=1.0))
+    bounds = [10.0, 10.0, 30.0, 40.0]
+    bounds[side] = (inset, inset, 40.0 - inset, 50.0 - inset)[side]
+    u0, v0, u1, v1 = bounds
+    (stage,) = stages_of(cut_of("front", rect(u0, v0, u1, v1), STOCK, kerf=1.0))
     (start,) = stage.figures.starts
     assert start.from_edge == (inset < 0.5)
 

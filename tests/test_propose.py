@@ -7,15 +7,19 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from shapely import Polygon
+from shapely import MultiPolygon, Polygon, box
 
+from silhouette3d.cutting.curtain import Curtain, section, seen_of
+from silhouette3d.cutting.figures import SPACING, figures
 from silhouette3d.cutting.kerf import Cut
-from silhouette3d.cutting.places import NO_WITNESS, Place, places_for
+from silhouette3d.cutting.places import MOST_PLACES, NO_WITNESS, Place, places_for
 from silhouette3d.cutting.propose import Proposal, propose
 from silhouette3d.cutting.stages import Cutting, Stage, is_in
 from silhouette3d.cutting.stubs import joins, standing, standing_section, stubs
-from silhouette3d.solid import together
+from silhouette3d.cutting.tabs import rings
+from silhouette3d.solid import stock_solid, together
 from silhouette3d.stock import Stock
+from silhouette3d.view import View, view_along
 from tests.cut_jobs import cut_of, cutting_of, random_job, with_tabs_at
 from tests.shapes import rect
 
@@ -131,6 +135,29 @@ def test_the_section_of_a_slanted_tab() -> None:
         check_prediction(job, 0, place)
         if 6.5 < place.at[0] < 33.5:  # above or below, clear of the corners: depth = u, 2 mm wide
             assert place.holding == pytest.approx(WIDTH * place.at[0], rel=1e-6)
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_the_curtain_is_the_stock_along_the_path(seed: int) -> None:
+    """Whatever the view and the stock, its area is what the cut has to go through."""
+    bar = Stock((16.0, 16.0, 20.0), diameter=16.0)
+    views: list[str | View] = ["front", "top", view_along((1.0, 0.3, 0.0), (0.0, 0.0, 1.0))]
+    area = Polygon([(2 + seed / 4, 2), (13, 4 - seed / 2), (12 + seed, 13), (5, 11 + seed / 3)])
+    for stock in (bar, Stock((14.0, 18.0, 20.0)), replace(bar, size=(16, 20, 16), along="y")):
+        for view in views:
+            cut = cut_of(view, area, stock, kerf=1.0)
+            hung = sum(Curtain(cut, ring).inside(seen_of(stock)).area for ring in rings(cut))
+            taken = figures(cut, [stock_solid(stock)])
+            # a piece of path counts as thick as at its middle: up to four ends in the stock's edge
+            assert hung == pytest.approx(
+                taken.area, abs=4 * SPACING / 2 * taken.stock_thickness, rel=1e-3
+            )
+
+
+@pytest.mark.parametrize("start", [-3.0, 0.0, 5.5, 38.0, 41.0])
+def test_a_section_may_run_over_the_first_point_of_the_line(start: float) -> None:
+    area = MultiPolygon([box(0, 0, 40, 10)])
+    assert section(area, start, start + 4.0, 40.0) == pytest.approx(40.0)
 
 
 # --- what is proposed --------------------------------------------------------------------------
@@ -254,8 +281,12 @@ def test_what_cannot_be_had_is_not_asked_for() -> None:
 
 def test_places_lie_in_the_stock() -> None:
     """The outline's left and lower sides lie on the block's faces: there is nothing to hold."""
-    job = cutting_of([cut_of("front", rect(0, 0, 30, 30), CUBE), cut_of("top", DIAMOND, CUBE)])
-    for place in places_for(job, 0, 1, WIDTH):
+    job = cutting_of(
+        [cut_of("front", rect(0, 0, 30, 30), CUBE), cut_of("top", rect(5, 5, 20, 35), CUBE)]
+    )
+    found = places_for(job, 0, 1, WIDTH)
+    assert len(found) == MOST_PLACES  # none is lost to places outside
+    for place in found:
         u, v = place.at
         assert 0.0 <= u <= 40.0
         assert 0.0 <= v <= 40.0
@@ -295,6 +326,15 @@ def test_the_mark_free_place_is_found_however_small() -> None:
     assert best.witness <= NO_WITNESS
     assert best.at[0] == pytest.approx(35.5)
     assert best.holding == pytest.approx(WIDTH * 3.0)
+
+
+def test_a_place_beside_which_the_last_cut_would_leave_a_low_stub_is_not_mark_free() -> None:
+    """From above the part reaches 0.3 mm further left than from the front, and is flush right."""
+    job = cutting_of([cut_of("front", SQUARE, CUBE), cut_of("top", rect(4.7, 5, 35, 35), CUBE)])
+    found = places_for(job, 0, 1, WIDTH)
+    assert found
+    assert {place.at[0] for place in found} == {35.5}
+    assert not any(place.leaves_a_mark for place in found)
 
 
 def test_where_none_is_free_of_marks_the_least_is_chosen_and_told() -> None:

@@ -194,9 +194,10 @@ def test_a_declared_tab_further_off_than_its_width_is_an_error(off: float) -> No
     assert f"the tab at {place} touches no outline: it is 2.1 mm off" in str(caught.value)
 
 
-def test_a_tab_as_long_as_its_cut_is_an_error() -> None:
-    with pytest.raises(CuttingError, match="as long as the whole cut"):
-        declared(SQUARE, TabSpec(at=(10.0, 25.0), width=200.0))
+@pytest.mark.parametrize(("unit", "told"), [("mm", "200 mm"), ("in", "7.874 in")])
+def test_a_tab_as_long_as_its_cut_is_an_error(unit: Unit, told: str) -> None:
+    with pytest.raises(CuttingError, match=f"a tab of {told} is as long as the whole cut of"):
+        declared(SQUARE, TabSpec(at=(10.0, 25.0), width=200.0), unit=unit)
 
 
 def test_drawn_and_declared_tabs_add_up() -> None:
@@ -283,6 +284,20 @@ def test_a_tab_in_an_inside_corner_holds_with_its_width(angle: float, aside: flo
     inner, outer = joint(cut)
     assert inner >= 1.4
     assert outer >= 1.4
+
+
+@pytest.mark.parametrize("angle", np.linspace(0.0, 1.0, 9))
+@pytest.mark.parametrize("corners", [24, 64, 500])
+def test_a_tab_on_a_round_outline_reaches_right_across_the_kerf(angle: float, corners: int) -> None:
+    """Path, band and strip are different polygons there."""
+    at = (20 + 12 * math.cos(angle), 25 + 12 * math.sin(angle))
+    outer = cut_of("front", disc(20, 25, 12, corners), STOCK, kerf=1.0, tabs=[at])
+    hole = Polygon(rect(2, 2, 38, 48).exterior, [disc(20, 25, 12, corners).exterior])
+    inner = cut_of("front", hole, STOCK, kerf=1.0, tabs=[at])
+    for cut, bodies in ((outer, 1), (inner, 2)):  # the plate with its slug, and the frame
+        (stage,) = stages_of(cut)
+        assert len(stage.bodies) == bodies
+        assert min(joint(cut)) >= 1.9
 
 
 def test_a_tab_where_there_is_no_waste_is_as_wide_as_asked_along_the_path() -> None:

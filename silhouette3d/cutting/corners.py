@@ -75,12 +75,12 @@ def kept(cut: Cut, as_cut: Solid) -> list[Kept]:
 
 
 def _is_slot(region: Polygon, outline: shapely.Geometry) -> bool:
-    """Whether the outline bounds a region on all sides, on two, or turns far round it."""
+    """Whether the outline bounds a region on two sides or turns far round it."""
     ring = shapely.get_coordinates(shapely.orient_polygons(region).exterior)[:-1]
     middles = (ring + np.roll(ring, -1, axis=0)) / 2.0
     on = np.asarray(shapely.distance(outline, shapely.points(middles)) <= ON_OUTLINE)
     mouths = int((on & ~np.roll(on, 1)).sum())
-    return bool(on.all()) or mouths > 1 or _turning(ring, on) > SLOT_TURN
+    return mouths > 1 or _turning(ring, on) > SLOT_TURN
 
 
 def _turning(ring: Array, on: NDArray[np.bool_]) -> float:

@@ -108,9 +108,7 @@ def _edge_on(
     area: MultiPolygon, matrix: Array, offset: Array, box: shapely.Geometry
 ) -> shapely.Geometry:
     """The same where the image is a line: bands of the box across its direction."""
-    lengths = np.linalg.norm(matrix, axis=0)
-    if lengths.max() <= _FLAT:  # the whole piece is seen as one point
-        return box if shapely.intersects(area, shapely.Point(offset)) else shapely.Point()
+    lengths = np.linalg.norm(matrix, axis=0)  # one of them is not 0: it spans a plane
     column = int(np.argmax(lengths))  # (s, w) moves the image along one direction only
     direction = matrix[:, column] / lengths[column]
     rates = direction @ matrix  # image distance for one mm of s and of w
