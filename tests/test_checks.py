@@ -696,3 +696,11 @@ def test_points_as_people_read_them() -> None:
     assert point_text(np.array([1.0, 2.344, -0.001]), "mm") == "(1, 2.34, 0) mm"
     assert point_text(np.array([25.4, 12.7, -0.001]), "in") == "(1, 0.5, 0) in"
     assert spot(np.array([1, 2, 3])) == (1.0, 2.0, 3.0)
+
+
+def test_an_outline_that_touches_the_common_range_in_a_line_only(tmp_path: Path) -> None:
+    # the frame's inner side lies exactly at the top of the other outline: a line is shared there
+    frame = rect(0, 0, 20, 20).difference(rect(2, 10, 18, 18))
+    shape = Shape((20, 20, 20), {"front": frame, "right": rect(0, 0, 20, 10)}, 0, 0)
+    part = load(tmp_path, shape)
+    assert {f.code for f in part.findings} >= {"extent-mismatch"}

@@ -51,11 +51,11 @@ def shadow_lost(
     the outline reaches beyond the stock, or further along a shared axis than
     another profile: those have findings of their own.
     """
-    expected = shapely.intersection(profile.area, stock.shadow(profile.view), grid_size=SHADOW_GRID)
+    expected = _common(profile.area, stock.shadow(profile.view))
     for axis in axes:
         if any(profile is other for other in axis.profiles):
-            expected = shapely.intersection(expected, _strip(profile, axis), grid_size=SHADOW_GRID)
-    lost = shapely.intersection(lost_shadow(profile, part), expected, grid_size=SHADOW_GRID)
+            expected = _common(expected, _strip(profile, axis))
+    lost = _common(lost_shadow(profile, part), expected)
     for region in wider_than(lost, match):
         point = region.representative_point()
         share = region.area / profile.area.area
@@ -73,6 +73,12 @@ def shadow_lost(
             float(region.area),
             0.0,
         )
+
+
+def _common(a: shapely.Geometry, b: shapely.Geometry) -> MultiPolygon:
+    """What two areas share, without the lines and points in which they only touch."""
+    parts = shapely.get_parts(shapely.intersection(a, b, grid_size=SHADOW_GRID))
+    return MultiPolygon([p for p in parts if isinstance(p, Polygon)])
 
 
 def wider_than(area: shapely.Geometry, width: float) -> list[Polygon]:
