@@ -1,12 +1,9 @@
-"""Necks of an outline: where it is thinner than a limit, in its own plane.
+"""Necks of an outline itself: where it is thin in its own plane, whatever the other views do.
 
-The definition is that of `silhouette3d.measure.thickness` in the plane. Two
-points of the outline face each other when the way between them lies in the
-material and within 22 degrees of the normals at both; at a hollow corner any
-direction between the normals of its two sides will do. The width there is the
-diameter of the circle that just fits. It is least where a corner, or a point of
-a side, stands square over another side, or where two corners face each other,
-so the least width is found exactly and not between samples.
+The definition is that of `thickness`, in the plane. Chords are exact: between a
+line and the corners opposite, between two corners, and from the ends of a line
+to the lines opposite; the thinnest place of straight lines is among these. More
+chords from points along the lines tell which of them hang together.
 """
 
 from __future__ import annotations
@@ -14,40 +11,44 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import partial
 from typing import Final
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
-from scipy.spatial import KDTree
 from shapely import MultiPolygon
 
+from silhouette3d.measure.thickness.cluster import Linking, places
+from silhouette3d.measure.thickness.terms import BETA, FAN, cap, check_limit, spacing
 from silhouette3d.view import Array
 
-FACING: Final = math.radians(22.0)
-"""How far the way between two points may turn from the normals at its ends."""
+Indices = NDArray[np.int64]
+Mask = NDArray[np.bool_]
 
-SLACK: Final = 1e-4
-"""Share of the limit. What is thinner by less counts as wide enough."""
+_NEAR: Final = 1e-8
+"""mm. What is nearer than this to a line lies on it."""
 
-_ROOM: Final = 1e-7
-"""mm. The way between two points may leave the material by this, for rounding."""
+_TRIM: Final = 1e-6
+_SAME: Final = 1e-7
+_TAN: Final = math.tan(BETA)
+_AT_ONCE: Final = 20_000
+_GRAZING: Final = 1e-7
+"""Radians. A way that leaves the material by less than this runs along its border."""
 
 
 @dataclass(frozen=True, eq=False)
 class Neck:
-    """A place where an outline is thin.
+    """A place where an outline is thinner than the limit.
 
     Parameters
     ----------
     thickness : float
         Where it is thinnest, in mm.
     p, q : (2,) arrays
-        The two points of the outline between which it is, in the outline's coordinates.
+        The two points of the outline between which it is thinnest, in mm.
     length : float
-        How far the neck extends, in mm.
+        How far the thin place stretches, in mm.
     """
 
     thickness: float
@@ -55,31 +56,24 @@ class Neck:
     q: Array
     length: float
 
+    def __post_init__(self) -> None:
+        for values in (self.p, self.q):
+            values.setflags(write=False)
+
     @property
     def at(self) -> Array:
-        """(2,) halfway between p and q."""
+        """(2,) halfway between p and q, in mm."""
         return np.asarray((self.p + self.q) / 2.0)
 
 
-@dataclass(frozen=True, eq=False)
-class _Sides:
-    """All sides of an area, material on their left."""
-
-    start: Array
-    end: Array
-    before: NDArray[np.int64]
-    """The side that ends where each begins."""
-
-    @property
-    def inward(self) -> Array:
-        along = self.end - self.start
-        return np.asarray(
-            np.column_stack([-along[:, 1], along[:, 0]]) / np.linalg.norm(along, axis=1)[:, None]
-        )
-
-
 def thin_in_view(area: MultiPolygon, limit: float) -> tuple[Neck, ...]:
-    """Every neck of an area that is thinner than a limit, thinnest first.
+    """Every place where an outline is thinner than a limit.
+
+    As for `thin_regions`: a place is thin where the smallest disc that touches
+    the outline on both sides is smaller than the limit, the way between the two
+    points lies in the material, and is within 22 degrees of the normals there.
+    Corners sharper than 44 degrees are knife edges of the part and are left to
+    that check, with what is thin beside them.
 
     Parameters
     ----------
@@ -87,138 +81,276 @@ def thin_in_view(area: MultiPolygon, limit: float) -> tuple[Neck, ...]:
         In mm.
     limit : float
         In mm.
+
+    Returns
+    -------
+    tuple of Neck
+        Thinnest first.
+
+    Raises
+    ------
+    JobError
+        If the limit is not a positive number.
     """
-    if area.is_empty:
+    check_limit(limit)
+    border = _border(area)
+    if not len(border.start):
         return ()
-    sides = _sides(area)
-    points, low, high, owner = _points(sides, limit / 4.0)
-    width, other = _facing(area, sides, points, low, high, owner, limit * (1.0 - SLACK))
-    thin = np.isfinite(width)
-    return tuple(_gathered(points[thin], other[thin], width[thin], limit))
+    most, h = cap(limit), spacing(limit)
+    lots = [_clear_ones(border, lot) for lot in _chords(border, most, h)]
+    p, q, size = (np.concatenate(columns) for columns in zip(*lots, strict=True))
+    sharp = _beside_sharp_corners(border, p, q, size)
+    order = np.argsort(sharp, kind="stable")
+    p, q, size = p[order], q[order], size[order]
+    loose = len(p) - int(sharp.sum())
+    clear = partial(_is_clear, border)
+    chords = Linking.of(np.stack([p, q], axis=1), clear, h)
+    place = places(chords.chosen(np.arange(loose)), size[:loose], h)
+    necks = []
+    for k in range(int(place.max(initial=-1)) + 1):
+        rows = np.nonzero(place == k)[0]
+        best = _middle_of_thinnest(chords.middle[rows], size[rows])
+        with_sharp = np.concatenate([rows[[best]], np.arange(loose, len(p))])
+        limit_below = size[rows[[best]]] * (1.0 - _SAME)
+        if chords.chosen(with_sharp).first_below(limit_below, size[loose:])[0] < 0:
+            necks.append(_neck(p[rows], q[rows], size[rows], best))
+    return tuple(sorted(necks, key=lambda n: (round(n.thickness, 6), *np.round(n.at, 6))))
 
 
-def _sides(area: MultiPolygon) -> _Sides:
-    starts, ends, before, count = [], [], [], 0
+def _middle_of_thinnest(middle: Array, size: Array) -> int:
+    """The thinnest chord, of several as thin the one nearest their middle."""
+    thinnest = np.nonzero(size <= size.min() * (1.0 + _SAME))[0]
+    away = np.linalg.norm(middle[thinnest] - middle[thinnest].mean(axis=0), axis=1)
+    return int(thinnest[np.lexsort((thinnest, np.round(away, 6)))[0]])
+
+
+def _neck(p: Array, q: Array, size: Array, best: int) -> Neck:
+    middle = (p + q) / 2.0
+    far = middle[np.linalg.norm(middle - middle[0], axis=1).argmax()]
+    length = float(np.linalg.norm(middle - far, axis=1).max())
+    return Neck(float(size[best]), p[best].copy(), q[best].copy(), length)
+
+
+@dataclass(frozen=True)
+class _Border:
+    """The lines of an outline, each with the material on its left, and its corners.
+
+    Parameters
+    ----------
+    start, along, inward : (n, 2) arrays
+        In mm; unit vectors along each line and square to it into the material.
+    length : (n,) array
+        In mm.
+    before : (n,) array of int
+        The line that ends where each starts; that point is corner n.
+    turn : (n,) array
+        Angle by which the border turns to the left at each corner, in radians:
+        positive where the material is convex.
+    tree : shapely.STRtree
+        Over the lines.
+    """
+
+    start: Array
+    along: Array
+    inward: Array
+    length: Array
+    before: Indices
+    turn: Array
+    tree: shapely.STRtree
+
+    @property
+    def end(self) -> Array:
+        """(n, 2) in mm."""
+        return np.asarray(self.start + self.length[:, None] * self.along)
+
+
+def _border(area: MultiPolygon) -> _Border:
+    starts, ends, before = [np.empty((0, 2))], [np.empty((0, 2))], [np.empty(0, np.int64)]
+    total = 0
     for polygon in shapely.get_parts(shapely.orient_polygons(area)):
         for ring in (polygon.exterior, *polygon.interiors):
-            points = np.asarray(ring.coords)
-            points = points[np.r_[True, np.linalg.norm(np.diff(points, axis=0), axis=1) > 0.0]]
-            starts.append(points[:-1])
-            ends.append(points[1:])
-            size = len(points) - 1
-            before.append(count + np.roll(np.arange(size), 1))
-            count += size
-    return _Sides(np.concatenate(starts), np.concatenate(ends), np.concatenate(before))
-
-
-def _points(sides: _Sides, spacing: float) -> tuple[Array, Array, Array, NDArray[np.int64]]:
-    """Corners and points along the sides (n, 2), the range of their inward normals, their side.
-
-    The range is given by its two ends (n, 2): the same for a point of a side; for
-    a corner the normals of both sides, in the order in which a hollow one fans.
-    The side of a corner is −1.
-    """
-    inward = sides.inward
-    corners = sides.start, inward[sides.before], inward
-    length = np.linalg.norm(sides.end - sides.start, axis=1)
-    count = np.maximum(1, np.ceil(length / spacing).astype(int))
-    owner = np.repeat(np.arange(len(count)), count - 1)
-    step = np.concatenate([np.arange(1, k) / k for k in count]) if len(owner) else np.empty(0)
-    between = sides.start[owner] + step[:, None] * (sides.end - sides.start)[owner]
-    return (
-        np.concatenate([corners[0], between]),
-        np.concatenate([corners[1], inward[owner]]),
-        np.concatenate([corners[2], inward[owner]]),
-        np.concatenate([np.full(len(sides.start), -1), owner]),
-    )
-
-
-def _facing(
-    area: MultiPolygon,
-    sides: _Sides,
-    points: Array,
-    low: Array,
-    high: Array,
-    owner: NDArray[np.int64],
-    limit: float,
-) -> tuple[Array, Array]:
-    """For each point the least width below the limit and the point it faces; inf for none.
-
-    Two sides that meet in a sharp corner are left out: that is a knife edge of
-    the solid, and no neck.
-    """
-    lines = shapely.linestrings(np.stack([sides.start, sides.end], axis=1))
-    tree = shapely.STRtree(list(np.asarray(lines, object)))
-    i, j = tree.query(shapely.points(points), predicate="dwithin", distance=limit)
-    meet = (owner[i] >= 0) & ((sides.before[j] == owner[i]) | (sides.before[owner[i]] == j))
-    i, j = i[~meet], j[~meet]
-    foot = _foot(points[i], sides.start[j], sides.end[j])
-    way = foot - points[i]
-    size = np.linalg.norm(way, axis=1)
-    direction = way / np.where(size > 0.0, size, 1.0)[:, None]
-    here = _angle(direction, low[i], high[i])
-    there = _angle_at_foot(direction, foot, sides, j)
-    width = size / np.cos(np.minimum(here, FACING))
-    good = (size > 1e-9) & (here <= FACING) & (there <= FACING) & (width < limit)
-    i, foot, width = i[good], foot[good], width[good]
-    ways = shapely.linestrings(np.stack([points[i], foot], axis=1))
-    inside = shapely.covered_by(ways, shapely.buffer(area, _ROOM))
-    i, foot, width = i[inside], foot[inside], width[inside]
-    best = np.full(len(points), np.inf)
-    other = np.zeros((len(points), 2))
-    order = np.argsort(-width, kind="stable")  # the least is written last
-    best[i[order]], other[i[order]] = width[order], foot[order]
-    return best, other
-
-
-def _foot(points: Array, start: Array, end: Array) -> Array:
-    """The nearest point of each side."""
-    along = end - start
-    share = np.einsum("ij,ij->i", points - start, along) / np.einsum("ij,ij->i", along, along)
-    return np.asarray(start + np.clip(share, 0.0, 1.0)[:, None] * along)
-
-
-def _angle(direction: Array, low: Array, high: Array) -> Array:
-    """Angle from a direction to a range of normals: none inside the fan of a hollow corner."""
-    outside = np.minimum(_between(direction, low), _between(direction, high))
-    hollow = _cross(low, high) < 0.0  # material on the left: a right turn is hollow
-    within = hollow & (_cross(low, direction) <= 0.0) & (_cross(direction, high) <= 0.0)
-    return np.where(within, 0.0, outside)
-
-
-def _angle_at_foot(direction: Array, foot: Array, sides: _Sides, j: NDArray[np.int64]) -> Array:
-    """The same at the other end of the way, where it arrives against the inward normal."""
-    inward = sides.inward
-    after = np.empty_like(sides.before)
-    after[sides.before] = np.arange(len(sides.before))
-    at_start = np.linalg.norm(foot - sides.start[j], axis=1) < 1e-9
-    at_end = np.linalg.norm(foot - sides.end[j], axis=1) < 1e-9
-    low = np.where(at_start[:, None], inward[sides.before[j]], inward[j])
-    high = np.where(at_end[:, None], inward[after[j]], inward[j])
-    return _angle(-direction, low, high)
-
-
-def _between(a: Array, b: Array) -> Array:
-    return np.asarray(np.arccos(np.clip(np.einsum("ij,ij->i", a, b), -1.0, 1.0)))
+            points = shapely.get_coordinates(ring)[:-1]
+            points = points[(points != np.roll(points, 1, axis=0)).any(axis=1)]
+            starts.append(points)
+            ends.append(np.roll(points, -1, axis=0))
+            before.append(total + np.roll(np.arange(len(points)), 1))
+            total += len(points)
+    start, end = np.concatenate(starts), np.concatenate(ends)
+    length = np.linalg.norm(end - start, axis=1)
+    along = (end - start) / length[:, None]
+    inward = np.column_stack([-along[:, 1], along[:, 0]])
+    previous = np.concatenate(before)
+    came = along[previous]
+    turn = np.arctan2(_cross(came, along), np.einsum("ij,ij->i", came, along))
+    lines = np.asarray(shapely.linestrings(np.stack([start, end], axis=1)))
+    tree = shapely.STRtree(lines)
+    return _Border(start, along, inward, length, previous, turn, tree)
 
 
 def _cross(a: Array, b: Array) -> Array:
-    return np.asarray(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0])
+    return np.asarray(a[..., 0] * b[..., 1] - a[..., 1] * b[..., 0])
 
 
-def _gathered(points: Array, other: Array, width: Array, limit: float) -> Iterator[Neck]:
-    """Ways that lie near each other as one neck."""
-    if not len(points):
-        return
-    middles = (points + other) / 2.0
-    pairs = KDTree(middles).query_pairs(0.75 * limit, output_type="ndarray")
-    count = len(middles)
-    links = coo_array((np.ones(len(pairs)), (pairs[:, 0], pairs[:, 1])), shape=(count, count))
-    pieces, label = connected_components(links, directed=False)
-    necks = []
-    for piece in range(pieces):
-        own = np.nonzero(label == piece)[0]
-        least = own[np.argmin(np.round(width[own], 9))]
-        spread = float(np.linalg.norm(np.ptp(middles[own], axis=0)))
-        necks.append(Neck(float(width[least]), points[least], other[least], spread))
-    yield from sorted(necks, key=lambda neck: neck.thickness)
+def _chords(border: _Border, most: float, h: float) -> Iterator[tuple[Array, Array, Array]]:
+    """From p (k, 2) to q (k, 2) with the diameter (k,) of the disc, all below `most` mm.
+
+    A bounded number at a time; the ways between them are not looked at yet.
+    """
+    for points, inward in _samples(border, h):
+        i, k = _near(border, points, most)
+        yield _below(most, *_to_lines(border, points[i], inward[i], k))
+    corners = np.nonzero(np.abs(border.turn) > _GRAZING)[0]
+    for first in range(0, len(corners), _AT_ONCE):
+        some = corners[first : first + _AT_ONCE]
+        i, k = _near(border, border.start[some], most)
+        yield _below(most, *_to_corners(border, k, some[i]))
+        yield _below(most, *_between_corners(border, some[i], k))
+
+
+def _below(most: float, p: Array, q: Array, size: Array) -> tuple[Array, Array, Array]:
+    good = size < most
+    return p[good], q[good], size[good]
+
+
+def _near(border: _Border, points: Array, most: float) -> tuple[Indices, Indices]:
+    """Points and lines within reach of each other, by index."""
+    pairs = border.tree.query(shapely.points(points), predicate="dwithin", distance=most)
+    return pairs[0].astype(np.int64), pairs[1].astype(np.int64)
+
+
+def _samples(border: _Border, h: float) -> Iterator[tuple[Array, Array]]:
+    """Points and inward normals: both ends of every line and every h, and fans in corners."""
+    count = np.ceil(border.length / h).astype(np.int64) + 1
+    line = np.repeat(np.arange(len(count)), count)
+    k = np.arange(len(line)) - np.repeat(np.cumsum(count) - count, count)
+    share = k / (count[line] - 1)
+    points = border.start[line] + (share * border.length[line])[:, None] * border.along[line]
+    yield from _lots(points, border.inward[line])
+    corner = np.nonzero(border.turn < -FAN)[0]
+    steps = np.ceil(-border.turn[corner] / FAN).astype(np.int64) - 1
+    row = np.repeat(np.arange(len(corner)), steps)
+    k = np.arange(len(row)) - np.repeat(np.cumsum(steps) - steps, steps) + 1
+    angle = k / (steps[row] + 1) * border.turn[corner[row]]
+    m = border.inward[border.before[corner[row]]]
+    c, s = np.cos(angle)[:, None], np.sin(angle)[:, None]
+    turned = c * m + s * np.column_stack([-m[:, 1], m[:, 0]])
+    yield from _lots(border.start[corner[row]], turned)
+
+
+def _lots(points: Array, inward: Array) -> Iterator[tuple[Array, Array]]:
+    for first in range(0, len(points), _AT_ONCE):
+        yield points[first : first + _AT_ONCE], inward[first : first + _AT_ONCE]
+
+
+def _to_lines(border: _Border, p: Array, m: Array, k: Indices) -> tuple[Array, Array, Array]:
+    """The discs tangent at p (n, 2) with inward normals m that are tangent to lines k (n,)."""
+    n = -border.inward[k]
+    facing = np.einsum("ij,ij->i", m, n)
+    high = np.einsum("ij,ij->i", border.start[k] - p, n)
+    radius = high / np.maximum(1.0 + facing, _SAME)
+    q = p + radius[:, None] * (m + n)
+    share = np.einsum("ij,ij->i", q - border.start[k], border.along[k])
+    good = (facing >= math.cos(2.0 * BETA) - 1e-12) & (high > _NEAR)
+    good &= (share >= -_NEAR) & (share <= border.length[k] + _NEAR)
+    return p, q, np.where(good, 2.0 * radius, np.inf)
+
+
+def _fan(border: _Border, corner: Indices, m: Array) -> tuple[Array, Array, Array, Array]:
+    """Limits (n,) of ways into corners, as angles from m: by the fan of normals; by the material.
+
+    The fan of outward normals runs from that of the line before to that of the
+    line after; a convex corner is reached from the material between the two.
+    """
+    outward = -border.inward[border.before[corner]]
+    first = np.arctan2(_cross(m, outward), np.einsum("ij,ij->i", m, outward))
+    second = first + border.turn[corner]
+    low, high = np.minimum(first, second), np.maximum(first, second)
+    convex = border.turn[corner] > 0.0
+    inside_low = np.where(convex, high - math.pi / 2.0 - _GRAZING, -np.inf)
+    inside_high = np.where(convex, low + math.pi / 2.0 + _GRAZING, np.inf)
+    return low, high, inside_low, inside_high
+
+
+def _to_corners(border: _Border, k: Indices, corner: Indices) -> tuple[Array, Array, Array]:
+    """The smallest discs tangent to lines k (n,) that touch corners (n,)."""
+    q, m = border.start[corner], border.inward[k]
+    high = np.einsum("ij,ij->i", q - border.start[k], m)
+    foot = np.einsum("ij,ij->i", q - border.start[k], border.along[k])
+    size, best = np.full(len(k), np.inf), foot.copy()
+    for whole in (-2.0 * math.pi, 0.0, 2.0 * math.pi):  # the fan may lie a turn away
+        low, high_end, inside_low, inside_high = (a + whole for a in _fan(border, corner, m))
+        least = np.maximum(np.maximum(low - BETA, inside_low), -BETA)
+        most = np.minimum(np.minimum(high_end + BETA, inside_high), BETA)
+        possible = (least <= most) & (high > _NEAR)
+        # the way turned by an angle to the left of m starts so far before the foot
+        t = np.tan(np.clip(np.stack([least, most]), -BETA, BETA))
+        lower, upper = np.minimum(*(foot + high * t)), np.maximum(*(foot + high * t))
+        lower, upper = np.maximum(lower, 0.0), np.minimum(upper, border.length[k])
+        at = np.clip(foot, lower, upper)
+        disc = (high**2 + (at - foot) ** 2) / np.where(possible, high, 1.0)
+        better = possible & (lower <= upper) & (disc < size)
+        size, best = np.where(better, disc, size), np.where(better, at, best)
+    return border.start[k] + best[:, None] * border.along[k], q, size
+
+
+def _between_corners(border: _Border, corner: Indices, k: Indices) -> tuple[Array, Array, Array]:
+    """From concave corners (n,) to the corners that start lines k (n,), straight across."""
+    p, q = border.start[corner], border.start[k]
+    far = np.linalg.norm(q - p, axis=1)
+    way = (q - p) / np.where(far > _NEAR, far, 1.0)[:, None]
+    good = (far > _NEAR) & (border.turn[corner] < 0.0) & (np.abs(border.turn[k]) > _GRAZING)
+    leaves, reaches = np.zeros(len(k), bool), np.zeros(len(k), bool)
+    for whole in (-2.0 * math.pi, 0.0, 2.0 * math.pi):
+        low, high, _, _ = (a + whole for a in _fan(border, corner, -way))
+        leaves |= (low <= _GRAZING) & (high >= -_GRAZING)
+        low, high, least, most = (a + whole for a in _fan(border, k, way))
+        inside = (least <= 0.0) & (most >= 0.0)
+        reaches |= (low <= BETA) & (high >= -BETA) & inside
+    return p, q, np.where(good & leaves & reaches, far, np.inf)
+
+
+def _clear_ones(border: _Border, chords: tuple[Array, Array, Array]) -> tuple[Array, Array, Array]:
+    p, q, size = chords
+    good = _is_clear(border, p, q)
+    return p[good], q[good], size[good]
+
+
+def _is_clear(border: _Border, start: Array, end: Array) -> Mask:
+    """Which of the ways between points (n, 2) and (n, 2) no line lies across."""
+    clear = np.ones(len(start), bool)
+    a, b = start + _TRIM * (end - start), end - _TRIM * (end - start)
+    for first in range(0, len(start), _AT_ONCE):
+        last = first + _AT_ONCE
+        ways = shapely.linestrings(np.stack([a[first:last], b[first:last]], axis=1))
+        i, k = border.tree.query(ways)
+        i = i + first
+        here = np.einsum("ij,ij->i", a[i] - border.start[k], border.inward[k])
+        there = np.einsum("ij,ij->i", b[i] - border.start[k], border.inward[k])
+        across = (np.maximum(here, there) > _NEAR) & (np.minimum(here, there) < -_NEAR)
+        share = here / np.where(across, here - there, 1.0)
+        at = a[i] + share[:, None] * (b[i] - a[i])
+        along = np.einsum("ij,ij->i", at - border.start[k], border.along[k])
+        across &= (along >= -_NEAR) & (along <= border.length[k] + _NEAR)
+        clear[i[across]] = False
+    return clear
+
+
+def _beside_sharp_corners(border: _Border, p: Array, q: Array, size: Array) -> Mask:
+    """Which chords belong to a corner of 44 degrees or less, by the rule for knife edges.
+
+    They lie across it, see it, and are no nearer together than in a corner of
+    half the width.
+    """
+    beside = np.zeros(len(p), bool)
+    middle = (p + q) / 2.0
+    way = (q - p) / np.linalg.norm(q - p, axis=1)[:, None]
+    for corner in np.nonzero(math.pi - border.turn <= 2.0 * BETA + 1e-9)[0]:
+        half = (math.pi - border.turn[corner]) / 2.0
+        across = border.along[corner] + border.along[border.before[corner]]
+        across /= max(float(np.linalg.norm(across)), _SAME)
+        away = np.linalg.norm(middle - border.start[corner], axis=1)
+        own = (size >= math.sin(half) * away) & (np.abs(way @ across) >= math.cos(2.0 * BETA))
+        rows = np.nonzero(own & ~beside)[0]
+        tip = np.broadcast_to(border.start[corner], (len(rows), 2))
+        beside[rows[_is_clear(border, middle[rows], tip)]] = True
+    return beside

@@ -19,6 +19,7 @@ from silhouette3d.measure.thickness.sampling import (
     WallSamples,
     all_samples,
     edge_samples,
+    rim_samples,
     tip_samples,
 )
 from silhouette3d.measure.thickness.surface import Surface
@@ -83,11 +84,14 @@ def thin_chords(
     h : float
         How far apart they lie, in mm: as given, or more if some were left out.
     """
-    bends = all_samples([edge_samples(surface.edges, h), tip_samples(surface.points)])
+    bends = all_samples(
+        [edge_samples(surface.edges, h), tip_samples(surface.points), rim_samples(surface, h)]
+    )
     size, touch = smallest_balls(scene, bends.points, bends.inward, cap)
-    kept, most, cell = [_below(bends, size, touch, cap)], MOST, CELL * h
+    least = least_chord(h)
+    kept, most, cell = [_between(bends, size, touch, least, cap)], MOST, CELL * h
     for samples, size, touch in measured(WallSamples(surface, h), scene, cap, progress):
-        kept.append(_below(samples, size, touch, cap))
+        kept.append(_between(samples, size, touch, least, cap))
         if sum(map(len, kept)) > most:
             cell = max(cell, 2.0 * CELL * h)
             kept = [gathered(together(kept), cell)]
@@ -139,6 +143,11 @@ def measured(
                 progress(done, samples.total)
 
 
-def _below(samples: Samples, size: Array, touch: Array, cap: float) -> Chords:
-    rows = np.nonzero(size < cap)[0]
+def _between(samples: Samples, size: Array, touch: Array, least: float, cap: float) -> Chords:
+    rows = np.nonzero((size > least) & (size < cap))[0]
     return Chords(samples.chosen(rows), touch[rows], size[rows])
+
+
+def least_chord(h: float) -> float:
+    """Chords shorter than this, in mm, are dust: no wall is so thin, only the end of a wedge."""
+    return min(1e-5, 1e-4 * h)

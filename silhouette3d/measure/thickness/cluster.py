@@ -1,9 +1,10 @@
 """Chords that belong to one thin place, in space or in the plane.
 
 Two chords are linked when they lie close and the way between their midpoints
-stays in the material, and either point the same way, as in a wall, or cross
-between their quarters, as in a bar. The web and the flange of a tee do neither:
-they are two places. A place is what hangs together by links.
+stays in the material, and either lie side by side, as in a wall, or cross
+between their quarters, as in a bar. The web and the flange of a tee do neither,
+nor do two fins over the bottom of the slot between them: they are two places. A
+place is what hangs together by links.
 
 Chords are first gathered in the cells of a grid, each by the thinnest of them
 that it is linked to; then those are linked with each other.
@@ -58,16 +59,69 @@ class Linking:
     clear: Clear
     reach: float
 
+    @classmethod
+    def of(cls, ends: Array, clear: Clear, h: float) -> Linking:
+        """Chords by their ends (n, 2, d) in mm, from samples `h` mm apart."""
+        way = ends[:, 1] - ends[:, 0]
+        length = np.linalg.norm(way, axis=1)
+        return cls(ends.mean(axis=1), way / length[:, None], length, clear, REACH * h)
+
+    def chosen(self, rows: Indices) -> Linking:
+        """Some of them."""
+        some = (self.middle[rows], self.direction[rows], self.length[rows])
+        return Linking(*some, self.clear, self.reach)
+
+    def first_below(self, limits: Array, sizes: Array) -> Indices:
+        """For each of the first chords (k,) one of the rest that it is linked to, or -1.
+
+        It is thinner than `limits` (k,); `sizes` has the thickness of the rest.
+        So a place goes on downhill there.
+        """
+        count = len(limits)
+        found = np.full(count, -1)
+        if not count or not len(sizes):
+            return found
+        tree = cKDTree(self.middle[count:])
+        found_near = tree.query_ball_point(self.middle[:count], self.reach, return_sorted=True)
+        near = [np.asarray(rows, np.int64) for rows in found_near]
+        i = np.repeat(np.arange(count), [len(rows) for rows in near])
+        j = np.concatenate(near)
+        lower = sizes[j] < limits[i]
+        i, j = i[lower], j[lower]
+        good = self.linked(i, j + count)
+        found[i[good]] = j[good]
+        return found
+
     def linked(self, i: Indices, j: Indices) -> Mask:
         """Whether chords i (k,) and j (k,) belong together."""
         one, two = self.middle[i], self.middle[j]
         d, e = self.direction[i], self.direction[j]
-        along = np.abs(np.einsum("ij,ij->i", d, e)) >= np.cos(2.0 * BETA)
+        first, second = self.length[i], self.length[j]
         good = np.linalg.norm(two - one, axis=1) <= self.reach
-        good &= along | _cross(two - one, d, e, self.length[i], self.length[j])
+        good &= _side_by_side(two - one, d, e, first, second) | _cross(
+            two - one, d, e, first, second
+        )
         rows = np.nonzero(good)[0]
         good[rows] = self.clear(one[rows], two[rows])
         return np.asarray(good)
+
+
+def _side_by_side(apart: Array, d: Array, e: Array, first: Array, second: Array) -> Mask:
+    """Whether two chords point the same way and are not one behind the other.
+
+    The middle of a wall lies across its chords: from one to the next it may rise
+    by half of what they turn, and by half the thickness where the wall has a
+    step. Names as for `_cross`.
+    """
+    de = np.einsum("ij,ij->i", d, e)
+    same = np.where(de < 0.0, -1.0, 1.0)[:, None] * e
+    mean, turn = (d + same) / 2.0, np.linalg.norm(d - same, axis=1) / 2.0
+    size = np.linalg.norm(mean, axis=1)
+    mean /= size[:, None]
+    rise = np.abs(np.einsum("ij,ij->i", apart, mean))
+    run = np.sqrt(np.maximum(np.einsum("ij,ij->i", apart, apart) - rise**2, 0.0))
+    step = (first + second) / 4.0
+    return np.asarray((np.abs(de) >= np.cos(2.0 * BETA)) & (rise <= step + run * turn / size))
 
 
 def _cross(apart: Array, d: Array, e: Array, first: Array, second: Array) -> Mask:
@@ -81,25 +135,20 @@ def _cross(apart: Array, d: Array, e: Array, first: Array, second: Array) -> Mas
     return np.asarray((np.abs(s) <= first / 4.0) & (np.abs(t) <= second / 4.0))
 
 
-def places(ends: Array, size: Array, clear: Clear, h: float) -> Indices:
+def places(chords: Linking, size: Array, h: float) -> Indices:
     """(n,) number of the place that each chord belongs to, from 0.
 
     Parameters
     ----------
-    ends : (n, 2, d) array
-        Of the chords, in mm.
+    chords : Linking
+        Thin ones.
     size : (n,) array
-        Thickness that each stands for, in mm.
-    clear : callable
-        Which of the ways between points (k, d) and (k, d) stay in the material.
+        The thickness that each stands for, in mm.
     h : float
         Spacing of samples in mm.
     """
-    if not len(ends):
+    if not len(size):
         return np.empty(0, np.int64)
-    way = ends[:, 1] - ends[:, 0]
-    length = np.linalg.norm(way, axis=1)
-    chords = Linking(ends.mean(axis=1), way / length[:, None], length, clear, REACH * h)
     leaders, follower = np.unique(_leaders(chords, size, CELL * h), return_inverse=True)
     middle = chords.middle[leaders]
     tree = cKDTree(middle)

@@ -7,7 +7,6 @@ beside it, however thick they are further on; those chords belong to the edge.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final
 
 import numpy as np
 from scipy.sparse import coo_array
@@ -20,9 +19,6 @@ from silhouette3d.measure.thickness.sampling import Indices
 from silhouette3d.measure.thickness.surface import Edges
 from silhouette3d.measure.thickness.terms import BETA
 from silhouette3d.view import Array
-
-_NEAREST: Final = 8
-"""Pieces of knife edges that are tried for each chord."""
 
 
 @dataclass(frozen=True)
@@ -91,39 +87,44 @@ def knife_of_chord(knives: Knives, chords: Chords, scene: Scene, h: float) -> In
     """(n,) the knife edge that each chord belongs to, or -1.
 
     A straight wedge has the thickness 2 s sin(half its angle) on its middle
-    plane at the distance s from its edge. A chord belongs to a knife edge that
-    it sees, that lies across it, and that is no further away than a wedge of
-    half that thickness would have it: so do the rounded sides of a lens, and
-    a plate that was sharpened stays a wall of its own.
+    plane at the distance s from its edge. A chord belongs to the nearest knife
+    edge that it sees, that it lies across, and that is no further away than a
+    wedge of half that thickness would have it: so do the rounded sides of a
+    lens, and a plate that was sharpened stays a wall of its own.
     """
-    owner = np.full(len(chords), -1)
-    if not len(knives) or not len(chords):
+    owner, nearest = np.full(len(chords), -1), np.full(len(chords), np.inf)
+    if not len(chords):
         return owner
-    pieces = np.ceil(knives.length / h).astype(np.int64)
-    piece = np.repeat(np.arange(len(knives)), pieces)
-    k = np.arange(len(piece)) - np.repeat(np.cumsum(pieces) - pieces, pieces)
-    share = ((k + 0.5) / pieces[piece])[:, None]
-    tree = cKDTree(knives.start[piece] * (1.0 - share) + knives.end[piece] * share)
-    reach = chords.size / np.maximum(np.sin(knives.angle.min() / 2.0), 1e-9) + h
-    nearest = min(_NEAREST, len(piece))
-    _, found = tree.query(chords.middle, nearest, distance_upper_bound=float(reach.max()))
-    for near in found.reshape(len(chords), -1).T:
-        rows = np.nonzero((near < len(piece)) & (owner < 0))[0]
-        edge = piece[near[rows]]
-        point, away = _nearest(knives, edge, chords.middle[rows])
-        along = np.abs(np.einsum("ij,ij->i", chords.direction[rows], knives.across[edge]))
-        own = (chords.size[rows] >= np.sin(knives.angle[edge] / 2.0) * away) & (
-            along >= np.cos(2.0 * BETA)
+    for group in range(int(knives.group.max(initial=-1)) + 1):
+        edges = np.nonzero(knives.group == group)[0]
+        sine = np.sin(knives.angle[edges].min() / 2.0)
+        far = chords.size.max() / max(float(sine), 1e-9)
+        ends = np.concatenate([knives.start[edges], knives.end[edges]])
+        inside = (chords.middle >= ends.min(axis=0) - far) & (
+            chords.middle <= ends.max(axis=0) + far
         )
-        rows, edge, point = rows[own], edge[own], point[own]
+        rows = np.nonzero(inside.all(axis=1))[0]
+        edge, point, away = _nearest(knives, edges, chords.middle[rows], h)
+        across = np.abs(np.einsum("ij,ij->i", chords.direction[rows], knives.across[edge]))
+        own = (across >= np.cos(2.0 * BETA)) & (away < nearest[rows])
+        own &= chords.size[rows] >= np.sin(knives.angle[edge] / 2.0) * away
+        rows, edge, point, away = rows[own], edge[own], point[own], away[own]
         sees = are_clear(scene, chords.middle[rows], point)
-        owner[rows[sees]] = edge[sees]
+        owner[rows[sees]], nearest[rows[sees]] = edge[sees], away[sees]
     return owner
 
 
-def _nearest(knives: Knives, edge: Indices, points: Array) -> tuple[Array, Array]:
-    """The points (n, 3) of edges nearest to points, and how far away (n,) they are."""
+def _nearest(
+    knives: Knives, edges: Indices, points: Array, h: float
+) -> tuple[Indices, Array, Array]:
+    """Of some edges the one nearest to each point, where on it, and how far away."""
+    pieces = np.ceil(knives.length[edges] / h).astype(np.int64)
+    edge = np.repeat(edges, pieces)
+    k = np.arange(len(edge)) - np.repeat(np.cumsum(pieces) - pieces, pieces)
+    share = ((k + 0.5) / np.repeat(pieces, pieces))[:, None]
+    tree = cKDTree(knives.start[edge] * (1.0 - share) + knives.end[edge] * share)
+    edge = edge[tree.query(points)[1]]
     a, side = knives.start[edge], knives.end[edge] - knives.start[edge]
     share = np.einsum("ij,ij->i", points - a, side) / np.einsum("ij,ij->i", side, side)
     foot = a + np.clip(share, 0.0, 1.0)[:, None] * side
-    return foot, np.asarray(np.linalg.norm(points - foot, axis=1))
+    return edge, foot, np.asarray(np.linalg.norm(points - foot, axis=1))

@@ -212,50 +212,41 @@ def _on_edge(scene: Scene, i: int, p: Array, m: Array) -> float:
     ux, uy, uz = ux / reach, uy / reach, uz / reach
     first = ux * n1[0] + uy * n1[1] + uz * n1[2]
     second = ux * n2[0] + uy * n2[1] + uz * n2[2]
-    if scene.convex[i] and min(first, second) < -_GRAZING:
-        return -1.0  # it would come from outside
     # the fan of normals: within it, or how far from its nearer end
     half = middle[0] * n1[0] + middle[1] * n1[1] + middle[2] * n1[2]
     off = max(first, second)
     if ux * middle[0] + uy * middle[1] + uz * middle[2] >= half:
         off = 1.0
+    if scene.convex[i] and min(first, second) < -_GRAZING:
+        off = -1.0  # it would come from outside
     if off < cosine:
         return -1.0
+    # from here on places on the edge are counted from the foot of p, where |b|² = reach² + s²
     room = reach * math.sqrt(max(off * off / (cosine * cosine) - 1.0, 0.0))
-    low, high = max(ew - room, 0.0), min(ew + room, scene.length[i])
-    # within the cone about m: (cos²β |b|² <= (m·b)²) with b = s e − w
+    low, high = max(-ew, -room), min(scene.length[i] - ew, room)
+    # within the cone about m: cosine² |b|² <= (m·b)²
     me = m[0] * e[0] + m[1] * e[1] + m[2] * e[2]
-    mw = m[0] * wx + m[1] * wy + m[2] * wz
-    ww = wx * wx + wy * wy + wz * wz
-    qa, qb, qc = (
-        cosine * cosine - me * me,
-        cosine * cosine * ew - me * mw,
-        cosine * cosine * ww - mw * mw,
-    )
-    root = qb * qb - qa * qc
-    if qa > 1e-12:
-        if root < 0.0:
-            return -1.0
+    mu = m[0] * ux + m[1] * uy + m[2] * uz
+    qa, qb = cosine * cosine - me * me, me * mu * reach
+    root = max(qb * qb - qa * (cosine * cosine - mu * mu) * reach * reach, 0.0)
+    if mu * mu + me * me < cosine * cosine:
+        high = -np.inf
+    elif qa > 1e-12:
         root = math.sqrt(root)
         low, high = max(low, (qb - root) / qa), min(high, (qb + root) / qa)
+    elif me > 0.0:
+        low = max(low, (qb - math.sqrt(root)) / min(qa, -1e-12))
     else:
-        qa = min(qa, -1e-12)
-        root = math.sqrt(max(root, 0.0))
-        if me > 0.0:
-            low = max(low, (qb - root) / qa)
-        else:
-            high = min(high, (qb + root) / qa)
+        high = min(high, (qb + math.sqrt(root)) / min(qa, -1e-12))
     if low > high:
         return -1.0
-    # the least |b|² / (m·b): a root of me s² − 2 mw s + c = 0
-    c = 2.0 * ew * mw - ww * me
-    root = math.sqrt(max(mw * mw - me * c, 0.0))
-    if mw <= 0.0:
-        best = c / (mw - root) if mw < root else ew
-    else:
-        best = (mw + root) / me if abs(me) > 1e-12 else ew
-    best = min(max(best, low), high)
-    return best if best * me - mw > 0.0 else -1.0
+    # the least |b|² / (m·b)
+    below = mu + math.sqrt(mu * mu + me * me)
+    best = me * reach / below if below > 0.0 else 0.0
+    best = max(min(best, high), low)
+    if mu * reach + best * me <= 0.0:
+        return -1.0
+    return float(min(max(ew + best, 0.0), scene.length[i]))
 
 
 @compiled

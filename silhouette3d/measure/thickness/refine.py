@@ -9,6 +9,7 @@ chord across the fan; on a tip the normal follows the chord.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Final
 
 import numpy as np
@@ -16,7 +17,7 @@ import numpy as np
 from silhouette3d.measure.thickness.chords import Chords
 from silhouette3d.measure.thickness.query import Scene, smallest_balls, walls_at
 from silhouette3d.measure.thickness.sampling import Indices, Samples, normal_between
-from silhouette3d.measure.thickness.surface import Edges, Surface
+from silhouette3d.measure.thickness.surface import Edges, Mask, Surface
 from silhouette3d.view import Array
 
 _RING: Final = 8
@@ -26,12 +27,18 @@ _EACH: Final = _RING + len(_FEET)
 _ROUNDS: Final = 80
 _FINEST: Final = 1e-5
 """Share of the first step at which a search ends."""
-_TURN: Final = np.pi * (3.0 - np.sqrt(5.0))
 _INSET: Final = 1e-7
+"""Share of the way to the middle of a triangle by which points on its border are moved in."""
+_TURN: Final = np.pi * (3.0 - np.sqrt(5.0))
 
 
 def refined(
-    surface: Surface, scene: Scene, chords: Chords, low: Array, high: Array, h: float
+    surface: Surface,
+    scene: Scene,
+    chords: Chords,
+    room: tuple[Array, Array],
+    h: float,
+    allowed: Callable[[Chords, Chords], Mask],
 ) -> Chords:
     """Each chord moved to where it is shortest nearby.
 
@@ -41,10 +48,12 @@ def refined(
         What is measured.
     chords : Chords
         Where to begin.
-    low, high : (n, 3) arrays
+    room : two (n, 3) arrays
         The box in mm that each search stays in.
     h : float
         First step in mm.
+    allowed : callable
+        From chords (k,) to chords (k,), which of the moves may be made.
     """
     points, inward = chords.samples.points.copy(), chords.samples.inward.copy()
     triangle, edge = chords.samples.triangle.copy(), chords.samples.edge
@@ -58,13 +67,16 @@ def refined(
             points[active], inward[active], triangle[active], edge[active], np.zeros(len(active))
         )
         tried = _neighbours(surface, scene, here, touch[active], step[active], turn)
-        inside = (tried.points >= np.repeat(low[active], _EACH, axis=0)).all(axis=1)
-        inside &= (tried.points <= np.repeat(high[active], _EACH, axis=0)).all(axis=1)
+        low, high = (np.repeat(side[active], _EACH, axis=0) for side in room)
+        inside = ((tried.points >= low) & (tried.points <= high)).all(axis=1)
         cap = float(size[active].max())
         ball, there = smallest_balls(scene, tried.points, tried.inward, cap)
         ball[~inside] = np.inf
         best = ball.reshape(-1, _EACH).argmin(axis=1) + np.arange(len(active)) * _EACH
         better = ball[best] < size[active]
+        to, by = active[better], best[better]
+        before = Chords(here.chosen(np.nonzero(better)[0]), touch[to], size[to])
+        better[better] = allowed(before, Chords(tried.chosen(by), there[by], ball[by]))
         gain = size[active] - ball[best]
         to, by = active[better], best[better]
         points[to], inward[to], triangle[to] = (

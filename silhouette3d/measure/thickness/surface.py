@@ -47,6 +47,8 @@ class Edges:
         Whether the surface turns away from the material.
     left, right, middle : (n, 3) arrays
         Unit normals, outward: of both sides, and halfway between them.
+    sides : (n, 2) array of int
+        Rows in the surface of the triangles on both sides, -1 for slivers.
     """
 
     ends: Indices
@@ -58,6 +60,7 @@ class Edges:
     left: Array
     right: Array
     middle: Array
+    sides: Indices
 
     @property
     def dihedral(self) -> Array:
@@ -132,8 +135,9 @@ def surface_of(mesh: Mesh) -> Surface:
     sides = mesh.edges[1]
     normal, sliver = _normals(mesh, SLIVER * size)
     turning = _angle(normal[sides[:, 0]], normal[sides[:, 1]])
-    edges = _bent(mesh, normal, turning)
     kept = np.nonzero(~sliver)[0]
+    row = np.where(sliver, -1, np.cumsum(~sliver) - 1)
+    edges = _bent(mesh, normal, turning, row)
     area = np.linalg.norm(mesh.area_vectors, axis=1)
     width = _widths(mesh, area, turning)
     return Surface(
@@ -187,7 +191,7 @@ def _angle(a: Array, b: Array) -> Array:
     )
 
 
-def _bent(mesh: Mesh, normal: Array, turning: Array) -> Edges:
+def _bent(mesh: Mesh, normal: Array, turning: Array, row: Indices) -> Edges:
     ends, sides = mesh.edges
     start, end = mesh.vertices[ends[:, 0]], mesh.vertices[ends[:, 1]]
     length = np.linalg.norm(end - start, axis=1)
@@ -201,7 +205,8 @@ def _bent(mesh: Mesh, normal: Array, turning: Array) -> Edges:
     outward = np.cross(left, along) * np.where(convex, -1.0, 1.0)[:, None]
     middle[folded] = outward[folded]
     middle /= np.linalg.norm(middle, axis=1)[:, None]
-    return Edges(ends[bent], start, along, length, turning, convex, left, right, middle)
+    both = row[sides[bent]]
+    return Edges(ends[bent], start, along, length, turning, convex, left, right, middle, both)
 
 
 def _corners(vertices: Array, edges: Edges) -> Corners:
