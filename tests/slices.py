@@ -20,6 +20,7 @@ from itertools import combinations, pairwise
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from scipy.optimize import linear_sum_assignment
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 from shapely import MultiPolygon, Polygon
@@ -29,12 +30,12 @@ Numbered = tuple[int, Polygon]
 
 SAME = 1e-7
 """Heights nearer than this are one; points nearer than this are on a line."""
-BESIDE = 1e-9
+BESIDE = 1e-8
 """How far from a jump its two sections are taken, as a share of the step to the next."""
 OVERLAP = 1e-13, 1e-5
-"""Sections that share less area than the first do not overlap, with more than the second they do.
-In between they may touch only: the sections are a little beside the jump."""
-SNAP = 1e-11
+"""Sections that share more area than the second overlap at the jump itself. Those that share more
+than the first may: the sections are taken a little beside it."""
+SNAP = 1e-13
 """Plane geometry is done on this grid: without one, GEOS fails on areas that nearly coincide."""
 
 
@@ -156,6 +157,7 @@ class Sliced:
         """Volume in mm³, surface in mm², number of bodies at least and at most."""
         volume = surface = 0.0
         links: list[tuple[int, int, float]] = []
+        found: set[int] = set()
         count = 0
         below: list[Numbered] = []
         for low, high in pairwise(self.heights):
@@ -174,28 +176,30 @@ class Sliced:
             surface += _jump(below, first)
             links += _overlaps(below, first)
             below = self._known(middle, (low + high) / 2, high - beside)
+            found |= {n for n, _ in [*first, *below]}
         surface += _jump(below, [])
-        least, most = (_groups(count, links, overlap) for overlap in OVERLAP)
-        return volume, surface, (least, most)
+        likely, sure = ([(i, j) for i, j, area in links if area > o] for o in OVERLAP)
+        # a piece that is not found again near either end of its step may belong to any body
+        least = _groups(count, likely) - (count - len(found))
+        return volume, surface, (max(least, int(count > 0)), _groups(count, sure))
 
     def _known(self, pieces: list[Numbered], z: float, other: float) -> list[Numbered]:
         """The pieces of another section of the same kind, with their numbers.
 
         A corner is where two lines meet, so it is known where each has come from.
         """
-        lines, found = self.lines, []
-        for piece in self.section(other):
-            votes: list[int] = []
+        lines, later = self.lines, self.section(other)
+        votes = np.zeros((len(later), len(pieces)))
+        for row, piece in enumerate(later):
             sides = [line for _, _, line in self.sides(piece, other)]
             for i, j in pairwise([sides[-1], *sides]):
                 normals = lines.normal[[i, j]]
                 if abs(np.linalg.det(normals)) > 1e-9:
                     here = np.linalg.solve(normals, (lines.offset + lines.slope * z)[[i, j]])
                     point = shapely.Point(here)
-                    votes += [n for n, p in pieces if p.boundary.distance(point) < 1e-6]
-            if votes:
-                found.append((max(set(votes), key=votes.count), piece))
-        return found
+                    votes[row] += [p.boundary.distance(point) < 1e-6 for _, p in pieces]
+        best = zip(*linear_sum_assignment(-votes), strict=True)
+        return [(pieces[k][0], later[row]) for row, k in best if votes[row, k]]
 
 
 def _polygons(area: shapely.Geometry) -> MultiPolygon:
@@ -217,9 +221,9 @@ def _overlaps(below: list[Numbered], above: list[Numbered]) -> list[tuple[int, i
     ]
 
 
-def _groups(count: int, links: list[tuple[int, int, float]], overlap: float) -> int:
-    joined = np.array([(i, j) for i, j, area in links if area > overlap], int).reshape(-1, 2)
-    graph = coo_array((np.ones(len(joined)), tuple(joined.T)), (count, count))
+def _groups(count: int, links: list[tuple[int, int]]) -> int:
+    ends = tuple(np.array(links, int).reshape(-1, 2).T)
+    graph = coo_array((np.ones(len(links)), ends), (count, count))
     return int(connected_components(graph, directed=False)[0]) if count else 0
 
 

@@ -168,6 +168,12 @@ seeds = st.integers(0, 100_000)
 STOCK = Stock((60.0, 60.0, 60.0))
 
 
+TWIN = 0.05
+"""mm³ and mm²: what walls that lie some 1e-8 of the diagonal further in than drawn take from a
+part of at most 20 000 mm² and some metres of edges. Where no order of cuts passes the proof, they
+do; so two ways to the same part may differ by that."""
+
+
 def outlines_of(seed: int, *views: str) -> dict[str, Area]:
     """Polygons with corners every 10 mm, one or two in each view."""
     rng = np.random.default_rng(seed)
@@ -214,8 +220,8 @@ def test_another_outline_takes_away_and_never_adds(seed: int) -> None:
     outlines = outlines_of(seed, "front", "right", "top")
     two = made({v: outlines[v] for v in ("front", "right")})
     three = made(outlines)
-    assert three.volume <= two.volume * (1 + SHARE)
-    assert three.minus(two).volume <= 1e-3  # a few millionths of walls of some 1000 mm²
+    assert three.volume <= two.volume + TWIN
+    assert three.minus(two).volume <= TWIN
 
 
 @settings(max_examples=20)
@@ -224,8 +230,8 @@ def test_the_order_of_profiles_does_not_matter(seed: int, order: list) -> None:
     outlines = outlines_of(seed, "front", "right", "top", "rear")
     profiles = placed(outlines)
     one, other = solid(STOCK, profiles), solid(STOCK, [profiles[i] for i in order])
-    assert other.volume == pytest.approx(one.volume, rel=1e-6, abs=1e-3)
-    assert other.surface_area == pytest.approx(one.surface_area, rel=1e-6, abs=1e-3)
+    assert other.volume == pytest.approx(one.volume, abs=TWIN)
+    assert other.surface_area == pytest.approx(one.surface_area, abs=TWIN)
     assert len(other.bodies) == len(one.bodies)
 
 
@@ -239,8 +245,7 @@ def test_eight_parts_make_the_stock(seed: int) -> None:
         for view, area in outlines_of(seed, "front", "right", "top").items()
     ]
     parts = [made(dict(some)) for some in product(*choices)]
-    # walls moved in by a few millionths, where a twin is the part, on 8 parts of some 20 000 mm²
-    assert sum(p.volume for p in parts) == pytest.approx(60**3, abs=0.5)
+    assert sum(p.volume for p in parts) == pytest.approx(60**3, abs=8 * TWIN)
 
 
 @given(seeds)
@@ -254,10 +259,10 @@ def test_a_quarter_turn_turns_the_part(seed: int) -> None:
     quarter = affinity.rotate(outlines["top"], 90, origin=(30, 30))
     after = {"right": outlines["front"], "rear": outlines["right"], "top": quarter}
     one, other = made(outlines), made(after)
-    assert other.volume == pytest.approx(one.volume, rel=1e-6, abs=1e-3)
+    assert other.volume == pytest.approx(one.volume, abs=TWIN)
     turn = np.array([[0.0, -1, 0, 60], [1, 0, 0, 0], [0, 0, 1, 0]])
     turned = one.mapped(turn)
-    assert other.minus(turned).volume <= 1e-2
+    assert other.minus(turned).volume <= TWIN
     assert other.centroid == pytest.approx(turned.centroid, abs=1e-4) or one.is_empty
     assert len(other.bodies) == len(one.bodies)
 
@@ -271,8 +276,8 @@ def test_mirrored_outlines_mirror_the_part(seed: int) -> None:
         for view, area in outlines.items()
     }
     one, other = made(outlines), made(mirrored)
-    assert other.volume == pytest.approx(one.volume, rel=1e-6, abs=1e-3)
-    assert other.surface_area == pytest.approx(one.surface_area, rel=1e-6, abs=1e-2)
+    assert other.volume == pytest.approx(one.volume, abs=TWIN)
+    assert other.surface_area == pytest.approx(one.surface_area, abs=TWIN)
     if not one.is_empty:
         expected = one.centroid * [-1, 1, 1] + [60, 0, 0]
         assert other.centroid == pytest.approx(expected, abs=1e-4)
@@ -287,7 +292,7 @@ def test_from_the_other_side_it_is_drawn_in_the_mirror(seed: int) -> None:
         for v, a in outlines.items()
     }
     one, other = made(outlines), made(behind)
-    assert other.volume == pytest.approx(one.volume, rel=1e-6, abs=1e-3)
+    assert other.volume == pytest.approx(one.volume, abs=TWIN)
     assert other.centroid == pytest.approx(one.centroid, abs=1e-4) or one.is_empty
 
 

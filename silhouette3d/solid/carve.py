@@ -136,7 +136,10 @@ class Carving:
         twin = self._twin(chosen)
         moved = max(self._moves[i] for i in chosen)
         for last in sorted(chosen, reverse=True):
-            solid = self.less(chosen - {last}).minus(self._prism(last)).without_flaps
+            before = self.less(chosen - {last})
+            if before is self._twins.get(chosen - {last}):
+                continue  # its walls are not where they were drawn
+            solid = before.minus(self._prism(last)).without_flaps
             if _agree(solid, twin, moved):
                 return solid
         for order in itertools.islice(itertools.permutations(sorted(chosen)), _MOST_ORDERS):
