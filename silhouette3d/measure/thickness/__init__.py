@@ -1,9 +1,11 @@
 """Where a part is too thin: walls, necks and knife edges, and nothing else.
 
-`surface` prepares triangles, edges and corners; `sampling` spreads points over
-them; `tree` and `query` find the smallest ball at each; `knife` takes the sharp
-edges; `cluster` gathers chords into places; `refine` goes down to the thinnest
-point of each; `regions` is the way through all of them.
+`surface` prepares triangles, edges and corners, and `scene` lays them out with
+the hierarchies of `tree`; `sampling` spreads points over them; `query` finds the
+smallest ball at each, `chords` keeps those that are thin; `knife` and `pointed`
+take what belongs to sharp edges and corners; `cluster` gathers the rest into
+places; `refine` goes down to the thinnest point of each; `assemble` makes regions
+of all that; `regions` is what others call, and `terms` has the numbers.
 """
 
 from silhouette3d.measure.thickness.region import ThinRegion
