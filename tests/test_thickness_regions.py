@@ -167,13 +167,16 @@ def test_knife_edges_that_meet_at_a_corner_are_one_each() -> None:
     assert [region.length for region in found] == pytest.approx([20.0, 20.0])
 
 
-def test_an_edge_drawn_in_pieces_is_one() -> None:
-    """A knife edge along a shallow arc of many pieces."""
-    top = shapely.intersection(disc(20, 60, 60, 720), rect(0, 0, 40, 20))
-    bevel = Polygon([(0, 0), (20, 0), (20, 3), (10, 3)])
-    (region,) = thin_regions(part((40, 20, 3), top=many(top), left=bevel), 1.0)
+def test_a_curved_knife_edge_is_one() -> None:
+    """A slanted cut through a round bar: sharpest where the cut is steepest, 44 at both ends."""
+    slant = Polygon([(0, 0), (20, 0), (20, 60)])
+    (region,) = thin_regions(part((20, 20, 60), top=disc(10, 10, 10, 256), right=slant), 1.0)
     assert region.kind == "knife"
-    assert region.length > 20.0
+    assert region.angle == pytest.approx(math.degrees(math.atan(1 / 3)), abs=0.1)
+    np.testing.assert_allclose(region.p, [10, 20, 60], atol=0.3)
+    # the wall turns by a from the steepest place until cos a sin(atan 3) = cos 44
+    turn = math.acos(math.cos(math.radians(44)) / math.sin(math.atan(3)))
+    assert region.extent[0] == pytest.approx(2 * 10 * math.sin(turn), abs=0.5)
 
 
 # Promises.

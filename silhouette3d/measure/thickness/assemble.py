@@ -10,10 +10,12 @@ import numpy as np
 from silhouette3d.measure.thickness.chords import Chords, least_chord, together
 from silhouette3d.measure.thickness.cluster import Linking, places
 from silhouette3d.measure.thickness.knife import Knives, knife_of_chord, knives_of
-from silhouette3d.measure.thickness.query import Scene, are_clear
+from silhouette3d.measure.thickness.pointed import at_pointed_corners
+from silhouette3d.measure.thickness.query import are_clear
 from silhouette3d.measure.thickness.refine import refined
 from silhouette3d.measure.thickness.region import ThinRegion
 from silhouette3d.measure.thickness.sampling import Indices
+from silhouette3d.measure.thickness.scene import Scene
 from silhouette3d.measure.thickness.surface import Mask, Surface
 
 SAME: Final = 1e-7
@@ -21,6 +23,11 @@ SAME: Final = 1e-7
 
 STARTS: Final = 8
 """Chords of each place that are followed down to the thinnest point."""
+
+
+_NONE: Final = -1
+_CORNER: Final = -2
+"""In place of a knife edge: chords that belong to none, and to an ordinary corner."""
 
 
 def assembled(surface: Surface, scene: Scene, chords: Chords, h: float) -> list[ThinRegion]:
@@ -37,16 +44,18 @@ def assembled(surface: Surface, scene: Scene, chords: Chords, h: float) -> list[
     """
     knives = knives_of(surface.edges)
     owner = knife_of_chord(knives, chords, scene, h)
-    loose = np.nonzero(owner < 0)[0]
-    beside, walls = chords.chosen(np.nonzero(owner >= 0)[0]), chords.chosen(loose)
+    owner[(owner < 0) & at_pointed_corners(surface.points, chords)] = _CORNER
+    loose = np.nonzero(owner == _NONE)[0]
+    beside, walls = chords.chosen(np.nonzero(owner != _NONE)[0]), chords.chosen(loose)
     link = partial(_linking, scene=scene, h=h)
     place = places(link(walls), walls.size, h)
     thinnest = _thinnest(surface, scene, knives, walls, place, h)
     slope = link(together([thinnest, beside])).first_below(
         thinnest.size * (1.0 - SAME), beside.size
     )
-    known = owner[owner >= 0]
-    owner[loose] = np.where(slope >= 0, known[slope], -1)[place] if len(known) else -1
+    known = owner[owner != _NONE]
+    if len(known):
+        owner[loose] = np.where(slope >= 0, known[slope], _NONE)[place]
     return [
         *_knife_regions(knives, chords, owner),
         *(
@@ -64,7 +73,7 @@ def _linking(chords: Chords, *, scene: Scene, h: float) -> Linking:
 def _knife_regions(knives: Knives, chords: Chords, owner: Indices) -> list[ThinRegion]:
     """One for each group of knife edges, with the chords beside them."""
     found = []
-    group = np.where(owner >= 0, knives.group[owner], -1) if len(knives) else owner
+    group = np.where(owner >= 0, np.append(knives.group, _NONE)[np.maximum(owner, _NONE)], _NONE)
     for number in range(int(knives.group.max(initial=-1)) + 1):
         edges = np.nonzero(knives.group == number)[0]
         beside = chords.chosen(np.nonzero(group == number)[0])
@@ -112,7 +121,7 @@ def _thinnest(
 ) -> Chords:
     """The thinnest chord of each place, sought from its lowest ones.
 
-    A search goes from chord to linked chord, and not into a knife edge.
+    A search goes from chord to linked chord, and not into a knife edge or a corner.
     """
     count = int(place.max(initial=-1)) + 1
     if not count:
@@ -128,7 +137,10 @@ def _thinnest(
         good = after.size > least_chord(h)
         both = _linking(together([before, after]), scene=scene, h=h)
         good[good] = both.linked(count[good], count[good] + len(before))
-        good[good] = knife_of_chord(knives, after.chosen(np.nonzero(good)[0]), scene, h) < 0
+        some = after.chosen(np.nonzero(good)[0])
+        good[good] = ~at_pointed_corners(surface.points, some)
+        some = after.chosen(np.nonzero(good)[0])
+        good[good] = knife_of_chord(knives, some, scene, h) < 0
         return good
 
     room = (low[home] - h, high[home] + h)

@@ -12,7 +12,7 @@ from typing import Final
 import numpy as np
 
 from silhouette3d.measure.thickness.cluster import CELL
-from silhouette3d.measure.thickness.query import Scene, smallest_balls
+from silhouette3d.measure.thickness.query import smallest_balls
 from silhouette3d.measure.thickness.sampling import (
     Indices,
     Samples,
@@ -22,6 +22,7 @@ from silhouette3d.measure.thickness.sampling import (
     rim_samples,
     tip_samples,
 )
+from silhouette3d.measure.thickness.scene import Scene
 from silhouette3d.measure.thickness.surface import Surface
 from silhouette3d.view import Array
 

@@ -7,6 +7,7 @@ beside it, however thick they are further on; those chords belong to the edge.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 from scipy.sparse import coo_array
@@ -14,11 +15,15 @@ from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 
 from silhouette3d.measure.thickness.chords import Chords
-from silhouette3d.measure.thickness.query import Scene, are_clear
+from silhouette3d.measure.thickness.query import are_clear
 from silhouette3d.measure.thickness.sampling import Indices
-from silhouette3d.measure.thickness.surface import Edges
+from silhouette3d.measure.thickness.scene import Scene
+from silhouette3d.measure.thickness.surface import Edges, Mask
 from silhouette3d.measure.thickness.terms import BETA
 from silhouette3d.view import Array
+
+_NEAR: Final = 1e-6
+"""mm. What is nearer than this to a plane lies in it."""
 
 
 @dataclass(frozen=True)
@@ -31,6 +36,8 @@ class Knives:
         In mm.
     angle : (n,) array
         In the material between both sides, in radians.
+    sides : (n, 2, 3) array
+        Outward unit normals of both sides.
     across : (n, 3) array
         Unit vector from one side to the other, square to the edge.
     group : (n,) array of int
@@ -40,6 +47,7 @@ class Knives:
     start: Array
     end: Array
     angle: Array
+    sides: Array
     across: Array
     group: Indices
 
@@ -61,6 +69,7 @@ def knives_of(edges: Edges) -> Knives:
         start,
         start + along * edges.length[sharp, None],
         edges.dihedral[sharp],
+        np.stack([edges.left[sharp], edges.right[sharp]], axis=1),
         across / np.maximum(np.linalg.norm(across, axis=1), 1e-12)[:, None],
         _groups(edges.ends[sharp], along),
     )
@@ -90,7 +99,8 @@ def knife_of_chord(knives: Knives, chords: Chords, scene: Scene, h: float) -> In
     plane at the distance s from its edge. A chord belongs to the nearest knife
     edge that it sees, that it lies across, and that is no further away than a
     wedge of half that thickness would have it: so do the rounded sides of a
-    lens, and a plate that was sharpened stays a wall of its own.
+    lens, and a plate that was sharpened stays a wall of its own. Between the
+    very walls of the edge, and beyond its ends, it may be further away.
     """
     owner, nearest = np.full(len(chords), -1), np.full(len(chords), np.inf)
     if not len(chords):
@@ -107,11 +117,23 @@ def knife_of_chord(knives: Knives, chords: Chords, scene: Scene, h: float) -> In
         edge, point, away = _nearest(knives, edges, chords.middle[rows], h)
         across = np.abs(np.einsum("ij,ij->i", chords.direction[rows], knives.across[edge]))
         own = (across >= np.cos(2.0 * BETA)) & (away < nearest[rows])
-        own &= chords.size[rows] >= np.sin(knives.angle[edge] / 2.0) * away
+        own &= (chords.size[rows] >= np.sin(knives.angle[edge] / 2.0) * away) | (
+            _between_sides(knives, edge, chords.chosen(rows))
+        )
         rows, edge, point, away = rows[own], edge[own], point[own], away[own]
         sees = are_clear(scene, chords.middle[rows], point)
         owner[rows[sees]], nearest[rows[sees]] = edge[sees], away[sees]
     return owner
+
+
+def _between_sides(knives: Knives, edge: Indices, chords: Chords) -> Mask:
+    """Which chords lead from the plane of one side of their edge to that of the other."""
+    ends = np.stack([chords.samples.points, chords.touch], axis=1) - knives.start[edge, None]
+    high = np.abs(np.einsum("nkj,nlj->nkl", ends, knives.sides[edge]))
+    return np.asarray(
+        (np.maximum(high[:, 0, 0], high[:, 1, 1]) < _NEAR)
+        | (np.maximum(high[:, 0, 1], high[:, 1, 0]) < _NEAR)
+    )
 
 
 def _nearest(

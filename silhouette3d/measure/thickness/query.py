@@ -24,8 +24,6 @@ from silhouette3d.measure.thickness.scene import Scene
 from silhouette3d.measure.thickness.tree import Tree
 from silhouette3d.view import Array
 
-__all__ = ["Scene", "are_clear", "scene_of", "smallest_balls", "walls_at"]
-
 Indices = NDArray[np.int64]
 
 _TRIM: Final = 1e-6

@@ -15,8 +15,9 @@ from typing import Final
 import numpy as np
 
 from silhouette3d.measure.thickness.chords import Chords
-from silhouette3d.measure.thickness.query import Scene, smallest_balls, walls_at
+from silhouette3d.measure.thickness.query import smallest_balls, walls_at
 from silhouette3d.measure.thickness.sampling import Indices, Samples, normal_between
+from silhouette3d.measure.thickness.scene import Scene
 from silhouette3d.measure.thickness.surface import Edges, Mask, Surface
 from silhouette3d.view import Array
 

@@ -78,7 +78,7 @@ def thin_regions(
     _tell(say)
     from silhouette3d.measure.thickness.assemble import assembled
     from silhouette3d.measure.thickness.chords import thin_chords
-    from silhouette3d.measure.thickness.query import scene_of
+    from silhouette3d.measure.thickness.scene import scene_of
     from silhouette3d.measure.thickness.surface import surface_of
 
     surface = surface_of(solid.mesh)
@@ -121,8 +121,8 @@ def thickness_field(
         return np.empty((0, 3)), np.empty(0, np.int64), np.empty(0)
     _tell(say)
     from silhouette3d.measure.thickness.chords import measured
-    from silhouette3d.measure.thickness.query import scene_of
     from silhouette3d.measure.thickness.sampling import WallSamples
+    from silhouette3d.measure.thickness.scene import scene_of
     from silhouette3d.measure.thickness.surface import surface_of
 
     surface = surface_of(solid.mesh)

@@ -127,7 +127,7 @@ def edge_samples(edges: Edges, h: float) -> Samples:
     """Samples along concave edges, every h, with normals at each `FAN` across the edge."""
     chosen = np.nonzero(~edges.convex & (edges.turning > _SLIGHT))[0]
     places = np.ceil(edges.length[chosen] / h).astype(np.int64)
-    steps = np.ceil(edges.turning[chosen] / FAN).astype(np.int64)
+    steps = np.ceil(edges.turning[chosen] / FAN - 1e-9).astype(np.int64)
     each = places * (steps + 1)
     row = np.repeat(np.arange(len(chosen)), each)
     k = np.arange(len(row)) - np.repeat(np.cumsum(each) - each, each)

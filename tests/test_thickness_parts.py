@@ -1,0 +1,331 @@
+"""The pieces the search for thin places is made of, each on its own."""
+
+from __future__ import annotations
+
+import math
+import subprocess
+import sys
+from collections.abc import Callable
+from typing import Any
+
+import numba
+import numpy as np
+import pytest
+from shapely import Polygon
+
+from silhouette3d.measure.thickness import compiled as compiled_module
+from silhouette3d.measure.thickness import regions, thin_regions
+from silhouette3d.measure.thickness.cluster import Linking, places
+from silhouette3d.measure.thickness.compiled import compiled, is_kept
+from silhouette3d.measure.thickness.knife import knives_of
+from silhouette3d.measure.thickness.query import are_clear, smallest_balls, walls_at
+from silhouette3d.measure.thickness.sampling import (
+    WallSamples,
+    edge_samples,
+    rim_samples,
+    tip_samples,
+)
+from silhouette3d.measure.thickness.scene import scene_of
+from silhouette3d.measure.thickness.surface import surface_of
+from silhouette3d.measure.thickness.tree import tree_of, triangle_boxes
+from silhouette3d.solid import Mesh
+from tests.guard.imports import ROOT
+from tests.shapes import SOUND, Shape, disc, notched
+from tests.thin_shapes import block, groove, spike, turned
+
+RANDOM = 7
+
+
+def notch() -> Mesh:
+    """A V-groove of 60 degrees in a block."""
+    return block(16, 8, 10).minus(groove((8, 4), 30, above=True)).mesh
+
+
+# The surface.
+
+
+def test_edges_of_a_cube_are_convex_and_square() -> None:
+    edges = surface_of(block(2, 3, 4).mesh).edges
+    assert sorted(edges.length.round(9)) == [2.0] * 4 + [3.0] * 4 + [4.0] * 4
+    assert edges.convex.all()
+    np.testing.assert_allclose(np.degrees(edges.dihedral), 90.0)
+    np.testing.assert_allclose(np.linalg.norm(edges.middle, axis=1), 1.0)
+
+
+def test_the_bottom_of_a_groove_is_concave() -> None:
+    edges = surface_of(notch()).edges
+    (bottom,) = np.nonzero(~edges.convex)[0]
+    assert edges.length[bottom] == pytest.approx(8.0)
+    assert math.degrees(edges.dihedral[bottom]) == pytest.approx(300.0)
+    np.testing.assert_allclose(np.abs(edges.along[bottom]), [0, 1, 0], atol=1e-12)
+    np.testing.assert_allclose(edges.middle[bottom], [0, 0, 1], atol=1e-12)
+
+
+def test_corners_are_convex_or_tips() -> None:
+    corners = surface_of(block(12, 12, 8).minus(spike((6, 6, 3), 5, 25, above=True)).mesh).points
+    (tip,) = np.nonzero(corners.sign < 0)[0]
+    np.testing.assert_allclose(corners.point[tip], [6, 6, 3])
+    np.testing.assert_allclose(corners.axis[tip], [0, 0, 1], atol=1e-12)
+    # the walls of the spike are 25 degrees or less off its axis, their normals 65 or more
+    assert math.degrees(corners.spread[tip]) > 65.0
+    assert (corners.sign > 0).sum() == 8  # of the block; its rim with the spike is of both kinds
+
+
+def test_a_wall_is_as_wide_as_it_is_long_at_most() -> None:
+    """Twice the area over the border: a b / (a + b) for a rectangle; across the facets of a bar."""
+    walls = surface_of(block(60, 1, 20).mesh)
+    across = np.abs(walls.normal[:, 1]) > 0.5
+    np.testing.assert_allclose(walls.wall[across], 60 * 20 / 80)
+    round_bar = surface_of(Shape((10, 10, 40), {"top": disc(5, 5, 5, 256)}, 0, 0).solid.mesh)
+    around = np.abs(round_bar.normal[:, 2]) < 0.5
+    assert round_bar.wall[around].min() > 10.0  # the facets are 0.12 wide
+
+
+# Samples.
+
+
+@pytest.mark.parametrize("h", [0.3, 1.0, 50.0])
+def test_samples_stand_for_the_whole_surface(h: float) -> None:
+    surface = surface_of(SOUND["comb"].solid.mesh)
+    samples = WallSamples(surface, h)
+    lots = [samples[k] for k in range(len(samples))]
+    assert sum(lot.area.sum() for lot in lots) == pytest.approx(SOUND["comb"].area)
+    assert sum(map(len, lots)) == samples.total
+    assert {*np.concatenate([lot.triangle for lot in lots])} == {*range(len(surface.area))}
+    scene = scene_of(surface, 1.0)
+    for lot in lots:  # each lies on the wall it says
+        found = walls_at(scene, lot.points, lot.inward)
+        np.testing.assert_allclose(surface.normal[found], -lot.inward)
+
+
+def test_no_place_of_a_wall_is_far_from_a_sample() -> None:
+    """A disc of three spacings is never empty: chords link as far."""
+    h = 0.5
+    samples = WallSamples(surface_of(block(20, 20, 20).mesh), h)
+    points = np.concatenate([samples[k].points for k in range(len(samples))])
+    top = points[points[:, 2] > 20 - 1e-9]
+    for centre in np.random.default_rng(RANDOM).uniform(1, 19, (200, 2)):
+        assert np.linalg.norm(top[:, :2] - centre, axis=1).min() < 1.5 * h
+
+
+def test_fans_of_a_groove() -> None:
+    """Two flanks 120 degrees apart: every 15 degrees, both ends included."""
+    samples = edge_samples(surface_of(notch()).edges, 1.0)
+    first = samples.inward[samples.points[:, 1] == samples.points[:, 1].min()]
+    angles = np.sort(np.degrees(np.arctan2(first[:, 0], -first[:, 2])))
+    np.testing.assert_allclose(angles, np.arange(-60, 61, 15), atol=1e-9)
+    assert len(samples) == 8 * 9
+
+
+def test_rims_are_sampled_with_both_walls() -> None:
+    samples = rim_samples(surface_of(block(4, 4, 4).mesh), 1.0)
+    assert len(samples) == 12 * 2 * 5
+    np.testing.assert_allclose(np.abs(samples.inward).max(axis=1), 1.0)
+    assert np.abs(samples.points - np.round(samples.points)).max() < 1e-6
+
+
+def test_tips_have_normals_around_their_axis() -> None:
+    surface = surface_of(block(12, 12, 8).minus(spike((6, 6, 3), 4, 25, above=True)).mesh)
+    samples = tip_samples(surface.points)
+    assert len(samples) == 1 + 2 * 4
+    np.testing.assert_allclose(samples.inward[0], [0, 0, -1], atol=1e-12)
+    assert (samples.inward[:, 2] < 0).all()
+
+
+# Boxes.
+
+
+def test_a_tree_covers_what_it_holds() -> None:
+    mesh = turned(SOUND["crossed bars"].solid, np.random.default_rng(RANDOM)).mesh
+    surface = surface_of(mesh)
+    low, high, item = triangle_boxes(surface.corners, 0.5)
+    tree = tree_of(low, high, surface.normal[item], np.zeros(len(item)), item, 0.1)
+    bottom = len(tree.item)
+    assert {*tree.item[tree.item >= 0]} == {*range(len(surface.area))}
+    for node in range(1, bottom):
+        for child in (2 * node, 2 * node + 1):
+            assert (tree.low[node] <= tree.low[child]).all()
+            assert (tree.high[node] >= tree.high[child]).all()
+    for leaf in np.nonzero(tree.item >= 0)[0]:
+        normal, node = surface.normal[tree.item[leaf]], bottom + int(leaf)
+        while node:
+            assert tree.axis[node] @ normal >= tree.least[node] - 1e-12
+            node //= 2
+
+
+def test_slanted_triangles_are_cut_and_others_are_not() -> None:
+    flat = np.array([[[0, 0, 0], [100, 0, 0], [0, 100, 0]]], float)
+    slanted = np.array([[[0, 0, 0], [100, 100, 0], [100, 101, 0]]], float)
+    assert len(triangle_boxes(flat, 1.0)[2]) == 1
+    low, high, item = triangle_boxes(slanted, 10.0)
+    assert len(item) > 10
+    assert (high - low).max() < 20.0
+    np.testing.assert_array_equal(low.min(axis=0), [0, 0, 0])
+    np.testing.assert_array_equal(high.max(axis=0), [100, 101, 0])
+
+
+def test_an_empty_tree_finds_nothing() -> None:
+    """A body with no bent edge does not exist, but a tree of none must not fall over."""
+    none = np.empty((0, 3))
+    tree = tree_of(none, none, none, np.empty(0), np.empty(0, np.int64), 0.1)
+    assert list(tree.item) == [-1]
+
+
+# Balls and sight.
+
+
+def ask(mesh: Mesh, p: list[float], m: list[float], cap: float = 50.0) -> float:
+    scene = scene_of(surface_of(mesh), cap)
+    size, touch = smallest_balls(scene, np.array([p], float), np.array([m], float), cap)
+    assert np.isnan(touch[0]).all() == (size[0] == cap)
+    return float(size[0])
+
+
+def test_a_ball_between_parallel_walls() -> None:
+    assert ask(block(30, 20, 6).mesh, [10, 10, 0], [0, 0, 1]) == pytest.approx(6.0)
+    assert ask(block(30, 20, 6).mesh, [10, 10, 0], [0, 0, 1], cap=5.0) == 5.0
+
+
+def test_a_ball_at_an_edge_of_the_wall_opposite() -> None:
+    """Over a step: the wall opposite ends before the foot, the ball touches its edge."""
+    step = Shape((20, 10, 10), {"front": notched(20, (10, 20), (4, 20))}, 0, 0)
+    tall = Shape((20, 10, 20), step.outlines, 0, 0).solid.mesh
+    # the concave edge at x = 10, z = 4, seen from p at x = 9: off by atan(1/4) = 14 degrees
+    assert ask(tall, [9, 5, 0], [0, 0, 1]) == pytest.approx((1 + 16) / 4)
+    # from x = 8 it is off by 27 degrees, and the wall above is 20 away
+    assert ask(tall, [8, 5, 0], [0, 0, 1]) == pytest.approx(20.0)
+
+
+def test_walls_behind_a_void_do_not_count() -> None:
+    hollow = block(20, 20, 20).minus(
+        block(10, 40, 4).mapped(np.column_stack([np.eye(3), [5, -5, 8]]))
+    )
+    assert ask(hollow.mesh, [10, 10, 0], [0, 0, 1]) == pytest.approx(8.0)
+    assert ask(hollow.mesh, [1, 10, 0], [0, 0, 1]) == pytest.approx(20.0)
+    # its edge at x = 5, z = 8 is off by atan(3 / 8) = 20.6 degrees from here
+    assert ask(hollow.mesh, [2, 10, 0], [0, 0, 1]) == pytest.approx((9 + 64) / 8)
+
+
+@pytest.mark.parametrize("p", [[0.0, 0.0], [0.0, 10.0], [10.0, 10.0], [5.0, 0.0]])
+def test_from_the_very_rim(p: list[float]) -> None:
+    """The way runs along other walls, which do not stop it."""
+    for turn in (False, True):
+        random = np.random.default_rng(RANDOM)
+        solid = block(10, 10, 3)
+        q, m = np.array([[*p, 0.0]]), np.array([[0.0, 0.0, 1.0]])
+        if turn:
+            solid = turned(solid, random)
+            ends = turned(block(1, 1, 1), np.random.default_rng(RANDOM)).mesh.vertices
+            plain = block(1, 1, 1).mesh.vertices
+            matrix = np.linalg.lstsq(np.column_stack([plain, np.ones(8)]), ends, rcond=None)[0]
+            q, m = np.column_stack([q, [1.0]]) @ matrix, m @ matrix[:3]
+        size, _ = smallest_balls(scene_of(surface_of(solid.mesh), 5.0), q, m, 5.0)
+        assert size[0] == pytest.approx(3.0)
+
+
+def test_sight_is_stopped_by_walls_and_their_borders() -> None:
+    mesh = SOUND["comb"].solid.mesh
+    scene = scene_of(surface_of(mesh), 1.0)
+    start = np.array([[3.0, 6.0, 20.0], [3.0, 6.0, 5.0], [3.0, 6.0, 20.0], [3, 6, 10.0]])
+    end = np.array([[21.0, 6.0, 20.0], [50.0, 6.0, 5.0], [3.0, 6.0, 2.0], [57, 6, 10.0]])
+    # across a slot; inside the bar; down a tooth; along the slots' bottom, over the feet of walls
+    assert are_clear(scene, start, end).tolist() == [False, True, True, False]
+
+
+# Knife edges and places.
+
+
+def test_knife_edges_are_grouped_end_to_end() -> None:
+    """A slanted cut through a round bar is one edge of many pieces; two bevels are two edges."""
+    slant = Polygon([(0, 0), (20, 0), (20, 60)])
+    curved = Shape((20, 20, 60), {"top": disc(10, 10, 10, 256), "right": slant}, 0, 0).solid
+    bevel = Polygon([(0, 0), (20, 0), (20, 3), (10, 3)])
+    square = Shape((20, 20, 3), {"front": bevel, "left": bevel}, 0, 0).solid
+    found = [knives_of(surface_of(solid.mesh).edges) for solid in (curved, square)]
+    assert [len({*knives.group}) for knives in found] == [1, 2]
+    assert len(found[0]) > 50
+    assert math.degrees(found[0].angle.min()) == pytest.approx(
+        math.degrees(math.atan(1 / 3)), abs=0.1
+    )
+
+
+def free(start: np.ndarray, end: np.ndarray) -> np.ndarray:
+    return np.ones(len(start), bool)
+
+
+def blocked(start: np.ndarray, end: np.ndarray) -> np.ndarray:
+    return np.asarray((start[:, 0] < 5.0) == (end[:, 0] < 5.0))
+
+
+@pytest.mark.parametrize(
+    ("clear", "expected"), [(free, 1), (blocked, 2)], ids=["clear", "a wall between"]
+)
+def test_places_hang_together_by_sight(clear: Callable[..., np.ndarray], expected: int) -> None:
+    x = np.arange(0.0, 10.0, 0.4)
+    ends = np.stack([np.column_stack([x, 0 * x]), np.column_stack([x, 0 * x + 1])], axis=1)
+    place = places(Linking.of(ends, clear, 0.4), np.ones(len(x)), 0.4)
+    assert len({*place}) == expected
+
+
+def test_places_do_not_reach_over_a_gap() -> None:
+    x = np.array([0.0, 0.5, 1.0, 2.6, 3.0])
+    ends = np.stack([np.column_stack([x, 0 * x]), np.column_stack([x, 0 * x + 1])], axis=1)
+    assert places(Linking.of(ends, free, 0.5), np.ones(5), 0.5).tolist() == [0, 0, 0, 1, 1]
+
+
+# Compiling.
+
+
+def test_the_first_run_says_that_it_compiles(monkeypatch: pytest.MonkeyPatch) -> None:
+    said: list[str] = []
+    monkeypatch.setattr(compiled_module, "is_kept", lambda function: False)
+    assert len(thin_regions(block(5, 5, 1), 1.5, say=said.append)) == 1
+    assert len(said) == 1
+    assert "compil" in said[0]
+
+
+def test_later_runs_say_nothing() -> None:
+    said: list[str] = []
+    thin_regions(block(5, 5, 1), 1.5)
+    assert is_kept(smallest_balls)
+    thin_regions(block(5, 5, 1), 1.5, say=said.append)
+    assert said == []
+
+
+def test_what_is_not_compiled_yet_is_not_kept() -> None:
+    assert not is_kept(compiled(_never_called))
+
+
+def _never_called(x: float) -> float:
+    return x
+
+
+def test_without_a_folder_to_keep_it_code_is_compiled_for_the_run(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    real = numba.njit
+
+    def nowhere(*args: Any, cache: bool = False, **more: Any) -> Any:
+        if cache:
+            raise RuntimeError("cannot cache function: no locator available")
+        return real(*args, **more)
+
+    monkeypatch.setattr(numba, "njit", nowhere)
+    assert compiled(_twice)(2.0) == 4.0
+
+
+def _twice(x: float) -> float:
+    return 2.0 * x
+
+
+def test_importing_the_room_does_not_load_numba() -> None:
+    code = "import sys; import silhouette3d.measure.thickness; assert 'numba' not in sys.modules"
+    done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, check=False)
+    assert done.returncode == 0
+
+
+def test_the_room_exports_what_it_says() -> None:
+    from silhouette3d.measure import thickness
+
+    assert thickness.thin_regions is regions.thin_regions
+    assert list(thickness.__all__) == sorted(thickness.__all__)
