@@ -1,0 +1,155 @@
+"""The proof of a carved part: what it must refuse, and what comes when nothing passes."""
+
+from __future__ import annotations
+
+import importlib
+from collections.abc import Iterator
+from pathlib import Path
+
+import numpy as np
+import pytest
+from shapely import Polygon
+
+from silhouette3d.output.mesh import export_mesh
+from silhouette3d.part import waste_of
+from silhouette3d.solid import Carving, Solid
+from tests.carving import check_measures, closed, shape_of
+from tests.shapes import (
+    SOUND,
+    Shape,
+    grid,
+)
+from tests.voxels import Triple, triples
+
+# The module; the package's name `carve` is the function.
+MODULE = importlib.import_module("silhouette3d.solid.carve")
+
+
+WRONG_FIRST = [
+    (
+        grid("....", "....", ".#..", ".##."),
+        grid("###.", "###.", "#.##", "#.##"),
+        grid("#.#.", "####", "...#", "...."),
+    ),
+    (
+        grid("....", "....", ".#.#", ".###"),
+        grid("####", ".##.", "###.", "####"),
+        grid("....", "...#", "..##", "..##"),
+    ),
+    (
+        grid("#.#.", "####", ".#..", ".##."),
+        grid("###.", "###.", "..##", "..##"),
+        grid(".##.", "..##", "...#", "...."),
+    ),
+]
+"""Front, right, top. Taking these away in this order leaves flaps of no thickness in manifold3d
+3.5.4; should a later release get all of them right, look for others among the big ensemble."""
+
+
+@pytest.fixture
+def verdicts(monkeypatch: pytest.MonkeyPatch) -> list[tuple[Solid, bool]]:
+    """Every candidate that the proof has looked at, and whether it passed."""
+    seen: list[tuple[Solid, bool]] = []
+    judge = MODULE._agree
+
+    def agree(made: Solid, twin: Solid, moved: float) -> bool:
+        seen.append((made, judge(made, twin, moved)))
+        return seen[-1][1]
+
+    monkeypatch.setattr(MODULE, "_agree", agree)
+    return seen
+
+
+@pytest.mark.parametrize("number", range(len(WRONG_FIRST)))
+def test_a_wrong_order_is_refused(number: int, verdicts: list[tuple[Solid, bool]]) -> None:
+    truth = Triple(*WRONG_FIRST[number])
+    made = shape_of(truth).solid
+    check_measures(made, truth, number)
+    refused = [candidate for candidate, passed in verdicts if not passed]
+    assert refused, "the engine gets this one right by now: look for another"
+    for candidate in refused:
+        off = abs(candidate.volume - truth.volume) + abs(candidate.surface_area - truth.area)
+        assert off > 1.0
+
+
+def tampered(made: Solid, **wrong: object) -> Solid:
+    """A copy of which some measures are said to be other than they are."""
+    copy = Solid(made._engine)
+    vars(copy).update(wrong)
+    return copy
+
+
+def proof_of(shape: Shape) -> tuple[Solid, Solid, float]:
+    """What is carved, its twin, and how far the twin's walls were moved at most."""
+    wastes = [waste_of(p, shape.stock) for p in shape.profiles]
+    carving = Carving(shape.stock, wastes)
+    every = frozenset(range(len(wastes)))
+    return carving.less(every), carving._twin(every), max(carving._moves)
+
+
+@pytest.mark.parametrize("name", SOUND)
+def test_what_the_proof_refuses(name: str) -> None:
+    """A flap of 0.1 mm², a volume that is off by a thousandth of a mm³ per mm³, a body more."""
+    shape = SOUND[name]
+    made, twin, moved = proof_of(shape)
+    assert MODULE._agree(made, twin, moved)
+    for off in (0.1, -0.1):
+        assert not MODULE._agree(tampered(made, surface_area=made.surface_area + off), twin, moved)
+        assert not MODULE._agree(tampered(made, volume=made.volume * (1 + off / 100)), twin, moved)
+    assert not MODULE._agree(tampered(made, bodies=(made, made)), twin, moved)
+    assert not MODULE._agree(tampered(made, bodies=()), twin, moved)
+
+
+def test_no_two_walls_of_a_twin_coincide() -> None:
+    """A step at one height in two outlines, from either side, and the stock's own faces."""
+    step = Polygon([(0, 0), (40, 0), (40, 20), (20, 20), (20, 40), (0, 40)])
+    shape = Shape((40, 40, 40), dict.fromkeys(["front", "right", "top"], step), 0, 0)
+    _, twin, moved = proof_of(shape)
+    for axis in range(3):
+        places = np.unique(np.round(twin.mesh.vertices[:, axis], 12))
+        gaps = np.diff(places)
+        assert gaps.min() > moved / 10
+        # two outlines have a wall near the middle
+        assert (np.abs(places - 20) <= 2 * moved).sum() == 2
+
+
+def fallback_shapes() -> Iterator[tuple[str, Shape]]:
+    yield from SOUND.items()
+    yield from (
+        (f"cells {size} {i}", shape_of(t))
+        for size in (3, 4)
+        for i, t in enumerate(triples(size, 7, 5))
+    )
+
+
+@pytest.mark.parametrize(("name", "shape"), list(fallback_shapes()), ids=lambda x: str(x)[:20])
+def test_when_no_order_passes_the_twin_is_the_part(
+    name: str, shape: Shape, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """It is too small by no more than walls moved by 1e-8 of the diagonal and a little."""
+    exact = shape.solid
+    monkeypatch.setattr(MODULE, "_agree", lambda *_: False)
+    monkeypatch.setattr(MODULE, "_MOST_ORDERS", 1)
+    twin = shape.solid
+    moved = 1e-8 * shape.stock.diagonal * (1 + 2 * len(shape.outlines) / 3)
+    assert 0 < exact.volume - twin.volume <= moved * exact.surface_area
+    assert len(twin.bodies) == len(exact.bodies)
+    assert (twin.bounds[0] > exact.bounds[0]).all()
+    assert (twin.bounds[1] < exact.bounds[1]).all()
+    for body in twin.bodies:
+        export_mesh([body.mesh], tmp_path / "a.stl", name=name, material="")
+        assert closed(tmp_path / "a.stl")
+
+
+def test_every_order_is_tried_before_the_twin(monkeypatch: pytest.MonkeyPatch) -> None:
+    """One profile: its last waste, then the one order there is."""
+    calls: list[object] = []
+
+    def refuse(*solids: object) -> bool:
+        calls.append(solids)
+        return False
+
+    monkeypatch.setattr(MODULE, "_agree", refuse)
+    shape = SOUND["wedge"]
+    assert shape.solid.volume < shape.volume
+    assert len(calls) == 2
