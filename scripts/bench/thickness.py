@@ -151,7 +151,7 @@ def main() -> None:
     parser.add_argument("--quick", action="store_true", help="the smallest size only")
     parser.add_argument("--json", type=Path, help="write the figures to this file")
     options = parser.parse_args()
-    sizes = [60] if options.quick else [60, 1000, 10_000]
+    sizes = [480] if options.quick else [480, 5_000, 50_000]
     rows = [bench(waves, 2000, 3) for waves in sizes]
     print(
         f"silhouette3d {silhouette3d.__version__}, trimesh {trimesh.__version__}; limit {LIMIT} mm"
