@@ -16,7 +16,7 @@ from silhouette3d.measure.thickness import chords as chords_module
 from silhouette3d.measure.thickness.terms import SLACK
 from silhouette3d.solid import Mesh, Solid, together
 from tests.shapes import IN_PIECES, SOUND, Area, Shape, disc, many, rect
-from tests.thin_shapes import FAMILIES, block, turned
+from tests.thin_shapes import FAMILIES, block, spike, turned
 
 
 def part(size: tuple[float, float, float], **outlines: Area) -> Solid:
@@ -177,6 +177,41 @@ def test_a_curved_knife_edge_is_one() -> None:
     # the wall turns by a from the steepest place until cos a sin(atan 3) = cos 44
     turn = math.acos(math.cos(math.radians(44)) / math.sin(math.atan(3)))
     assert region.extent[0] == pytest.approx(2 * 10 * math.sin(turn), abs=0.5)
+
+
+# Corners.
+
+
+def test_two_mitres_that_run_into_one_corner_are_ordinary() -> None:
+    """The wall below and the edge between them part by 35 degrees, the walls by 45 or more."""
+    mitre = Polygon([(0, 0), (12, 0), (0, 12)])
+    solid = part((12, 12, 12), right=mitre, top=mitre)
+    assert thin_regions(solid, 1.5) == ()
+    assert thickness_field(solid, 1.5)[2].min() < 0.5  # by the letter of the definition
+
+
+@pytest.mark.parametrize(("slant", "found"), [(32, 0), (28, 0), (20, 0), (16, 0), (14, 1), (5, 1)])
+def test_of_three_walls_only_a_needle_counts(slant: float, found: int) -> None:
+    """Wall and edge opposite part by slant + atan(tan(slant) / 2): 22 degrees at 14.6."""
+    regions = thin_regions(spike((0, 0, 0), 3, slant, above=True), 1.0)
+    assert {region.kind for region in regions} <= {"wall"}
+    assert bool(regions) == bool(found)
+
+
+@pytest.mark.parametrize("sides", [4, 6, 16])
+@pytest.mark.parametrize(("angle", "found"), [(60, 0), (46, 0), (42, 1), (30, 1), (20, 1), (10, 1)])
+def test_the_tip_of_a_pyramid_counts_if_its_walls_face_each_other(
+    sides: int, angle: float, found: int
+) -> None:
+    """`angle` is between opposite walls."""
+    across = math.tan(math.radians(angle / 2)) / math.cos(math.pi / sides)
+    solid = spike((0, 0, 0), sides, math.degrees(math.atan(across)), above=True)
+    regions = thin_regions(solid, 1.5)
+    assert kinds(regions) == ["wall"] * found
+    for region in regions:
+        # down to nothing; the search ends where it can no longer tell
+        assert region.thickness < 0.01
+        np.testing.assert_allclose(region.at, 0.0, atol=0.05)
 
 
 # Promises.

@@ -68,6 +68,12 @@ class Chords:
         """Some of them."""
         return Chords(self.samples.chosen(rows), self.touch[rows], self.size[rows])
 
+    def replaced(self, rows: Indices, others: Chords) -> Chords:
+        """The same with other chords in some rows."""
+        order = np.arange(len(self))
+        order[rows] = len(self) + np.arange(len(rows))
+        return together([self, others]).chosen(order)
+
 
 def thin_chords(
     surface: Surface, scene: Scene, cap: float, h: float, progress: Progress

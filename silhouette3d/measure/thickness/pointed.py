@@ -2,9 +2,11 @@
 
 Where two mitres of 45 degrees run into one corner, the wall below and the edge
 between the mitres part by 35 degrees: near the corner they face each other by
-the letter, and the thickness goes down to nothing. But walls that meet at an
-ordinary corner do not count, or every such corner would alarm. A corner counts
-only if it is a needle: if a wall and what lies opposite part by `BETA` or less.
+the letter, and the thickness goes down to nothing. But no two of these walls
+face each other, and walls that meet at an ordinary corner do not count, or every
+such corner would alarm. A wall and an edge that meet count only in a needle: if
+they part by `BETA` or less. Where two walls do face each other in a point, as in
+a steep pyramid, all of it counts.
 """
 
 from __future__ import annotations
@@ -19,8 +21,8 @@ from silhouette3d.measure.thickness.surface import Corners, Indices, Mask
 from silhouette3d.measure.thickness.terms import BETA
 from silhouette3d.view import Array
 
-_POINTED: Final = np.radians(80.0)
-"""Normals of a corner within this of their mean do not face each other, nor do edges between."""
+_POINTED: Final = np.pi / 2.0 - BETA
+"""Where all normals of a corner are within this of their mean, none faces a wall or edge of it."""
 
 _NEAR: Final = 1e-6
 """mm. What is nearer than this to a wall lies on it."""
@@ -30,7 +32,7 @@ _ALONG: Final = 1.0 - 1e-9
 
 
 def at_pointed_corners(points: Corners, chords: Chords) -> Mask:
-    """(n,) which chords lie between a wall and an edge or wall that meet in one convex corner.
+    """(n,) which chords lie between a wall and an edge that meet in one convex corner.
 
     Parameters
     ----------
@@ -46,19 +48,28 @@ def at_pointed_corners(points: Corners, chords: Chords) -> Mask:
     # p and q are seen from the corner more than BETA apart, so it is within this of their middle
     reach = float(np.linalg.norm(chords.touch - chords.samples.points, axis=1).max())
     reach *= 0.5 + 0.5 / np.tan(BETA / 2.0)
-    tree = cKDTree(chords.middle)
-    for corner in pointed:
-        rows = np.asarray(tree.query_ball_point(points.point[corner], reach), np.int64)
-        found[rows] |= _between(points, int(corner), chords, rows)
+    near = cKDTree(chords.middle).sparse_distance_matrix(
+        cKDTree(points.point[pointed]), reach, output_type="ndarray"
+    )
+    if not len(near):
+        return found
+    order = np.argsort(near["j"], kind="stable")
+    rows, corners = near["i"][order].astype(np.int64), near["j"][order]
+    starts = np.nonzero(np.concatenate([[True], corners[1:] != corners[:-1]]))[0]
+    for first, last in zip(starts, [*starts[1:], len(rows)], strict=True):
+        some = rows[first:last]
+        found[some] |= _between(points, int(pointed[corners[first]]), chords, some)
     return found
 
 
 def _between(points: Corners, corner: int, chords: Chords, rows: Indices) -> Mask:
-    """Which of some chords lead from one wall of a corner to an edge or wall opposite."""
+    """Which of some chords lead from one wall of a corner to an edge of it."""
     at = points.point[corner]
     normals = _distinct(
         points.normal[points.first[corner] : points.first[corner + 1]].reshape(-1, 3)
     )
+    if (normals @ normals.T).min() <= -np.cos(2.0 * BETA):
+        return np.zeros(len(rows), bool)
     p, q, m = chords.samples.points[rows] - at, chords.touch[rows] - at, chords.samples.inward[rows]
     apart = np.einsum("ij,ij->i", p, q) < np.cos(BETA) * (
         np.linalg.norm(p, axis=1) * np.linalg.norm(q, axis=1)
@@ -66,8 +77,7 @@ def _between(points: Corners, corner: int, chords: Chords, rows: Indices) -> Mas
     own = m @ normals.T < -_ALONG
     begins = (own & (np.abs(p @ normals.T) < _NEAR)).any(axis=1)
     ends = (np.abs(q @ normals.T) < _NEAR) & ~own
-    opposed = (ends & (m @ normals.T >= np.cos(2.0 * BETA))).any(axis=1)
-    return np.asarray(apart & begins & (opposed | (ends.sum(axis=1) >= 2)))
+    return np.asarray(apart & begins & (ends.sum(axis=1) >= 2))
 
 
 def _distinct(normals: Array) -> Array:

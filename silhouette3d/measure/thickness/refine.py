@@ -30,6 +30,8 @@ _FINEST: Final = 1e-5
 """Share of the first step at which a search ends."""
 _INSET: Final = 1e-7
 """Share of the way to the middle of a triangle by which points on its border are moved in."""
+_SLOW: Final = 0.01
+"""Share of the step: a search that gains less goes on with half the step."""
 _TURN: Final = np.pi * (3.0 - np.sqrt(5.0))
 
 
@@ -56,38 +58,46 @@ def refined(
     allowed : callable
         From chords (k,) to chords (k,), which of the moves may be made.
     """
-    points, inward = chords.samples.points.copy(), chords.samples.inward.copy()
-    triangle, edge = chords.samples.triangle.copy(), chords.samples.edge
-    touch, size = chords.touch.copy(), chords.size.copy()
-    step = np.full(len(size), h)
+    step = np.full(len(chords), h)
     for turn in range(_ROUNDS):
         active = np.nonzero(step > _FINEST * h)[0]
         if not len(active):
             break
-        here = Samples(
-            points[active], inward[active], triangle[active], edge[active], np.zeros(len(active))
-        )
-        tried = _neighbours(surface, scene, here, touch[active], step[active], turn)
-        low, high = (np.repeat(side[active], _EACH, axis=0) for side in room)
-        inside = ((tried.points >= low) & (tried.points <= high)).all(axis=1)
-        cap = float(size[active].max())
-        ball, there = smallest_balls(scene, tried.points, tried.inward, cap)
-        ball[~inside] = np.inf
-        best = ball.reshape(-1, _EACH).argmin(axis=1) + np.arange(len(active)) * _EACH
-        better = ball[best] < size[active]
-        to, by = active[better], best[better]
-        before = Chords(here.chosen(np.nonzero(better)[0]), touch[to], size[to])
-        better[better] = allowed(before, Chords(tried.chosen(by), there[by], ball[by]))
-        gain = size[active] - ball[best]
-        to, by = active[better], best[better]
-        points[to], inward[to], triangle[to] = (
-            tried.points[by],
-            tried.inward[by],
-            tried.triangle[by],
-        )
-        touch[to], size[to] = there[by], ball[by]
-        step[active[~better | (gain < 0.01 * step[active])]] *= 0.5
-    samples = Samples(points, inward, triangle, edge, chords.samples.area)
+        now = chords.chosen(active)
+        tried = _tried(surface, scene, now, step[active], turn)
+        inside = _inside(tried.samples.points, room[0][active], room[1][active])
+        best = _best(now, tried, inside, allowed)
+        moves = best >= 0
+        gain = np.where(moves, now.size - tried.size[best], 0.0)
+        chords = chords.replaced(active[moves], tried.chosen(best[moves]))
+        step[active[gain < _SLOW * step[active]]] *= 0.5
+    return chords
+
+
+def _inside(points: Array, low: Array, high: Array) -> Mask:
+    """Which of `_EACH` points for each box lie in it."""
+    places = points.reshape(-1, _EACH, 3)
+    within = (places >= low[:, None]) & (places <= high[:, None])
+    return np.asarray(within.all(axis=2).ravel())
+
+
+def _best(
+    now: Chords, tried: Chords, inside: Mask, allowed: Callable[[Chords, Chords], Mask]
+) -> Indices:
+    """(n,) which of the chords tried is the shortest that may be moved to, or -1."""
+    row = np.repeat(np.arange(len(now)), _EACH)
+    lower = np.nonzero(inside & (tried.size < now.size[row]))[0]
+    lower = lower[allowed(now.chosen(row[lower]), tried.chosen(lower))]
+    worth = np.full(len(tried), np.inf)
+    worth[lower] = tried.size[lower]
+    best = worth.reshape(-1, _EACH).argmin(axis=1) + np.arange(len(now)) * _EACH
+    return np.asarray(np.where(worth[best] < np.inf, best, -1))
+
+
+def _tried(surface: Surface, scene: Scene, now: Chords, step: Array, turn: int) -> Chords:
+    """`_EACH` chords from around every chord; too large ones end in nan."""
+    samples = _neighbours(surface, scene, now.samples, now.touch, step, turn)
+    size, touch = smallest_balls(scene, samples.points, samples.inward, float(now.size.max()))
     return Chords(samples, touch, size)
 
 
@@ -113,7 +123,7 @@ def _neighbours(
         inward.reshape(-1, 3),
         flat,
         np.repeat(here.edge, _EACH),
-        np.zeros(len(flat)),
+        np.repeat(here.area, _EACH),
     )
 
 
