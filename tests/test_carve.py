@@ -108,6 +108,7 @@ def test_the_order_of_outlines(seed: int, size: int) -> None:
         check_measures(solid(shape.stock, order), truth, [p.name for p in order])
 
 
+@settings(max_examples=20)
 @given(st.integers(0, 10_000), st.sampled_from(["front", "right", "top"]))
 def test_an_outline_given_twice(seed: int, again: str) -> None:
     (truth,) = triples(4, seed, 1)

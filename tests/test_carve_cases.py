@@ -8,7 +8,7 @@ from itertools import pairwise
 import numpy as np
 import pytest
 import shapely
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import MultiPolygon, Polygon, affinity
 
@@ -97,6 +97,7 @@ def test_cubes_that_touch_in_a_point() -> None:
     assert [b.volume for b in made.bodies] == pytest.approx([1000, 1000], rel=1e-12)
 
 
+@settings(max_examples=20)
 @given(st.integers(0, 10_000))
 def test_front_and_rear_take_what_either_takes(seed: int) -> None:
     """The rear outline is the mirror image: both together are their intersection."""

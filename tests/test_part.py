@@ -248,6 +248,7 @@ def test_eight_parts_make_the_stock(seed: int) -> None:
     assert sum(p.volume for p in parts) == pytest.approx(60**3, abs=8 * TWIN)
 
 
+@settings(max_examples=20)
 @given(seeds)
 def test_a_quarter_turn_turns_the_part(seed: int) -> None:
     """Turned a quarter about z, what was seen from the front is seen from the right.
@@ -267,6 +268,7 @@ def test_a_quarter_turn_turns_the_part(seed: int) -> None:
     assert len(other.bodies) == len(one.bodies)
 
 
+@settings(max_examples=20)
 @given(seeds)
 def test_mirrored_outlines_mirror_the_part(seed: int) -> None:
     """Left and right change places in the front and the top; the right outline stays."""
@@ -283,6 +285,7 @@ def test_mirrored_outlines_mirror_the_part(seed: int) -> None:
         assert other.centroid == pytest.approx(expected, abs=1e-4)
 
 
+@settings(max_examples=20)
 @given(seeds)
 def test_from_the_other_side_it_is_drawn_in_the_mirror(seed: int) -> None:
     outlines = outlines_of(seed, "front", "right", "top")
