@@ -20,6 +20,7 @@ settings.register_profile(
 )
 settings.register_profile(
     "all",
+    derandomize=False,  # Hypothesis has another default where CI is set
     deadline=None,
     max_examples=500,
     print_blob=True,
