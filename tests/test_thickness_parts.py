@@ -144,12 +144,12 @@ def test_a_tree_covers_what_it_holds() -> None:
     assert {*tree.item[tree.item >= 0]} == {*range(len(surface.area))}
     for node in range(1, bottom):
         for child in (2 * node, 2 * node + 1):
-            assert (tree.low[node] <= tree.low[child]).all()
-            assert (tree.high[node] >= tree.high[child]).all()
+            assert (tree.node[node, :3] <= tree.node[child, :3]).all()
+            assert (tree.node[node, 3:6] >= tree.node[child, 3:6]).all()
     for leaf in np.nonzero(tree.item >= 0)[0]:
         normal, node = surface.normal[tree.item[leaf]], bottom + int(leaf)
         while node:
-            assert tree.axis[node] @ normal >= tree.least[node] - 1e-12
+            assert tree.node[node, 6:9] @ normal >= tree.node[node, 9] - 1e-12
             node //= 2
 
 

@@ -95,7 +95,8 @@ def test_a_tube_is_one_place(corners: int) -> None:
     ring = many(shapely.difference(disc(10, 10, 10, corners), disc(10, 10, 9, corners)))
     (region,) = thin_regions(part((20, 20, 8), top=ring), 1.5)
     assert region.thickness == pytest.approx(math.cos(math.pi / corners), rel=1e-6)
-    np.testing.assert_allclose(region.extent, [20, 20, 8], atol=1e-4)
+    # of a short piece of the rim the middle is sampled: its sagitta is 7.5e-4 at 256 corners
+    np.testing.assert_allclose(region.extent, [20, 20, 8], atol=1e-3)
 
 
 def test_a_narrow_tube_is_one_place() -> None:

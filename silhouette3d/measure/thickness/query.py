@@ -44,12 +44,24 @@ class Work(NamedTuple):
 
 
 @compiled
-def _gap(tree: Tree, node: int, x: float, y: float, z: float) -> float:
+def _gap(box: Array, x: float, y: float, z: float) -> float:
     """Squared distance between a point and a node's box."""
-    dx = max(tree.low[node, 0] - x, 0.0, x - tree.high[node, 0])
-    dy = max(tree.low[node, 1] - y, 0.0, y - tree.high[node, 1])
-    dz = max(tree.low[node, 2] - z, 0.0, z - tree.high[node, 2])
+    dx = max(box[0] - x, 0.0, x - box[3])
+    dy = max(box[1] - y, 0.0, y - box[4])
+    dz = max(box[2] - z, 0.0, z - box[5])
     return float(dx * dx + dy * dy + dz * dz)
+
+
+@compiled
+def _reach(box: Array, p: Array, m: Array, r: float) -> float:
+    """Squared distance between the middle of a ball and a node's box.
+
+    Infinite if they do not touch, or nothing in the node is opposed to m.
+    """
+    if m[0] * box[6] + m[1] * box[7] + m[2] * box[8] < box[9]:
+        return np.inf
+    gap = _gap(box, p[0] + r * m[0], p[1] + r * m[1], p[2] + r * m[2])
+    return gap if gap < r * r else np.inf
 
 
 @compiled
@@ -83,24 +95,29 @@ def _is_clear(scene: Scene, p: Array, q: Array, stack: Indices) -> bool:
         q[1] - _TRIM * (q[1] - p[1]),
         q[2] - _TRIM * (q[2] - p[2]),
     )
-    x0, x1, y0, y1, z0, z1 = (
-        min(ax, bx),
-        max(ax, bx),
-        min(ay, by),
-        max(ay, by),
-        min(az, bz),
-        max(az, bz),
-    )
-    bottom = len(tree.low) // 2
+    # the way by its middle and half of it, to hold it against boxes in the same form
+    mx, my, mz = (ax + bx) / 2.0, (ay + by) / 2.0, (az + bz) / 2.0
+    hx, hy, hz = (bx - ax) / 2.0, (by - ay) / 2.0, (bz - az) / 2.0
+    sx, sy, sz = abs(hx), abs(hy), abs(hz)
+    near = scene.near
+    slack = near * (sx + sy + sz)
+    bottom = len(tree.item)
     stack[0], top = 1, 1
     while top > 0:
         top -= 1
         node = stack[top]
-        if tree.low[node, 0] > x1 or tree.high[node, 0] < x0:
+        box = tree.node[node]
+        if box[0] > box[3]:  # nothing in it
             continue
-        if tree.low[node, 1] > y1 or tree.high[node, 1] < y0:
+        ex, ey, ez = (box[3] - box[0]) / 2.0, (box[4] - box[1]) / 2.0, (box[5] - box[2]) / 2.0
+        cx, cy, cz = mx - box[0] - ex, my - box[1] - ey, mz - box[2] - ez
+        if abs(cx) > ex + sx + near or abs(cy) > ey + sy + near or abs(cz) > ez + sz + near:
             continue
-        if tree.low[node, 2] > z1 or tree.high[node, 2] < z0:
+        if (
+            abs(cy * hz - cz * hy) > ey * sz + ez * sy + slack
+            or abs(cz * hx - cx * hz) > ez * sx + ex * sz + slack
+            or abs(cx * hy - cy * hx) > ex * sy + ey * sx + slack
+        ):
             continue
         if node < bottom:
             stack[top], stack[top + 1] = 2 * node, 2 * node + 1
@@ -240,24 +257,27 @@ def _search(
     scene: Scene, tree: Tree, bends: bool, p: Array, m: Array, best: float, work: Work
 ) -> float:
     """The smallest ball over one hierarchy; where it touches is left in `work`."""
-    bottom, stack = len(tree.low) // 2, work.stack
+    bottom, stack, nodes = len(tree.item), work.stack, tree.node
     stack[0], top = 1, 1
     while top > 0:
         top -= 1
         node = stack[top]
-        r = best / 2.0
-        x, y, z = p[0] + r * m[0], p[1] + r * m[1], p[2] + r * m[2]
-        if _gap(tree, node, x, y, z) >= r * r:
-            continue
-        axis = tree.axis[node]
-        if m[0] * axis[0] + m[1] * axis[1] + m[2] * axis[2] < tree.least[node]:
+        if _reach(nodes[node], p, m, best / 2.0) == np.inf:
             continue
         if node < bottom:
             left, right = 2 * node, 2 * node + 1
-            if _gap(tree, left, p[0], p[1], p[2]) < _gap(tree, right, p[0], p[1], p[2]):
-                left, right = right, left
-            stack[top], stack[top + 1] = left, right
-            top += 2
+            near, far = (
+                _reach(nodes[left], p, m, best / 2.0),
+                _reach(nodes[right], p, m, best / 2.0),
+            )
+            if near > far:
+                left, right, near, far = right, left, far, near
+            if far < np.inf:
+                stack[top] = right
+                top += 1
+            if near < np.inf:
+                stack[top] = left
+                top += 1
             continue
         i = tree.item[node - bottom]
         if bends:
@@ -304,7 +324,7 @@ def are_clear(scene: Scene, start: Array, end: Array) -> NDArray[np.bool_]:
 def walls_at(scene: Scene, points: Array, inward: Array) -> Indices:
     """(n,) the triangle on which a point lies that faces against `inward`, or -1."""
     tree = scene.walls
-    bottom = len(tree.low) // 2
+    bottom = len(tree.item)
     found = np.full(len(points), -1)
     stack = np.empty(_STACK, np.int64)
     near = 10.0 * scene.near
@@ -314,7 +334,7 @@ def walls_at(scene: Scene, points: Array, inward: Array) -> Indices:
         while top > 0 and found[j] < 0:
             top -= 1
             node = stack[top]
-            if _gap(tree, node, p[0], p[1], p[2]) > near * near:
+            if _gap(tree.node[node], p[0], p[1], p[2]) > near * near:
                 continue
             if node < bottom:
                 stack[top], stack[top + 1] = 2 * node, 2 * node + 1

@@ -126,7 +126,7 @@ def _tips(corners: Array) -> Indices:
 def edge_samples(edges: Edges, h: float) -> Samples:
     """Samples along concave edges, every h, with normals at each `FAN` across the edge."""
     chosen = np.nonzero(~edges.convex & (edges.turning > _SLIGHT))[0]
-    places = np.ceil(edges.length[chosen] / h).astype(np.int64)
+    places = _places(edges.length[chosen], h)
     steps = np.ceil(edges.turning[chosen] / FAN - 1e-9).astype(np.int64)
     each = places * (steps + 1)
     row = np.repeat(np.arange(len(chosen)), each)
@@ -144,15 +144,23 @@ def rim_samples(surface: Surface, h: float) -> Samples:
     edge, side = np.nonzero(
         (edges.convex & (edges.turning >= SMOOTH))[:, None] & (edges.sides >= 0)
     )
-    places = np.ceil(edges.length[edge] / h).astype(np.int64) + 1
+    places = _places(edges.length[edge], h)
+    places += edges.length[edge] >= h  # both ends of long ones
     row = np.repeat(np.arange(len(edge)), places)
     k = np.arange(len(row)) - np.repeat(np.cumsum(places) - places, places)
     triangle, edge = edges.sides[edge, side][row], edge[row]
-    along = k / (places[row] - 1) * edges.length[edge]
-    points = edges.start[edge] + along[:, None] * edges.along[edge]
+    share = np.where(places[row] > 1, k / np.maximum(places[row] - 1, 1), 0.5)
+    points = edges.start[edge] + (share * edges.length[edge])[:, None] * edges.along[edge]
     points += _INSET * (surface.corners[triangle].mean(axis=1) - points)
     none = np.full(len(row), -1)
     return Samples(points, -surface.normal[triangle], triangle, none, np.zeros(len(row)))
+
+
+def _places(length: Array, h: float) -> Indices:
+    """(n,) samples on edges: every h at most, and of short ones in a row as many as fit that."""
+    short = np.cumsum(np.where(length < h, length, 0.0)) / h
+    of_short = np.floor(short + 0.5) - np.floor(np.concatenate([[0.0], short[:-1]]) + 0.5)
+    return np.asarray(np.where(length < h, of_short, np.ceil(length / h)), np.int64)
 
 
 def normal_between(edges: Edges, edge: Indices, share: Array) -> Array:

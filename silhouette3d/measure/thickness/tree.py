@@ -19,7 +19,13 @@ Indices = NDArray[np.int64]
 _FILL: Final = 0.25
 """A box that is filled less than this by its triangle is cut."""
 
-_MOST: Final = 4
+_WIDE: Final = np.radians(15.0)
+"""Pieces with more ways to face than this are kept apart from the others."""
+
+_EXACT: Final = 4096
+"""Nodes in a level from which on cones are made of the cones below."""
+
+_MOST: Final = 2
 """Pieces for each triangle, on average, when slanted ones are cut."""
 
 
@@ -28,21 +34,16 @@ class Tree(NamedTuple):
 
     Parameters
     ----------
-    low, high : (2 n, 3) arrays
-        Corners of the boxes in mm; the last n hold a piece each, or nothing.
-    axis : (2 n, 3) array
-        Unit vector in the middle of the outward normals in a node.
-    least : (2 n,) array
-        Cosine of the greatest angle between `axis` and a direction that has an
-        opposed piece in the node.
+    node : (2 n, 10) array
+        The least x, y, z and the greatest x, y, z of the box in mm; a unit vector
+        in the middle of the outward normals; and the cosine of the greatest angle
+        between that and a direction that has an opposed piece in the node. The
+        last n hold a piece each, or nothing.
     item : (n,) array of int
         What lies at the bottom, -1 where nothing does.
     """
 
-    low: Array
-    high: Array
-    axis: Array
-    least: Array
+    node: Array
     item: Indices
 
 
@@ -62,7 +63,7 @@ def tree_of(
     facing : float
         Radians: how far apart a direction and a normal may be that are opposed.
     """
-    order = np.argsort(_keys(low, high, axis), kind="stable")
+    order = np.argsort(_keys(low, high, axis, spread), kind="stable")
     bottom = 1
     while bottom < len(item):
         bottom *= 2
@@ -76,22 +77,23 @@ def tree_of(
     while len(lows[-1]) > 1:
         lows.append(lows[-1].reshape(-1, 2, 3).min(axis=1))
         highs.append(highs[-1].reshape(-1, 2, 3).max(axis=1))
-        cones = _cone(axes[-1].reshape(-1, 2, 3), spreads[-1].reshape(-1, 2))
+        # high up from the pieces themselves: cones about cones grow too wide
+        level = -1 if len(lows[-1]) > _EXACT else 0
+        shape = (len(lows[-1]), -1)
+        cones = _cone(axes[level].reshape(*shape, 3), spreads[level].reshape(shape))
         axes.append(cones[0])
         spreads.append(cones[1])
-    nothing = np.zeros((1, 3))
-    angle = np.concatenate([[np.pi], *spreads[::-1]]) + facing
-    return Tree(
-        np.concatenate([nothing, *lows[::-1]]),
-        np.concatenate([nothing, *highs[::-1]]),
-        np.concatenate([nothing, *axes[::-1]]),
-        np.cos(np.clip(angle + 1e-9, 0.0, np.pi)),
-        np.concatenate([item[order], np.full(spare, -1)]),
-    )
+    node = np.zeros((2 * bottom, 10))
+    node[1:, 0:3] = np.concatenate(lows[::-1])
+    node[1:, 3:6] = np.concatenate(highs[::-1])
+    node[1:, 6:9] = np.concatenate(axes[::-1])
+    angle = np.concatenate(spreads[::-1]) + facing
+    node[1:, 9] = np.cos(np.clip(angle + 1e-9, 0.0, np.pi))
+    return Tree(node, np.concatenate([item[order], np.full(spare, -1)]))
 
 
-def _keys(low: Array, high: Array, axis: Array) -> NDArray[np.uint64]:
-    """Sixteen bits along each axis interleaved, below six ways to face."""
+def _keys(low: Array, high: Array, axis: Array, spread: Array) -> NDArray[np.uint64]:
+    """Sixteen bits along each axis interleaved, below six ways to face, below narrow or wide."""
     if not len(low):
         return np.empty(0, np.uint64)
     middle = (low + high) / 2.0
@@ -103,7 +105,8 @@ def _keys(low: Array, high: Array, axis: Array) -> NDArray[np.uint64]:
         key |= _spread(cells[:, k]) << np.uint64(k)
     largest = np.abs(axis).argmax(axis=1)
     negative = np.take_along_axis(axis, largest[:, None], axis=1)[:, 0] < 0.0
-    return np.asarray(key | ((2 * largest + negative).astype(np.uint64) << np.uint64(48)))
+    way = 2 * largest + negative + 6 * (spread > _WIDE)
+    return np.asarray(key | (way.astype(np.uint64) << np.uint64(48)))
 
 
 def _spread(bits: NDArray[np.uint64]) -> NDArray[np.uint64]:
