@@ -81,6 +81,15 @@ def test_nothing_is_not_thin() -> None:
     assert len(triangle) == len(thickness) == 0
 
 
+@pytest.mark.parametrize("third", [(2.0, 0.0, 0.0), (2.0, 3.0, 0.0)], ids=["line", "flap"])
+def test_bodies_of_no_thickness_do_not_stop_the_check(third: tuple[float, float, float]) -> None:
+    """Two triangles back to back, of no area or of no volume: there is no material in between."""
+    vertices = np.array([(0.0, 0.0, 0.0), (1.0, 0.0, 0.0), third])
+    flat = Solid.from_mesh(Mesh(vertices, np.array([[0, 1, 2], [0, 2, 1]])))
+    assert [region.thickness for region in thin_regions(flat, 1.5) if region.kind == "wall"] == []
+    assert (thickness_field(flat, 1.5)[2] == 1.5).all()
+
+
 # What is one place, and what is two.
 
 

@@ -16,20 +16,13 @@ from typing import Final
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from shapely import MultiPolygon
 
+from silhouette3d.measure.border import NEAR, Border, Indices, Mask, border_of, cross, is_clear
 from silhouette3d.measure.thickness.cluster import Linking, places
 from silhouette3d.measure.thickness.terms import BETA, FAN, cap, check_limit, spacing
 from silhouette3d.view import Array
 
-Indices = NDArray[np.int64]
-Mask = NDArray[np.bool_]
-
-_NEAR: Final = 1e-8
-"""mm. What is nearer than this to a line lies on it."""
-
-_TRIM: Final = 1e-6
 _SAME: Final = 1e-7
 _TAN: Final = math.tan(BETA)
 _AT_ONCE: Final = 20_000
@@ -93,7 +86,7 @@ def thin_in_view(area: MultiPolygon, limit: float) -> tuple[Neck, ...]:
         If the limit is not a positive number.
     """
     check_limit(limit)
-    border = _border(area)
+    border = border_of(area)
     if not len(border.start):
         return ()
     most, h = cap(limit), spacing(limit)
@@ -103,7 +96,7 @@ def thin_in_view(area: MultiPolygon, limit: float) -> tuple[Neck, ...]:
     order = np.argsort(sharp, kind="stable")
     p, q, size = p[order], q[order], size[order]
     loose = len(p) - int(sharp.sum())
-    clear = partial(_is_clear, border)
+    clear = partial(is_clear, border)
     chords = Linking.of(np.stack([p, q], axis=1), clear, h)
     place = places(chords.chosen(np.arange(loose)), size[:loose], h)
     necks = []
@@ -131,67 +124,7 @@ def _neck(p: Array, q: Array, size: Array, best: int) -> Neck:
     return Neck(float(size[best]), p[best].copy(), q[best].copy(), length)
 
 
-@dataclass(frozen=True)
-class _Border:
-    """The lines of an outline, each with the material on its left, and its corners.
-
-    Parameters
-    ----------
-    start, along, inward : (n, 2) arrays
-        In mm; unit vectors along each line and square to it into the material.
-    length : (n,) array
-        In mm.
-    before : (n,) array of int
-        The line that ends where each starts; that point is corner n.
-    turn : (n,) array
-        Angle by which the border turns to the left at each corner, in radians:
-        positive where the material is convex.
-    tree : shapely.STRtree
-        Over the lines.
-    """
-
-    start: Array
-    along: Array
-    inward: Array
-    length: Array
-    before: Indices
-    turn: Array
-    tree: shapely.STRtree
-
-    @property
-    def end(self) -> Array:
-        """(n, 2) in mm."""
-        return np.asarray(self.start + self.length[:, None] * self.along)
-
-
-def _border(area: MultiPolygon) -> _Border:
-    starts, ends, before = [np.empty((0, 2))], [np.empty((0, 2))], [np.empty(0, np.int64)]
-    total = 0
-    for polygon in shapely.get_parts(shapely.orient_polygons(area)):
-        for ring in (polygon.exterior, *polygon.interiors):
-            points = shapely.get_coordinates(ring)[:-1]
-            points = points[(points != np.roll(points, 1, axis=0)).any(axis=1)]
-            starts.append(points)
-            ends.append(np.roll(points, -1, axis=0))
-            before.append(total + np.roll(np.arange(len(points)), 1))
-            total += len(points)
-    start, end = np.concatenate(starts), np.concatenate(ends)
-    length = np.linalg.norm(end - start, axis=1)
-    along = (end - start) / length[:, None]
-    inward = np.column_stack([-along[:, 1], along[:, 0]])
-    previous = np.concatenate(before)
-    came = along[previous]
-    turn = np.arctan2(_cross(came, along), np.einsum("ij,ij->i", came, along))
-    lines = np.asarray(shapely.linestrings(np.stack([start, end], axis=1)))
-    tree = shapely.STRtree(lines)
-    return _Border(start, along, inward, length, previous, turn, tree)
-
-
-def _cross(a: Array, b: Array) -> Array:
-    return np.asarray(a[..., 0] * b[..., 1] - a[..., 1] * b[..., 0])
-
-
-def _chords(border: _Border, most: float, h: float) -> Iterator[tuple[Array, Array, Array]]:
+def _chords(border: Border, most: float, h: float) -> Iterator[tuple[Array, Array, Array]]:
     """From p (k, 2) to q (k, 2) with the diameter (k,) of the disc, all below `most` mm.
 
     A bounded number at a time; the ways between them are not looked at yet.
@@ -212,13 +145,13 @@ def _below(most: float, p: Array, q: Array, size: Array) -> tuple[Array, Array, 
     return p[good], q[good], size[good]
 
 
-def _near(border: _Border, points: Array, most: float) -> tuple[Indices, Indices]:
+def _near(border: Border, points: Array, most: float) -> tuple[Indices, Indices]:
     """Points and lines within reach of each other, by index."""
     pairs = border.tree.query(shapely.points(points), predicate="dwithin", distance=most)
     return pairs[0].astype(np.int64), pairs[1].astype(np.int64)
 
 
-def _samples(border: _Border, h: float) -> Iterator[tuple[Array, Array]]:
+def _samples(border: Border, h: float) -> Iterator[tuple[Array, Array]]:
     """Points and inward normals: both ends of every line and every h, and fans in corners."""
     count = np.ceil(border.length / h).astype(np.int64) + 1
     line = np.repeat(np.arange(len(count)), count)
@@ -242,7 +175,7 @@ def _lots(points: Array, inward: Array) -> Iterator[tuple[Array, Array]]:
         yield points[first : first + _AT_ONCE], inward[first : first + _AT_ONCE]
 
 
-def _to_lines(border: _Border, p: Array, m: Array, k: Indices) -> tuple[Array, Array, Array]:
+def _to_lines(border: Border, p: Array, m: Array, k: Indices) -> tuple[Array, Array, Array]:
     """The discs tangent at p (n, 2) with inward normals m that are tangent to lines k (n,)."""
     n = -border.inward[k]
     facing = np.einsum("ij,ij->i", m, n)
@@ -250,19 +183,19 @@ def _to_lines(border: _Border, p: Array, m: Array, k: Indices) -> tuple[Array, A
     radius = high / np.maximum(1.0 + facing, _SAME)
     q = p + radius[:, None] * (m + n)
     share = np.einsum("ij,ij->i", q - border.start[k], border.along[k])
-    good = (facing >= math.cos(2.0 * BETA) - 1e-12) & (high > _NEAR)
-    good &= (share >= -_NEAR) & (share <= border.length[k] + _NEAR)
+    good = (facing >= math.cos(2.0 * BETA) - 1e-12) & (high > NEAR)
+    good &= (share >= -NEAR) & (share <= border.length[k] + NEAR)
     return p, q, np.where(good, 2.0 * radius, np.inf)
 
 
-def _fan(border: _Border, corner: Indices, m: Array) -> tuple[Array, Array, Array, Array]:
+def _fan(border: Border, corner: Indices, m: Array) -> tuple[Array, Array, Array, Array]:
     """Limits (n,) of ways into corners, as angles from m: by the fan of normals; by the material.
 
     The fan of outward normals runs from that of the line before to that of the
     line after; a convex corner is reached from the material between the two.
     """
     outward = -border.inward[border.before[corner]]
-    first = np.arctan2(_cross(m, outward), np.einsum("ij,ij->i", m, outward))
+    first = np.arctan2(cross(m, outward), np.einsum("ij,ij->i", m, outward))
     second = first + border.turn[corner]
     low, high = np.minimum(first, second), np.maximum(first, second)
     convex = border.turn[corner] > 0.0
@@ -271,7 +204,7 @@ def _fan(border: _Border, corner: Indices, m: Array) -> tuple[Array, Array, Arra
     return low, high, inside_low, inside_high
 
 
-def _to_corners(border: _Border, k: Indices, corner: Indices) -> tuple[Array, Array, Array]:
+def _to_corners(border: Border, k: Indices, corner: Indices) -> tuple[Array, Array, Array]:
     """The smallest discs tangent to lines k (n,) that touch corners (n,)."""
     q, m = border.start[corner], border.inward[k]
     high = np.einsum("ij,ij->i", q - border.start[k], m)
@@ -281,7 +214,7 @@ def _to_corners(border: _Border, k: Indices, corner: Indices) -> tuple[Array, Ar
         low, high_end, inside_low, inside_high = (a + whole for a in _fan(border, corner, m))
         least = np.maximum(np.maximum(low - BETA, inside_low), -BETA)
         most = np.minimum(np.minimum(high_end + BETA, inside_high), BETA)
-        possible = (least <= most) & (high > _NEAR)
+        possible = (least <= most) & (high > NEAR)
         # the way turned by an angle to the left of m starts so far before the foot
         t = np.tan(np.clip(np.stack([least, most]), -BETA, BETA))
         lower, upper = np.minimum(*(foot + high * t)), np.maximum(*(foot + high * t))
@@ -293,12 +226,12 @@ def _to_corners(border: _Border, k: Indices, corner: Indices) -> tuple[Array, Ar
     return border.start[k] + best[:, None] * border.along[k], q, size
 
 
-def _between_corners(border: _Border, corner: Indices, k: Indices) -> tuple[Array, Array, Array]:
+def _between_corners(border: Border, corner: Indices, k: Indices) -> tuple[Array, Array, Array]:
     """From concave corners (n,) to the corners that start lines k (n,), straight across."""
     p, q = border.start[corner], border.start[k]
     far = np.linalg.norm(q - p, axis=1)
-    way = (q - p) / np.where(far > _NEAR, far, 1.0)[:, None]
-    good = (far > _NEAR) & (border.turn[corner] < 0.0) & (np.abs(border.turn[k]) > _GRAZING)
+    way = (q - p) / np.where(far > NEAR, far, 1.0)[:, None]
+    good = (far > NEAR) & (border.turn[corner] < 0.0) & (np.abs(border.turn[k]) > _GRAZING)
     leaves, reaches = np.zeros(len(k), bool), np.zeros(len(k), bool)
     for whole in (-2.0 * math.pi, 0.0, 2.0 * math.pi):
         low, high, _, _ = (a + whole for a in _fan(border, corner, -way))
@@ -309,33 +242,13 @@ def _between_corners(border: _Border, corner: Indices, k: Indices) -> tuple[Arra
     return p, q, np.where(good & leaves & reaches, far, np.inf)
 
 
-def _clear_ones(border: _Border, chords: tuple[Array, Array, Array]) -> tuple[Array, Array, Array]:
+def _clear_ones(border: Border, chords: tuple[Array, Array, Array]) -> tuple[Array, Array, Array]:
     p, q, size = chords
-    good = _is_clear(border, p, q)
+    good = is_clear(border, p, q)
     return p[good], q[good], size[good]
 
 
-def _is_clear(border: _Border, start: Array, end: Array) -> Mask:
-    """Which of the ways between points (n, 2) and (n, 2) no line lies across."""
-    clear = np.ones(len(start), bool)
-    a, b = start + _TRIM * (end - start), end - _TRIM * (end - start)
-    for first in range(0, len(start), _AT_ONCE):
-        last = first + _AT_ONCE
-        ways = shapely.linestrings(np.stack([a[first:last], b[first:last]], axis=1))
-        i, k = border.tree.query(ways)
-        i = i + first
-        here = np.einsum("ij,ij->i", a[i] - border.start[k], border.inward[k])
-        there = np.einsum("ij,ij->i", b[i] - border.start[k], border.inward[k])
-        across = (np.maximum(here, there) > _NEAR) & (np.minimum(here, there) < -_NEAR)
-        share = here / np.where(across, here - there, 1.0)
-        at = a[i] + share[:, None] * (b[i] - a[i])
-        along = np.einsum("ij,ij->i", at - border.start[k], border.along[k])
-        across &= (along >= -_NEAR) & (along <= border.length[k] + _NEAR)
-        clear[i[across]] = False
-    return clear
-
-
-def _beside_sharp_corners(border: _Border, p: Array, q: Array, size: Array) -> Mask:
+def _beside_sharp_corners(border: Border, p: Array, q: Array, size: Array) -> Mask:
     """Which chords belong to a corner of 44 degrees or less, by the rule for knife edges.
 
     They lie across it, see it, and are no nearer together than in a corner of
@@ -352,5 +265,5 @@ def _beside_sharp_corners(border: _Border, p: Array, q: Array, size: Array) -> M
         own = (size >= math.sin(half) * away) & (np.abs(way @ across) >= math.cos(2.0 * BETA))
         rows = np.nonzero(own & ~beside)[0]
         tip = np.broadcast_to(border.start[corner], (len(rows), 2))
-        beside[rows[_is_clear(border, middle[rows], tip)]] = True
+        beside[rows[is_clear(border, middle[rows], tip)]] = True
     return beside

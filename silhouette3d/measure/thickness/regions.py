@@ -117,8 +117,9 @@ def thickness_field(
         If the limit is not a positive number.
     """
     check_limit(limit)
+    parts = [(np.empty((0, 3)), np.empty(0, np.int64), np.empty(0))]
     if solid.is_empty:
-        return np.empty((0, 3)), np.empty(0, np.int64), np.empty(0)
+        return parts[0]
     _tell(say)
     from silhouette3d.measure.thickness.chords import measured
     from silhouette3d.measure.thickness.sampling import WallSamples
@@ -128,10 +129,8 @@ def thickness_field(
     surface = surface_of(solid.mesh)
     samples = WallSamples(surface, spacing(limit))
     scene = scene_of(surface, limit)
-    parts = [
-        (some.points, surface.triangle[some.triangle], size)
-        for some, size, _ in measured(samples, scene, float(limit), progress)
-    ]
+    for some, size, _ in measured(samples, scene, float(limit), progress):
+        parts.append((some.points, surface.triangle[some.triangle], size))
     points, triangle, size = (np.concatenate(columns) for columns in zip(*parts, strict=True))
     return points, triangle, size
 
