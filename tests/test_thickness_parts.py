@@ -71,16 +71,6 @@ def test_corners_are_convex_or_tips() -> None:
     assert (corners.sign > 0).sum() == 8  # of the block; its rim with the spike is of both kinds
 
 
-def test_a_wall_is_as_wide_as_it_is_long_at_most() -> None:
-    """Twice the area over the border: a b / (a + b) for a rectangle; across the facets of a bar."""
-    walls = surface_of(block(60, 1, 20).mesh)
-    across = np.abs(walls.normal[:, 1]) > 0.5
-    np.testing.assert_allclose(walls.wall[across], 60 * 20 / 80)
-    round_bar = surface_of(Shape((10, 10, 40), {"top": disc(5, 5, 5, 256)}, 0, 0).solid.mesh)
-    around = np.abs(round_bar.normal[:, 2]) < 0.5
-    assert round_bar.wall[around].min() > 10.0  # the facets are 0.12 wide
-
-
 # Samples.
 
 
@@ -265,6 +255,15 @@ def test_places_hang_together_by_sight(clear: Callable[..., np.ndarray], expecte
     ends = np.stack([np.column_stack([x, 0 * x]), np.column_stack([x, 0 * x + 1])], axis=1)
     place = places(Linking.of(ends, clear, 0.4), np.ones(len(x)), 0.4)
     assert len({*place}) == expected
+
+
+def test_chords_one_behind_the_other_are_two_places() -> None:
+    """As in two fins side by side, even where their midpoints see each other."""
+    x = np.arange(0.0, 4.0, 0.4)
+    low = np.stack([np.column_stack([x, 0 * x]), np.column_stack([x, 0 * x + 0.3])], axis=1)
+    ends = np.concatenate([low, low + np.array([0.0, 0.4])])
+    place = places(Linking.of(ends, free, 0.4), np.ones(2 * len(x)), 0.4)
+    assert place.tolist() == [0] * len(x) + [1] * len(x)
 
 
 def test_places_do_not_reach_over_a_gap() -> None:

@@ -169,6 +169,29 @@ def test_a_lens_has_two_knife_edges_and_no_wall() -> None:
         assert region.length == pytest.approx(10.0)
 
 
+def test_a_slope_that_ends_in_a_knife_edge_belongs_to_it() -> None:
+    """30 degrees at first, then 4: further from the edge than half a wedge, but ever thicker."""
+    one, two = math.tan(math.radians(15)), math.tan(math.radians(2))
+    heights = [one, one + 11 * two]
+    outline = Polygon(
+        [(0, 0), (1, -heights[0]), (12, -heights[1]), (12, heights[1]), (1, heights[0])]
+    )
+    outline = shapely.transform(outline, lambda p: p + np.array([0.0, heights[1]]))
+    (region,) = thin_regions(part((12, 10, 2 * heights[1]), front=outline), 1.1)
+    assert region.kind == "knife"
+    assert region.extent[0] > 9.0
+
+
+def test_beyond_its_end_a_knife_edge_goes_on_blunt() -> None:
+    """The edge is cut off at a slant, so that its walls part slowly from there on."""
+    half = 12 * math.tan(math.radians(15))
+    outline = Polygon([(0, half), (12, 0), (12, 2 * half)])
+    cut = Polygon([(0, 0), (12, 0), (12, 12), (1, 12), (0, 8)])
+    (region,) = thin_regions(part((12, 12, 2 * half), front=outline, top=cut), 1.5)
+    assert region.kind == "knife"
+    assert region.length == pytest.approx(8.0)
+
+
 def test_knife_edges_that_meet_at_a_corner_are_one_each() -> None:
     """A plate bevelled along two sides: two edges, square to each other."""
     bevel = Polygon([(0, 0), (20, 0), (20, 2), (4, 2)])

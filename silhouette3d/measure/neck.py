@@ -20,7 +20,7 @@ from shapely import MultiPolygon
 
 from silhouette3d.measure.border import NEAR, Border, Indices, Mask, border_of, cross, is_clear
 from silhouette3d.measure.thickness.cluster import Linking, places
-from silhouette3d.measure.thickness.terms import BETA, FAN, cap, check_limit, spacing
+from silhouette3d.measure.thickness.terms import BETA, cap, check_limit, spacing
 from silhouette3d.view import Array
 
 _SAME: Final = 1e-7
@@ -152,22 +152,13 @@ def _near(border: Border, points: Array, most: float) -> tuple[Indices, Indices]
 
 
 def _samples(border: Border, h: float) -> Iterator[tuple[Array, Array]]:
-    """Points and inward normals: both ends of every line and every h, and fans in corners."""
+    """Points and inward normals: both ends of every line and every h between."""
     count = np.ceil(border.length / h).astype(np.int64) + 1
     line = np.repeat(np.arange(len(count)), count)
     k = np.arange(len(line)) - np.repeat(np.cumsum(count) - count, count)
     share = k / (count[line] - 1)
     points = border.start[line] + (share * border.length[line])[:, None] * border.along[line]
     yield from _lots(points, border.inward[line])
-    corner = np.nonzero(border.turn < -FAN)[0]
-    steps = np.ceil(-border.turn[corner] / FAN).astype(np.int64) - 1
-    row = np.repeat(np.arange(len(corner)), steps)
-    k = np.arange(len(row)) - np.repeat(np.cumsum(steps) - steps, steps) + 1
-    angle = k / (steps[row] + 1) * border.turn[corner[row]]
-    m = border.inward[border.before[corner[row]]]
-    c, s = np.cos(angle)[:, None], np.sin(angle)[:, None]
-    turned = c * m + s * np.column_stack([-m[:, 1], m[:, 0]])
-    yield from _lots(border.start[corner[row]], turned)
 
 
 def _lots(points: Array, inward: Array) -> Iterator[tuple[Array, Array]]:

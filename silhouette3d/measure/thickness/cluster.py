@@ -125,14 +125,15 @@ def _side_by_side(apart: Array, d: Array, e: Array, first: Array, second: Array)
 
 
 def _cross(apart: Array, d: Array, e: Array, first: Array, second: Array) -> Mask:
-    """Whether two chords come nearest to each other between the quarters of both.
+    """Whether two chords that point different ways come nearest between the quarters of both.
 
     `apart` (n, 3) leads from the middle of the one, along d, to that of the other, along e.
     """
     de, da, ea = (np.einsum("ij,ij->i", *p) for p in ((d, e), (d, apart), (e, apart)))
     square = np.maximum(1.0 - de**2, 1e-12)
     s, t = (da - de * ea) / square, (de * da - ea) / square
-    return np.asarray((np.abs(s) <= first / 4.0) & (np.abs(t) <= second / 4.0))
+    between = (np.abs(s) <= first / 4.0) & (np.abs(t) <= second / 4.0)
+    return np.asarray((np.abs(de) < np.cos(2.0 * BETA)) & between)
 
 
 def places(chords: Linking, size: Array, h: float) -> Indices:

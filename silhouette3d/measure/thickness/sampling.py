@@ -72,8 +72,7 @@ def all_samples(samples: Sequence[Samples]) -> Samples:
 class WallSamples:
     """Samples spread over the triangles, made piece by piece.
 
-    Each triangle has one at least, and one for each h² of its area, or h times
-    the width of its wall where that is narrower.
+    Each triangle has one at least, and one for each h² of its area.
 
     Parameters
     ----------
@@ -85,8 +84,7 @@ class WallSamples:
 
     def __init__(self, surface: Surface, h: float) -> None:
         self._surface = surface
-        each = h * np.minimum(h, np.maximum(surface.wall, 0.01 * h))
-        self._count = np.maximum(np.ceil(surface.area / each), 1.0).astype(np.int64)
+        self._count = np.maximum(np.ceil(surface.area / h**2), 1.0).astype(np.int64)
         self._until = np.cumsum(self._count)
 
     @property

@@ -12,8 +12,6 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
 
 from silhouette3d.solid import Mesh
 from silhouette3d.view import Array
@@ -28,7 +26,7 @@ FLAT: Final = 1e-6
 """Radians. Triangles that turn less than this at an edge lie in one plane."""
 
 SMOOTH: Final = np.radians(10.0)
-"""Triangles that turn less than this at an edge belong to one wall when samples are spread."""
+"""Triangles that turn less than this at an edge belong to one wall, which has no rim there."""
 
 
 @dataclass(frozen=True)
@@ -104,13 +102,10 @@ class Surface:
     Parameters
     ----------
     triangle : (n,) array of int
-        Which triangles of the mesh are no slivers; `corners`, `normal`, `area`
-        and `wall` have a row for each of them.
+        Which triangles of the mesh are no slivers; `corners`, `normal` and `area`
+        have a row for each of them.
     corners, normal, area : (n, 3, 3), (n, 3), (n,) arrays
         In mm; outward and of unit length; in mm².
-    wall : (n,) array
-        Width in mm of the smooth wall that a triangle belongs to: twice its area
-        over the length of its border.
     edges : Edges
         All that are bent.
     points : Corners
@@ -123,7 +118,6 @@ class Surface:
     corners: Array
     normal: Array
     area: Array
-    wall: Array
     edges: Edges
     points: Corners
     size: float
@@ -139,13 +133,11 @@ def surface_of(mesh: Mesh) -> Surface:
     row = np.where(sliver, -1, np.cumsum(~sliver) - 1)
     edges = _bent(mesh, normal, turning, row)
     area = np.linalg.norm(mesh.area_vectors, axis=1)
-    width = _widths(mesh, area, turning)
     return Surface(
         kept,
         mesh.corners[kept],
         normal[kept],
         area[kept],
-        width[kept],
         edges,
         _corners(mesh.vertices, edges),
         size,
@@ -234,18 +226,3 @@ def _corners(vertices: Array, edges: Edges) -> Corners:
     spread = np.where(size > 0.0, np.maximum.reduceat(off, first[:-1]), np.pi)
     sign = np.where(convex[chosen] > 0, 1.0, -1.0)
     return Corners(vertices[chosen], sign, first, away[rows], normal, axis, spread)
-
-
-def _widths(mesh: Mesh, area: Array, turning: Array) -> Array:
-    """(m,) twice the area over the border of the smooth wall of each triangle, in mm."""
-    ends, sides = mesh.edges
-    smooth = turning < SMOOTH
-    count = len(mesh.triangles)
-    links = coo_array((np.ones(smooth.sum(), bool), sides[smooth].T), shape=(count, count))
-    walls, label = connected_components(links, directed=False)
-    length = np.linalg.norm(mesh.vertices[ends[:, 0]] - mesh.vertices[ends[:, 1]], axis=1)
-    border = np.zeros(walls)
-    for k in range(2):
-        border += np.bincount(label[sides[~smooth, k]], length[~smooth], walls)
-    total = np.bincount(label, area, walls)
-    return np.asarray((2.0 * total / np.where(border > 0.0, border, 1e-300))[label])
