@@ -113,9 +113,26 @@ make_drawing_work() {
     : >"$venv/draws"
 }
 
+has_browser() {
+    local name
+    for name in chromium chromium-browser google-chrome google-chrome-stable; do
+        command -v "$name" >/dev/null && return
+    done
+    return 1
+}
+
+# The tests look at pages in a browser; without one they say so and go on.
+find_browser() {
+    has_browser && return
+    if may_install && apt_install chromium && has_browser; then return; fi
+    say "There is no Chromium here: tests that need a browser are skipped." \
+        "Debian:  sudo apt-get install chromium"
+}
+
 # set_up run, or set_up dev.
 set_up() {
     make_venv
     install "$1"
     make_drawing_work
+    if [ "$1" = dev ]; then find_browser; fi
 }

@@ -15,6 +15,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.browser import NAMES, REQUIRED
+
 ROOT = Path(__file__).resolve().parents[1]
 PLAIN_TOOLS = ("bash", "cat", "cksum", "dirname", "env", "mkdir", "rm", "wc")
 
@@ -257,6 +259,43 @@ class TestDrawing:
         assert "libegl1" in done.stderr
 
 
+class TestBrowser:
+    @pytest.mark.parametrize("name", ["chromium", "chromium-browser", "google-chrome"])
+    def test_one_that_is_there_is_taken(self, checkout: Checkout, name: str) -> None:
+        checkout.environment()
+        checkout.user(0)
+        checkout.shell(name, "exit 1")
+        done = checkout.setup("set_up dev")
+        assert done.returncode == 0
+        assert "Chromium" not in done.stdout
+        assert [call for call in checkout.calls if "apt-get" in call] == []
+
+    def test_root_installs_one(self, checkout: Checkout) -> None:
+        checkout.environment()
+        link = f"import os; os.symlink({str(checkout.bin / 'bash')!r}, 'chromium')"
+        gained = f'cd "{checkout.bin}" && "{sys.executable}" -c "{link}"'
+        checkout.user(0, apt=f'case "$*" in *install*chromium) {gained} ;; esac')
+        done = checkout.setup("set_up dev")
+        assert done.returncode == 0
+        assert "no Chromium" not in done.stdout
+
+    @pytest.mark.parametrize(("user", "apt"), [(1000, "exit 100"), (0, "exit 100"), (0, "exit 0")])
+    def test_without_one_it_goes_on_and_says_so(
+        self, checkout: Checkout, user: int, apt: str
+    ) -> None:
+        checkout.environment()
+        checkout.user(user, apt)
+        done = checkout.setup("set_up dev; echo went on")
+        assert done.returncode == 0
+        assert "no Chromium here: tests that need a browser are skipped" in done.stdout
+        assert "apt-get install chromium" in done.stdout
+        assert done.stdout.endswith("went on\n")
+
+    def test_the_demo_needs_none(self, checkout: Checkout) -> None:
+        checkout.environment()
+        assert "Chromium" not in checkout.setup("set_up run").stdout
+
+
 class TestDemo:
     def demo(self, checkout: Checkout, check: int, picture: int = 0) -> tuple[int, str, str]:
         """Run the demo with a command line that ends as told and writes what it is asked to."""
@@ -349,6 +388,12 @@ def test_scripts_may_be_run() -> None:
 def test_ci_calls_the_tests_and_nothing_else() -> None:
     lines = (ROOT / ".ci/run").read_text().splitlines()
     assert lines[0].startswith("#!")
-    assert [line for line in lines[1:] if line.strip()] == [
-        'exec bash "$(dirname "${BASH_SOURCE[0]}")/../scripts/test"'
+    assert [line for line in lines[1:] if line.strip() and not line.startswith("#")] == [
+        f"export {REQUIRED}=required",
+        'exec bash "$(dirname "${BASH_SOURCE[0]}")/../scripts/test"',
     ]
+
+
+def test_scripts_and_tests_look_for_the_same_browsers() -> None:
+    listed = f"for name in {' '.join(NAMES)}; do"
+    assert listed in (ROOT / "scripts/_setup.sh").read_text()
