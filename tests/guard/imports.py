@@ -15,7 +15,7 @@ LAYERS: tuple[frozenset[str], ...] = tuple(
     for rooms in (
         "errors units",
         "files view materials job_errors job_text",
-        "job_spec",
+        "job_spec turning",
         "job",
         "job_save",
         "drawing",
