@@ -1,4 +1,4 @@
-"""Files that are either written whole or not at all."""
+"""Files that are either written whole or not at all, and read without waiting for anybody."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from typing import Final
 
 from silhouette3d.errors import OutputError
 
-__all__ = ["atomic_write"]
+__all__ = ["atomic_write", "read_bytes"]
 
 _REASONS: Final[dict[int, tuple[str, str]]] = {
     errno.ENOSPC: ("the disk is full", "free some space, or write to another disk"),
@@ -68,16 +68,53 @@ def atomic_write(path: str | os.PathLike[str]) -> Iterator[Path]:
             draft.chmod(stat.S_IMODE(target.stat().st_mode))
         os.replace(draft, target)
     except OSError as error:
-        reason, todo = _REASONS.get(
-            error.errno or 0, (error.strerror or str(error), "choose another place")
-        )
-        raise OutputError(
-            f"the file cannot be written: {reason}", where=os.fspath(path), todo=todo
-        ) from error
+        raise refused(error, "the file", os.fspath(path)) from error
     finally:
         if draft is not None:
             with suppress(OSError):  # after a good end it is no longer there
                 draft.unlink()
+
+
+def read_bytes(path: str | os.PathLike[str], most: int) -> bytes:
+    """The bytes of a file, and of nothing that only looks like one.
+
+    A pipe would wait for a writer who never comes, a device such as
+    ``/dev/zero`` would never end.
+
+    Parameters
+    ----------
+    path : str or path-like
+        The file, or a symbolic link to it.
+    most : int
+        Bytes to read at the most; the file may be longer.
+
+    Raises
+    ------
+    OSError
+        As `open` raises, and if it is a pipe, a device or a socket.
+    ValueError
+        If no file can have this name.
+    """
+    flags = os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
+    _refuse_others(os.stat(path))  # before it is opened: opening can do something to a device
+    with os.fdopen(os.open(path, flags), "rb") as file:
+        _refuse_others(os.fstat(file.fileno()))  # it may have been changed meanwhile
+        return file.read(most)
+
+
+def _refuse_others(status: os.stat_result) -> None:
+    if stat.S_ISDIR(status.st_mode):
+        raise IsADirectoryError(errno.EISDIR, os.strerror(errno.EISDIR))
+    if not stat.S_ISREG(status.st_mode):
+        raise OSError(errno.EINVAL, "this is a pipe, a device or a socket, not a file")
+
+
+def refused(error: OSError, what: str, where: str) -> OutputError:
+    """What an operating system's refusal to write something means for whoever asked for it."""
+    reason, todo = _REASONS.get(
+        error.errno or 0, (error.strerror or str(error), "choose another place")
+    )
+    return OutputError(f"{what} cannot be written: {reason}", where=where, todo=todo)
 
 
 def _checked(path: str | os.PathLike[str]) -> Path:

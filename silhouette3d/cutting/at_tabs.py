@@ -1,0 +1,101 @@
+"""An outline or a path broken where tabs stay, and the shape of a tab to draw."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Final
+
+import numpy as np
+import shapely
+from shapely import LineString, Polygon
+
+from silhouette3d.cutting.kerf import Cut, Tab
+from silhouette3d.drawing.arcs import Simple
+from silhouette3d.drawing.curve import Array
+from silhouette3d.drawing.ring import Ring, joined_up
+from silhouette3d.units import MERGE
+
+__all__ = ["Stretch", "broken_at_tabs", "tab_shape"]
+
+_STEPS: Final = 16
+"""In which a tab is followed along the outline, besides its own corners."""
+
+
+@dataclass(frozen=True)
+class Stretch:
+    """Lines and arcs end to end; `closed` where the last ends at the first."""
+
+    pieces: tuple[Simple, ...]
+    closed: bool = False
+
+
+def broken_at_tabs(
+    rings: Sequence[Ring], tabs: Sequence[Tab]
+) -> tuple[tuple[Stretch, ...], tuple[Stretch, ...]]:
+    """What is cut of some rings, and what stays at tabs.
+
+    A tab interrupts a ring from where the ring is nearest to one end of the
+    tab's stretch to where it is nearest to the other.
+
+    Returns
+    -------
+    tuple of Stretch
+        What is cut: closed where no tab interrupts it.
+    tuple of Stretch
+        What is left out.
+    """
+    spans: list[list[tuple[float, float]]] = [[] for _ in rings]
+    for tab in tabs:
+        for ring, span in _feet(rings, tab.stretch):
+            spans[ring].append(span)
+    cut: list[Stretch] = []
+    left: list[Stretch] = []
+    for around, found in zip(rings, spans, strict=True):
+        gaps = joined_up([s for s in found if s[1] - s[0] > MERGE], around.length)
+        if not gaps:
+            cut.append(Stretch(around.pieces, closed=True))
+            continue
+        left += [Stretch(around.between(*gap)) for gap in gaps]
+        nexts = [*(start for start, _ in gaps[1:]), gaps[0][0] + around.length]
+        for (_, end), start in zip(gaps, nexts, strict=True):
+            if start - end > MERGE:
+                cut.append(Stretch(around.between(end, start)))
+    return tuple(cut), tuple(left)
+
+
+def _feet(rings: Sequence[Ring], stretch: LineString) -> Iterator[tuple[int, tuple[float, float]]]:
+    """From and to which way on which ring a line runs beside it, step by step."""
+    shares = np.linspace(0.0, 1.0, _STEPS + 1)
+    corners = shapely.line_locate_point(
+        stretch, shapely.points(shapely.get_coordinates(stretch)), normalized=True
+    )
+    along = shapely.line_interpolate_point(
+        stretch, np.unique(np.concatenate([shares, corners])), normalized=True
+    )
+    found = [ring.nearest(shapely.get_coordinates(along)) for ring in rings]
+    nearest = np.argmin([off for _, off in found], axis=0)
+    ways = np.array([way for way, _ in found])[nearest, np.arange(len(nearest))]
+    for (ring, a), (other, b) in pairwise(zip(nearest.tolist(), ways.tolist(), strict=True)):
+        if ring == other:
+            length = rings[ring].length
+            ahead = (b - a) % length
+            yield ring, (a, a + ahead) if ahead <= length / 2.0 else (b, b + length - ahead)
+
+
+def tab_shape(cut: Cut, tab: Tab) -> Array:
+    """The corners (n, 2) of a strip across the kerf that covers a tab's stretch of the path.
+
+    Square to the path at both ends. As wide as the kerf, or a quarter of the tab
+    where that is more; narrower where it would cover another piece of the path.
+    """
+    reach = max(cut.width, tab.stretch.length / 4.0) / 2.0
+    while True:
+        strip = shapely.buffer(tab.stretch, reach, quad_segs=2, cap_style="flat")
+        covered = shapely.line_merge(shapely.intersection(cut.path, strip))
+        if isinstance(covered, LineString) and isinstance(strip, Polygon):
+            return np.array(strip.exterior.coords)[:-1]
+        if reach < MERGE:
+            return np.array(strip.exterior.coords)[:-1]
+        reach /= 2.0

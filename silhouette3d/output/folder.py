@@ -1,0 +1,91 @@
+"""Several files that belong together: written all, or none."""
+
+from __future__ import annotations
+
+import os
+import secrets
+import shutil
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from pathlib import Path
+
+from silhouette3d.errors import OutputError
+from silhouette3d.files import refused
+
+__all__ = ["written_together"]
+
+
+@contextmanager
+def written_together(folder: str | os.PathLike[str]) -> Iterator[Path]:
+    """Write files so that all of them appear in a folder, or none.
+
+    The caller writes into the folder it is given, which is empty. When the
+    ``with`` block ends well, a folder that did not exist takes the place of the
+    draft at once. Into one that did, each file is moved with the old one of its
+    name put aside, and if one cannot be moved all are put back; other files there
+    are left alone.
+
+    Parameters
+    ----------
+    folder : str or path-like
+        Made if it does not exist; the one above it must.
+
+    Yields
+    ------
+    pathlib.Path
+        Where to write.
+
+    Raises
+    ------
+    OutputError
+        If the name is that of a file, the folder above does not exist, or the
+        system refuses to write.
+    """
+    where = os.fspath(folder)
+    target = Path(os.path.realpath(where)) if "\0" not in where else None
+    if target is None:
+        raise OutputError("the folder's name holds a null character", where=repr(where))
+    if target.exists() and not target.is_dir():
+        raise OutputError(
+            "this is a file, not a folder", where=where, todo="give the name of a folder"
+        )
+    if not target.parent.is_dir():
+        raise OutputError(
+            f"the folder {target.parent} does not exist",
+            where=where,
+            todo="create it, or choose another",
+        )
+    new = not target.exists()
+    draft = (target.parent if new else target) / f".{secrets.token_hex(8)}"
+    try:
+        draft.mkdir()
+        yield draft
+        if new:
+            draft.rename(target)
+        else:
+            _moved_in(draft, target)
+    except OSError as error:
+        raise refused(error, "the files", where) from error
+    finally:
+        shutil.rmtree(draft, ignore_errors=True)
+
+
+def _moved_in(draft: Path, target: Path) -> None:
+    """Move files into a folder; if one cannot be moved, put all back as they were."""
+    aside = draft / "replaced"
+    names = sorted(file.name for file in draft.iterdir())
+    aside.mkdir()
+    done: list[str] = []
+    try:
+        for name in names:
+            if (target / name).exists():
+                (target / name).rename(aside / name)
+            done.append(name)
+            (draft / name).rename(target / name)
+    except OSError:
+        for name in done:
+            with suppress(OSError):
+                (target / name).unlink()
+            with suppress(OSError):
+                (aside / name).rename(target / name)
+        raise

@@ -1,0 +1,239 @@
+"""A drawing for each setup: DXF in face coordinates, the datum at its origin.
+
+What lies on which layer is told in `LAYERS`. The names are those that a job
+takes by itself, so a job file may point at such a drawing as it is: the
+rectangle on ``STOCK`` puts it on the datum, the shapes on ``TABS`` are its tabs,
+and the lines on ``OUTLINE`` and ``UNCUT`` make up its outline. The other layers
+are marked as not plotted, which is how a reader knows that they are no outline.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import unicodedata
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+import shapely
+
+from silhouette3d.cutting.at_tabs import Stretch, broken_at_tabs, tab_shape
+from silhouette3d.cutting.kerf import Cut
+from silhouette3d.cutting.true_path import FIT, outline_rings, path_rings
+from silhouette3d.drawing.arcs import as_arcs, bulge_of
+from silhouette3d.drawing.curve import FULL_TURN, Arc, Array, Line, Point, Sampled, polyline
+from silhouette3d.output.folder import written_together
+from silhouette3d.part import Part
+from silhouette3d.units import MM_PER, Unit
+
+if TYPE_CHECKING:
+    from ezdxf.document import Drawing
+    from ezdxf.layouts.layout import Modelspace
+
+__all__ = ["LAYERS", "Layer", "write_setups"]
+
+DIGITS: Final = 12
+"""Decimals of a coordinate: even in inches far finer than the grid of placed outlines."""
+
+MARK: Final = 0.05
+"""Arms of the datum mark, as a share of the longer side of the face."""
+
+NAME_LENGTH: Final = 40
+"""Characters of a profile's name that go into a file's name."""
+
+_CODES: Final[dict[Unit, tuple[int, int]]] = {"mm": (4, 1), "in": (1, 0)}
+"""$INSUNITS and $MEASUREMENT, as the DXF reference has them."""
+
+
+@dataclass(frozen=True)
+class Layer:
+    """A layer of a setup's drawing.
+
+    Parameters
+    ----------
+    colour : int
+        AutoCAD colour index.
+    meaning : str
+        One sentence, kept in the file as the layer's description.
+    plotted : bool
+        Whether it is printed, and read as part of an outline.
+    """
+
+    colour: int
+    meaning: str
+    plotted: bool = True
+
+
+LAYERS: Final[dict[str, Layer]] = {
+    "OUTLINE": Layer(7, "the outline of the part, left out at tabs; the part is on its left hand"),
+    "UNCUT": Layer(1, "the outline where tabs stay: not to be cut"),
+    "TABS": Layer(3, "what stays of the kerf at a tab"),
+    "STOCK": Layer(8, "the face of the stock, its lower left corner on the datum"),
+    "SHADOW": Layer(9, "the stock as seen from here, where it does not fill its face", False),
+    "DATUM": Layer(5, "the datum of this setup, at 0,0", False),
+    "PATH": Layer(6, "the middle of the cutter, half a kerf off the outline", False),
+}
+"""What lies on which layer; PATH only when asked for, SHADOW only where it differs from STOCK."""
+
+
+def write_setups(
+    part: Part, folder: str | os.PathLike[str], compensated: bool = False
+) -> tuple[Path, ...]:
+    """Write a DXF drawing (R2010) for each setup, in the order of the cuts.
+
+    Lengths are in the job's units. Lines and arcs of circles are those of the
+    designer's drawing; arcs within half the job's tolerance stand for other
+    curves. The path is half a kerf off these, and within the tolerance where it
+    cannot be worked out.
+
+    Parameters
+    ----------
+    part : Part
+        With its cuts.
+    folder : str or path-like
+        Made if it does not exist. Files of other names in it are left alone.
+    compensated : bool
+        Also draw the path of the cutter's middle, left out at tabs.
+
+    Returns
+    -------
+    tuple of Path
+        The files, in the order of the cuts.
+
+    Raises
+    ------
+    CuttingError
+        If a tab of the job touches no outline.
+    OutputError
+        If the files cannot be written; then none is.
+    """
+    cuts = [part.cuts[index] for index in part.order_of_cuts]
+    names = file_names([cut.name for cut in cuts])
+    documents = [
+        _drawn(cut, f"{number} of {len(cuts)}: {cut.name}", part.job.units, compensated)
+        for number, cut in enumerate(cuts, start=1)
+    ]
+    with written_together(folder) as draft:
+        for document, name in zip(documents, names, strict=True):
+            document.saveas(draft / name)
+    return tuple(Path(folder) / name for name in names)
+
+
+def file_names(names: Sequence[str]) -> list[str]:
+    """Names that sort in the order of the cuts and that any file system takes.
+
+    >>> file_names(["front", "Süd/Ost", "../.."])
+    ['01-front.dxf', '02-Sud-Ost.dxf', '03.dxf']
+    """
+    digits = max(2, len(str(len(names))))
+    found = []
+    for number, name in enumerate(names, start=1):
+        plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode()
+        words = re.sub(r"[^A-Za-z0-9]+", "-", plain)[:NAME_LENGTH].strip("-")
+        found.append("-".join(filter(None, [f"{number:0{digits}}", words])) + ".dxf")
+    return found
+
+
+def _drawn(cut: Cut, title: str, unit: Unit, compensated: bool) -> Drawing:
+    """The drawing of one setup."""
+    paper = _Paper(unit)
+    outline = outline_rings(cut)
+    for stretches, layer in zip(
+        broken_at_tabs(outline, cut.tabs), ("OUTLINE", "UNCUT"), strict=True
+    ):
+        paper.draw(stretches, layer)
+    for tab in cut.tabs:
+        paper.draw([_closed(tab_shape(cut, tab))], "TABS")
+    width, height = cut.profile.face.size
+    paper.draw([_closed(np.array([(0, 0), (width, 0), (width, height), (0, height)]))], "STOCK")
+    paper.draw(_shadow(cut), "SHADOW")
+    paper.mark(MARK * max(width, height), f"{title} ({unit})")
+    if compensated:
+        paper.draw(broken_at_tabs(path_rings(cut, outline), cut.tabs)[0], "PATH")
+    return paper.document
+
+
+def _closed(corners: Array) -> Stretch:
+    points = [(float(u), float(v)) for u, v in corners]
+    return Stretch(polyline(points, closed=True), closed=True)
+
+
+def _shadow(cut: Cut) -> list[Stretch]:
+    """The stock as seen in this view, if that is not the rectangle of its face."""
+    face, stock, view = cut.profile.face, cut.stock, cut.profile.view
+    shadow = stock.shadow(view)
+    if shapely.equals_exact(
+        shapely.normalize(shadow), shapely.normalize(shapely.envelope(shadow)), cut.tolerance
+    ):
+        return []
+    if stock.diameter is not None and stock.axis_view.is_parallel(view):
+        radius = stock.diameter / 2.0
+        return [Stretch((Arc.circular((face.size[0] / 2.0, face.size[1] / 2.0), radius),), True)]
+    around = Sampled(tuple((u, v) for u, v in shadow.exterior.coords), cut.tolerance)
+    return [Stretch(as_arcs(around, FIT * cut.tolerance), closed=True)]
+
+
+class _Paper:
+    """A DXF document to draw on, in mm; it holds the job's units."""
+
+    def __init__(self, unit: Unit) -> None:
+        from ezdxf.filemanagement import new
+
+        self.document = new("R2010")
+        self.document.header["$INSUNITS"], self.document.header["$MEASUREMENT"] = _CODES[unit]
+        for name, layer in LAYERS.items():
+            made = self.document.layers.add(name, color=layer.colour)
+            made.description = layer.meaning
+            made.dxf.plot = int(layer.plotted)
+        self.space: Modelspace = self.document.modelspace()
+        self._unit = MM_PER[unit]
+
+    def _at(self, point: Point) -> Point:
+        u, v = (round(value / self._unit, DIGITS) + 0.0 for value in point)
+        return u, v
+
+    def draw(self, stretches: Sequence[Stretch], layer: str) -> None:
+        """Circles as such, everything else as polylines with bulges."""
+        on = {"layer": layer}
+        for stretch in stretches:
+            first = stretch.pieces[0]
+            if len(stretch.pieces) == 1 and stretch.closed and isinstance(first, Arc):
+                radius = float(np.hypot(*first.axis_u)) / self._unit
+                self.space.add_circle(self._at(first.centre), round(radius, DIGITS), dxfattribs=on)
+                continue
+            pieces = [half for piece in stretch.pieces for half in _at_most_half(piece)]
+            vertices = [(*self._at(piece.start), bulge_of(piece)) for piece in pieces]
+            if not stretch.closed:
+                vertices.append((*self._at(pieces[-1].end), 0.0))
+            self.space.add_lwpolyline(vertices, "xyb", close=stretch.closed, dxfattribs=on)
+
+    def mark(self, arm: float, title: str) -> None:
+        """Cross and circle on the datum, and what this drawing is of."""
+        on = {"layer": "DATUM"}
+        for u, v in ((arm, 0.0), (0.0, arm)):
+            self.space.add_line(self._at((-u, -v)), self._at((u, v)), dxfattribs=on)
+        self.space.add_circle((0.0, 0.0), self._at((arm / 2.0, 0.0))[0], dxfattribs=on)
+        size = arm / 2.0 / self._unit
+        for text, height in (("0,0", size), (title, size)):
+            row = -1.5 * arm if text == "0,0" else -2.5 * arm
+            writing = self.space.add_text(_plain(text), height=height, dxfattribs=on)
+            writing.set_placement(self._at((0.0, row)))
+
+
+def _at_most_half(piece: Line | Arc) -> tuple[Line | Arc, ...]:
+    """A piece in two where it turns by more than half a circle: a bulge grows without limit."""
+    if isinstance(piece, Line) or abs(piece.end_angle - piece.start_angle) <= FULL_TURN / 2.0:
+        return (piece,)
+    middle = (piece.start_angle + piece.end_angle) / 2.0
+    return (
+        Arc(piece.centre, piece.axis_u, piece.axis_v, piece.start_angle, middle),
+        Arc(piece.centre, piece.axis_u, piece.axis_v, middle, piece.end_angle),
+    )
+
+
+def _plain(text: str) -> str:
+    """On one line, without characters that a DXF text would take for something else."""
+    return " ".join("".join(c if c.isprintable() else " " for c in text).split())
