@@ -32,6 +32,7 @@ from silhouette3d.job_spec import (
     fine_enough,
 )
 from silhouette3d.job_text import read_text, values_of
+from silhouette3d.limits import PROFILES
 from silhouette3d.units import MM_PER, Unit
 
 KeyPath = tuple[str | int, ...]
@@ -66,6 +67,12 @@ class Job(Model):
     @model_validator(mode="after")
     def _names_agree(self) -> Self:
         names = self.names
+        if len(names) > PROFILES.value:
+            raise value_error(
+                f"it has {len(names)} profiles, and more than {PROFILES.value} are not taken",
+                "profile",
+                todo=f"leave some out, {PROFILES.raised}",
+            )
         for second, name in enumerate(names):
             if (first := names.index(name)) < second:
                 key = "view" if self.profile[second].name is None else "name"

@@ -15,12 +15,10 @@ from pydantic import (
 
 from silhouette3d.errors import JobError
 from silhouette3d.job_errors import Takes, value_error
+from silhouette3d.limits import FARTHEST
 from silhouette3d.materials import find_material
 from silhouette3d.units import MERGE, Unit
 from silhouette3d.view import VIEWS, View, view_along
-
-FARTHEST: Final = 1e6
-"""mm. A kilometre: a longer length in a job is a slip of the pen."""
 
 DENSEST: Final = 25.0
 """g/cm³. Above osmium's 22.6 (from memory); more than that was meant in kg/m³."""

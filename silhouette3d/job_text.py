@@ -8,8 +8,10 @@ from pathlib import Path
 from typing import Any, Final
 
 from silhouette3d.errors import JobError
+from silhouette3d.files import read_bytes
+from silhouette3d.limits import JOB_MB
 
-__all__ = ["read_text", "values_of"]
+__all__ = ["read_text", "text_of", "values_of"]
 
 _PLAIN_WORDS: Final = (
     (r"Cannot overwrite a value", "this key stands there a second time"),
@@ -37,17 +39,18 @@ def read_text(path: Path) -> str:
     Raises
     ------
     JobError
-        If the file is not there, cannot be read or is not UTF-8.
+        If the file is not there, cannot be read, is larger than the limit or not UTF-8.
     """
-    data = b""
     try:
-        data = path.read_bytes()
-        return data.decode("utf-8-sig").replace("\r\n", "\n")
-    except UnicodeDecodeError as error:
-        line = data.count(b"\n", 0, error.start) + 1
-        raise JobError(
-            "the file is not UTF-8 text", where=f"{path}, line {line}", todo="save it as UTF-8"
-        ) from None
+        most = JOB_MB.value * 1024**2
+        data = read_bytes(path, most + 1)
+        if len(data) > most:
+            raise JobError(
+                f"the file holds more than {JOB_MB.value} MB",
+                where=str(path),
+                todo=f"check that it is a job file, {JOB_MB.raised}",
+            )
+        return text_of(data, path)
     except OSError as error:
         missing = isinstance(error, FileNotFoundError)
         what = "there is no such job file"
@@ -60,6 +63,23 @@ def read_text(path: Path) -> str:
         ) from None
     except ValueError as error:
         raise JobError(f"no file can have this name: {error}", where=repr(str(path))) from None
+
+
+def text_of(data: bytes, path: Path) -> str:
+    """The text that the bytes of a job file say, its line ends made one character.
+
+    Raises
+    ------
+    JobError
+        If they are not UTF-8.
+    """
+    try:
+        return data.decode("utf-8-sig").replace("\r\n", "\n")
+    except UnicodeDecodeError as error:
+        line = data.count(b"\n", 0, error.start) + 1
+        raise JobError(
+            "the file is not UTF-8 text", where=f"{path}, line {line}", todo="save it as UTF-8"
+        ) from None
 
 
 def values_of(text: str, path: Path) -> dict[str, Any]:

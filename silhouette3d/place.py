@@ -9,8 +9,9 @@ rectangle comes to lie on the stock's face whichever way it was turned.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Hashable, Iterator
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import Final
 
 import numpy as np
@@ -19,10 +20,11 @@ from shapely import MultiPolygon, Polygon
 
 from silhouette3d.drawing.curve import Array, Curve, Point
 from silhouette3d.drawing.drawing import Drawing
-from silhouette3d.drawing.outline import Outline, outline_of
+from silhouette3d.drawing.outline import Outline, outline_of, refuse_too_fine
 from silhouette3d.drawing.read import read_drawing
-from silhouette3d.errors import DrawingError
+from silhouette3d.errors import DrawingError, PlacementError
 from silhouette3d.job import Job, ProfileSpec
+from silhouette3d.limits import FARTHEST
 from silhouette3d.stock import Face, Stock
 from silhouette3d.units import GRID
 from silhouette3d.view import View
@@ -32,8 +34,10 @@ TAB_LAYER: Final = "TABS"
 _NOT_STRAIGHT: Final = 1e-6
 """Share of its bounding box by which a stock rectangle may fail to fill it."""
 
+Keep = Callable[[Hashable, "Callable[[], Profile]"], "Profile"]
 
-@dataclass(frozen=True)
+
+@dataclass(frozen=True, eq=False)
 class Profile:
     """An outline with its view and its place on the stock.
 
@@ -86,43 +90,90 @@ class Profile:
         return np.asarray(self.view.to_block([point[0] + u, point[1] + v, w]))
 
 
-def place_all(job: Job, stock: Stock) -> tuple[Profile, ...]:
-    """Every profile of a job, read and placed, in the order of the job file."""
+def place_all(
+    job: Job, stock: Stock, shelf: Shelf | None = None, keep: Keep = lambda key, make: make()
+) -> tuple[Profile, ...]:
+    """Every profile of a job, read and placed, in the order of the job file.
+
+    Parameters
+    ----------
+    job : Job
+        What is declared.
+    stock : Stock
+        On which.
+    shelf : Shelf, optional
+        Drawings already read.
+    keep : callable
+        Given what a profile is made from and a function that makes it; may give one
+        that was made from the same before.
+
+    Raises
+    ------
+    DrawingError
+        If a drawing cannot be read or has no outline where the job says.
+    """
+    shelf = shelf or Shelf()
     placed = []
     for spec, name in zip(job.profile, job.names, strict=True):
         try:
-            placed.append(place(spec, name, job, stock))
+            sheet = shelf.sheet(
+                job.folder / spec.drawing,
+                tolerance=job.tolerance / spec.scale,
+                unit=spec.units,
+                default=job.units,
+            )
+            lies = spec.model_copy(update={"tab": (), "clamp": None})  # which do not move it
+            key = (sheet, lies, name, job.tolerance, stock)
+            placed.append(keep(key, partial(place, sheet, spec, name, job.tolerance, stock)))
         except DrawingError as error:
             where = f"{error.where} (profile {name!r})"
             raise DrawingError(error.what, where=where, todo=error.todo) from None
     return tuple(placed)
 
 
-def place(spec: ProfileSpec, name: str, job: Job, stock: Stock) -> Profile:
-    """One profile, read and placed.
+def place(sheet: Sheet, spec: ProfileSpec, name: str, tolerance: float, stock: Stock) -> Profile:
+    """One profile, placed.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        Its drawing.
+    spec : ProfileSpec
+        How it is to lie.
+    name : str
+        What it is called.
+    tolerance : float
+        Largest gap between a curve and its chords on the part, in mm.
+    stock : Stock
+        On which.
 
     Raises
     ------
     DrawingError
-        If the drawing cannot be read or has no outline where the job says.
+        If the drawing has no outline where the job says.
     """
-    tolerance = job.tolerance / spec.scale
-    drawing = read_drawing(
-        job.folder / spec.drawing, tolerance=tolerance, unit=spec.units, default=job.units
-    )
+    drawing, tolerance = sheet.drawing, tolerance / spec.scale
     stock_layer = _layer(drawing, spec.stock_layer, STOCK_LAYER)
     tab_layer = _layer(drawing, spec.tab_layer, TAB_LAYER)
     without = [layer for layer in (stock_layer, tab_layer) if layer is not None]
-    outline = outline_of(drawing, spec.layers, without=without, tolerance=tolerance)
+    outline = sheet.outline(spec.layers, without=without, tolerance=tolerance)
 
     about = spec.datum if isinstance(spec.datum, tuple) else (0.0, 0.0)
     matrix = _turned(spec, about)
-    rectangle = _rectangle(drawing, stock_layer, matrix, tolerance)
+    rectangle = _rectangle(sheet, stock_layer, matrix, tolerance)
     face = stock.face(spec.sight)
     box = shapely.bounds(_moved_area(outline.polygons, matrix))
+    if np.ptp(box.reshape(2, 2), axis=0).max() > FARTHEST:
+        raise PlacementError(
+            f"the outline is {np.ptp(box.reshape(2, 2), axis=0).max():.6g} mm long as placed, and "
+            f"more than {FARTHEST:g} mm is not taken",
+            where=f"{drawing.path} (profile {name!r})",
+            todo="check scale and units of this profile in the job",
+        )
     origin = _origin(spec, about, rectangle, box, face)
     matrix[:, 2] += np.asarray(spec.shift) - origin
     tabs = drawing.on([tab_layer]) if tab_layer is not None else ()
+    refuse_too_fine([c for s in tabs for c in s.curves], tolerance, str(drawing.path))
     return Profile(
         name,
         spec.sight,
@@ -174,12 +225,12 @@ def _turned(spec: ProfileSpec, about: tuple[float, float]) -> Array:
 
 
 def _rectangle(
-    drawing: Drawing, layer: str | None, matrix: Array, tolerance: float
+    sheet: Sheet, layer: str | None, matrix: Array, tolerance: float
 ) -> tuple[float, float, float, float] | None:
     """Bounds of the stock rectangle as the drawing lies, if there is one."""
     if layer is None:
         return None
-    found = outline_of(drawing, [layer], tolerance=tolerance)
+    found = sheet.outline([layer], tolerance=tolerance)
     area = _moved_area(found.polygons, matrix)
     u0, v0, u1, v1 = shapely.bounds(shapely.convex_hull(area))
     hull = float(shapely.convex_hull(area).area)
@@ -187,7 +238,7 @@ def _rectangle(
         raise DrawingError(
             f"the stock on layer {layer!r} is not one upright rectangle; it reaches from "
             f"({u0:.6g}, {v0:.6g}) to ({u1:.6g}, {v1:.6g})",
-            where=str(drawing.path),
+            where=str(sheet.drawing.path),
             todo="draw the stock's face as a rectangle, or name another layer as stock_layer",
         )
     return float(u0), float(v0), float(u1), float(v1)

@@ -620,26 +620,23 @@ def test_a_full_disk_under_standard_output(step: Path) -> None:
         assert done.stderr.count("\n") == 1
 
 
-def test_ctrl_c_ends_it_with_a_word(tmp_path: Path) -> None:
-    """Interrupted while it waits for the text of a job that never comes."""
-    waiting = tmp_path / "job.toml"
-    os.mkfifo(waiting)
+def test_ctrl_c_ends_it_with_a_word(step: Path) -> None:
+    """Interrupted while it reads the job."""
     # The child may have been started by a shell that lets it ignore Ctrl-C.
     code = (
-        "import signal, sys\nsignal.signal(signal.SIGINT, signal.default_int_handler)\n"
-        "from silhouette3d.cli import main\nsys.exit(main())"
+        "import signal, sys, time\nsignal.signal(signal.SIGINT, signal.default_int_handler)\n"
+        "from silhouette3d import job\nfrom silhouette3d.cli import main\n"
+        "job.read_text = lambda path: (signal.raise_signal(signal.SIGINT), time.sleep(60))\n"
+        "sys.exit(main())"
     )
-    child = subprocess.Popen(
-        [sys.executable, "-c", code, "check", str(waiting)],
+    done = subprocess.run(
+        [sys.executable, "-c", code, "check", str(step)],
         cwd=ROOT,
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
+        capture_output=True,
         encoding="utf-8",
+        check=False,
     )
-    with waiting.open("w"):  # goes on when the child has opened it too
-        child.send_signal(signal.SIGINT)
-        out, err = child.communicate()
-    assert (child.returncode, out, err) == (130, "", "silhouette3d: stopped\n")
+    assert (done.returncode, done.stdout, done.stderr) == (130, "", "silhouette3d: stopped\n")
 
 
 # Numbers as text.

@@ -12,7 +12,6 @@ from hypothesis import strategies as st
 
 from silhouette3d.drawing.curve import (
     FULL_TURN,
-    MOST_PIECES,
     Arc,
     Array,
     Bezier,
@@ -133,9 +132,17 @@ def test_a_known_count() -> None:
     assert len(points) - 1 == 71
 
 
-def test_no_piece_becomes_more_chords_than_the_limit() -> None:
-    points, _ = Arc.circular((0.0, 0.0), 1e6).chords(1e-9)
-    assert len(points) == MOST_PIECES + 1
+@pytest.mark.parametrize("tolerance", [1e-4, 0.01, 3.0])
+def test_the_number_of_chords_is_known_before_they_are_made(tolerance: float) -> None:
+    pieces = (
+        Line((0.0, 0.0), (5.0, 5.0)),
+        Arc.circular((0.0, 5.0), 5.0, 0.0, 3.0),
+        Bezier((0.0, 0.0), (0.0, 9.0), (9.0, 9.0), (9.0, 0.0)),
+        Sampled(((0.0, 0.0), (1.0, 1.0), (2.0, 1.0)), 0.01),
+    )
+    for piece in pieces:
+        assert len(piece.chords(tolerance)[0]) == piece.count(tolerance) + 1
+    assert Curve(pieces).count(tolerance) == sum(piece.count(tolerance) for piece in pieces)
 
 
 def test_a_straight_bezier_is_one_chord() -> None:

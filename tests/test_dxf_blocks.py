@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from silhouette3d.drawing.curve import Arc, Curve, Line, Sampled
 from silhouette3d.drawing.drawing import Drawing
 from silhouette3d.errors import DrawingError
+from silhouette3d.limits import OBJECTS
 from tests.dxf_files import RELEASES, bare, enclosed, new, only, read, read_text, tags
 
 Matrix = NDArray[np.float64]
@@ -196,7 +197,7 @@ def test_a_block_that_inserts_itself_is_an_error() -> None:
         read(document)
 
 
-@pytest.mark.parametrize(("depth", "fits"), [(32, True), (33, False)])
+@pytest.mark.parametrize(("depth", "fits"), [(100, True), (101, False)])
 def test_blocks_are_followed_down_to_a_limit(depth: int, fits: bool) -> None:
     document = new()
     space = document.modelspace()
@@ -205,27 +206,27 @@ def test_blocks_are_followed_down_to_a_limit(depth: int, fits: bool) -> None:
         space = document.blocks.new(f"B{level}")
     space.add_line((0, 0), (1, 0))
     if fits:
-        assert only(read(document)).pieces == (Line((32.0, 0.0), (33.0, 0.0)),)
+        assert only(read(document)).pieces == (Line((100.0, 0.0), (101.0, 0.0)),)
     else:
-        with pytest.raises(DrawingError, match="block 'B32' lies more than 32 deep"):
+        with pytest.raises(DrawingError, match="block 'B100' lies more than 100 deep"):
             read(document)
 
 
 def test_blocks_that_multiply_beyond_measure_are_an_error(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("silhouette3d.drawing.dxf_walk.MOST_OBJECTS", 2000)
+    monkeypatch.setenv(OBJECTS.variable, "2000")
     document = new()
     space = document.modelspace()
     for level in range(12):
         for _ in range(10):
             space.add_blockref(f"B{level}", (1, 0))
         space = document.blocks.new(f"B{level}")
-    with pytest.raises(DrawingError, match="more than 2000 objects"):
+    with pytest.raises(DrawingError, match="more than 2,000 objects"):
         read(document)
     many = new()
     many.blocks.new("EMPTY")
     grid = {"row_count": 30_000, "row_spacing": 1, "column_count": 30_000, "column_spacing": 1}
     many.modelspace().add_blockref("EMPTY", (0, 0), dxfattribs=grid)
-    with pytest.raises(DrawingError, match="more than 2000 objects"):
+    with pytest.raises(DrawingError, match="more than 2,000 objects"):
         read(many)
 
 

@@ -40,10 +40,11 @@ def test_an_empty_file(content: bytes) -> None:
 
 
 def test_a_file_that_may_not_be_read(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    def refuse(path: Path, *_: object) -> bytes:
-        raise PermissionError(13, os.strerror(13), str(path))
+    def refuse(*_: object) -> int:
+        raise PermissionError(13, os.strerror(13))
 
-    monkeypatch.setattr(Path, "open", refuse)
+    (tmp_path / "front.dxf").touch()
+    monkeypatch.setattr(os, "open", refuse)
     with pytest.raises(DrawingError, match=r"cannot be opened \(Permission denied\)"):
         read_dxf(tmp_path / "front.dxf")
 

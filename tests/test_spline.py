@@ -18,6 +18,7 @@ from scipy.interpolate import BSpline
 
 from silhouette3d.drawing.curve import Array, Bezier, Line, Sampled
 from silhouette3d.drawing.spline import spline_pieces
+from silhouette3d.limits import CORNERS
 
 ROUNDING = 1e-9
 """mm. Coordinates up to 100 mm carry rounding of 1e-14 mm; averages keep it there."""
@@ -190,7 +191,7 @@ def test_numbers_that_make_no_spline_are_refused(
 
 
 def test_a_curve_that_takes_too_many_points_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("silhouette3d.drawing.spline.MOST_PIECES", 100)
+    monkeypatch.setenv(CORNERS.variable, "100")
     points = np.array([(0.0, 0.0), (1e3, 1e3), (-1e3, 1e3), (1e3, 0.0)])
     with pytest.raises(ValueError, match="takes more than 100 points"):
         spline_pieces(points, 3, [0] * 4 + [1] * 4, [1.0, 2.0, 1.0, 2.0], tolerance=1e-4)

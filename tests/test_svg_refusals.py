@@ -9,9 +9,9 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from silhouette3d.drawing import svg_file, svg_walk
 from silhouette3d.drawing.svg import read_svg
 from silhouette3d.errors import DrawingError
+from silhouette3d.limits import FILE_MB, NESTING, OBJECTS
 from tests.svg_drawings import PAGE, SPACES, area, drawn, drawn_from, only_curve
 
 SPOT = '<circle r="1"/>'
@@ -117,14 +117,14 @@ def test_damaged_packed_files() -> None:
 
 
 def test_a_file_that_unpacks_to_too_much() -> None:
-    bomb = gzip.compress(b"<svg>" + b" " * (svg_file.MOST_BYTES + 1))
+    bomb = gzip.compress(b"<svg>" + b" " * (FILE_MB.usual * 1024**2 + 1))
     assert len(bomb) < 200_000
-    assert refused(bomb).what == "the file holds more than 64 MB"
+    assert refused(bomb).what == "the file holds more than 32 MB"
 
 
 def test_a_file_that_is_too_large(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(svg_file, "MOST_BYTES", 100)
-    assert refused(HEAD + " " * 100 + "</svg>").what.startswith("the file holds more than")
+    monkeypatch.setenv(FILE_MB.variable, "1")
+    assert refused(HEAD + " " * 1024**2 + "</svg>").what == "the file holds more than 1 MB"
 
 
 # --- Entities and other files ------------------------------------------------------
@@ -175,7 +175,7 @@ def test_the_five_entities_of_xml_itself_are_read() -> None:
 
 
 def test_elements_nested_too_deep() -> None:
-    deep = svg_file.DEEPEST
+    deep = NESTING.usual
     inside = deep - 2  # besides <svg> and <circle>
     assert len(drawn("<g>" * inside + SPOT + "</g>" * inside).shapes) == 1
     error = refused(HEAD + "<g>" * (inside + 1) + SPOT + "</g>" * (inside + 1) + "</svg>")
@@ -210,11 +210,11 @@ def test_uses_that_multiply(monkeypatch: pytest.MonkeyPatch) -> None:
         f'<g id="g{i}">{f"<use href={chr(34)}#g{i + 1}{chr(34)}/>" * 10}</g>' for i in range(9)
     )
     text = f'{HEAD}<defs>{levels}<circle id="g9" r="1"/></defs><use href="#g0"/></svg>'
-    monkeypatch.setattr(svg_walk, "MOST_DRAWN", 1000)  # the bound itself takes a while to reach
-    assert "here the drawing goes beyond 1,000 pieces" in refused(text).what
+    monkeypatch.setenv(OBJECTS.variable, "1000")  # the bound itself takes a while to reach
+    assert "here the drawing goes beyond 1,000 objects and pieces" in refused(text).what
     # A path counts by its pieces.
     path = f'{HEAD}<path d="M0 0{"h1" * 1001}"/></svg>'
-    assert "here the drawing goes beyond 1,000 pieces" in refused(path).what
+    assert "here the drawing goes beyond 1,000 objects and pieces" in refused(path).what
 
 
 # --- Objects -------------------------------------------------------------------------

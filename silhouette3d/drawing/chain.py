@@ -13,11 +13,13 @@ import numpy as np
 import shapely
 from scipy.spatial import KDTree
 
-from silhouette3d.drawing.curve import Curve, Line, Piece, Point
+from silhouette3d.drawing.crowd import MOST_CROSSINGS, refuse_crowd, sides_of
+from silhouette3d.drawing.curve import Array, Curve, Line, Piece, Point
 from silhouette3d.errors import DrawingError
 from silhouette3d.units import CLOSE_GAP, MERGE
 
 _LARGE_TURN: Final = 2
+_MOST_NEAR: Final = 1_000_000
 
 
 @dataclass(frozen=True)
@@ -64,7 +66,7 @@ def close_loops(
         return _chain(unique, where)
     except DrawingError as error:
         try:
-            return _chain(_noded(unique, tolerance), where)
+            return _chain(_noded(unique, tolerance, where), where)
         except DrawingError:
             raise error from None
 
@@ -104,9 +106,11 @@ def unrepeated(curves: Sequence[Curve], tolerance: float) -> list[Curve]:
     return list(seen.values())
 
 
-def _noded(curves: Sequence[Curve], tolerance: float) -> list[Curve]:
+def _noded(curves: Sequence[Curve], tolerance: float, where: str) -> list[Curve]:
     """Straight pieces that meet at their ends only, each stretch once."""
-    lines = [shapely.LineString(c.flatten(tolerance)[0]) for c in curves]
+    chains = [c.flatten(tolerance)[0] for c in curves]
+    refuse_crowd(sides_of(chains), "crosses", MOST_CROSSINGS, where)
+    lines = [shapely.LineString(points) for points in chains]
     noded = shapely.union_all(lines, grid_size=MERGE)
     tree = shapely.STRtree(lines)
     pieces = []
@@ -123,18 +127,19 @@ def _chain(curves: Sequence[Curve], where: str) -> tuple[tuple[Curve, ...], tupl
     rest = [c for c in curves if not c.is_closed]
     if not rest:
         return tuple(closed), ()
-    nodes = _meeting_points(rest)
+    nodes = _meeting_points(rest, where)
     bridges, gaps = _bridge(rest, nodes, where)
     rest = [*rest, *bridges]
-    nodes = _meeting_points(rest)
+    nodes = _meeting_points(rest, where)
     partner = _pair_ends(rest, nodes, where)
     return (*closed, *_walk(rest, partner)), gaps
 
 
-def _meeting_points(curves: Sequence[Curve]) -> list[list[int]]:
+def _meeting_points(curves: Sequence[Curve], where: str) -> list[list[int]]:
     """Ends that lie on one another; end 2i is the start of curve i, 2i + 1 its end."""
     ends = np.array([p for c in curves for p in (c.start, c.end)])
-    parent = list(range(len(ends)))
+    places, place = np.unique(ends, axis=0, return_inverse=True)
+    parent = list(range(len(places)))
 
     def root(i: int) -> int:
         while parent[i] != i:
@@ -142,12 +147,25 @@ def _meeting_points(curves: Sequence[Curve]) -> list[list[int]]:
             i = parent[i]
         return i
 
-    for a, b in KDTree(ends).query_pairs(MERGE):
+    for a, b in _near(places, MERGE, where):
         parent[root(a)] = root(b)
     groups: dict[int, list[int]] = defaultdict(list)
-    for i in range(len(ends)):
-        groups[root(i)].append(i)
+    for i, k in enumerate(place.ravel().tolist()):
+        groups[root(k)].append(i)
     return list(groups.values())
+
+
+def _near(points: Array, reach: float, where: str) -> set[tuple[int, int]]:
+    """Pairs of points within `reach` mm of each other."""
+    tree = KDTree(points)
+    if tree.count_neighbors(tree, reach) > len(points) + 2 * _MOST_NEAR:
+        raise DrawingError(
+            f"more than {_MOST_NEAR:,} pairs of line ends lie within {reach:g} mm of each other",
+            where=where,
+            todo="leave only the outline on its layer, and check the unit of the drawing",
+        )
+    found: set[tuple[int, int]] = tree.query_pairs(reach)
+    return found
 
 
 def _bridge(
@@ -158,9 +176,8 @@ def _bridge(
     if not loose:
         return [], ()
     points = np.array([_end(curves, i) for i in loose])
-    tree = KDTree(points)
     pairs = sorted(
-        tree.query_pairs(CLOSE_GAP), key=lambda ab: math.dist(points[ab[0]], points[ab[1]])
+        _near(points, CLOSE_GAP, where), key=lambda ab: math.dist(points[ab[0]], points[ab[1]])
     )
     done: set[int] = set()
     gaps = []

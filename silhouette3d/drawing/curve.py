@@ -20,8 +20,6 @@ Array = NDArray[np.float64]
 Point = tuple[float, float]
 
 FULL_TURN: Final = 2.0 * math.pi
-MOST_PIECES: Final = 1_000_000
-"""No single piece is flattened into more chords than this."""
 
 
 @dataclass(frozen=True)
@@ -38,6 +36,10 @@ class Line:
     def reversed(self) -> Line:
         """The same piece, walked from its other end."""
         return Line(self.end, self.start)
+
+    def count(self, tolerance: float) -> int:
+        """How many chords it takes."""
+        return 1
 
     def chords(self, tolerance: float) -> tuple[Array, float]:
         """Points (2, 2) and the area between curve and chords: none."""
@@ -112,14 +114,13 @@ class Arc:
         """The same piece, walked from its other end."""
         return Arc(self.centre, self.axis_u, self.axis_v, self.end_angle, self.start_angle)
 
-    def chords(self, tolerance: float) -> tuple[Array, float]:
-        """Points (n + 1, 2) on the arc, and the area between arc and chords in mm².
+    def count(self, tolerance: float) -> int:
+        """How many chords it takes.
 
         The sagitta of a chord over the angle d of the unit circle is
         1 − cos(d/2); the map stretches it by `reach` at most. So n chords keep
         `tolerance` as soon as reach · (1 − cos(sweep / 2n)) ≤ tolerance, and for
-        a circle this n is the smallest that does. The area of n circular
-        segments is n/2 · (d − sin d), times the determinant of the map.
+        a circle this n is the smallest that does.
         """
         sweep = self.end_angle - self.start_angle
         reach = self.reach
@@ -129,7 +130,16 @@ class Arc:
             step = 2.0 * math.acos(1.0 - tolerance / reach)
         count = math.ceil(abs(sweep) / step - 1e-9)
         least = max(1, math.ceil(abs(sweep) / (FULL_TURN / 3) - 1e-9))
-        count = min(max(count, least), MOST_PIECES)
+        return max(count, least)
+
+    def chords(self, tolerance: float) -> tuple[Array, float]:
+        """Points (n + 1, 2) on the arc, and the area between arc and chords in mm².
+
+        The area of n circular segments of the angle d is n/2 · (d − sin d), times
+        the determinant of the map.
+        """
+        sweep = self.end_angle - self.start_angle
+        count = self.count(tolerance)
         t = np.linspace(self.start_angle, self.end_angle, count + 1)
         points = (
             np.asarray(self.centre)
@@ -164,6 +174,16 @@ class Bezier:
         """The same piece, walked from its other end."""
         return Bezier(self.end, self.control_2, self.control_1, self.start)
 
+    @property
+    def bend(self) -> float:
+        """Bound on the second derivative in mm."""
+        p = np.array(self._points)
+        return 6.0 * float(np.linalg.norm(p[:-2] - 2 * p[1:-1] + p[2:], axis=1).max())
+
+    def count(self, tolerance: float) -> int:
+        """How many chords it takes: see `chords`."""
+        return max(1, math.ceil(math.sqrt(self.bend / (8.0 * tolerance)) - 1e-9))
+
     def chords(self, tolerance: float) -> tuple[Array, float]:
         """Points (n + 1, 2) on the curve, and a bound on the area between in mm².
 
@@ -176,15 +196,13 @@ class Bezier:
         of half e × slope of e, and that slope is at most M/2 · h.
         """
         p = np.array(self._points)
-        bend = 6.0 * float(np.linalg.norm(p[:-2] - 2 * p[1:-1] + p[2:], axis=1).max())
-        count = max(1, math.ceil(math.sqrt(bend / (8.0 * tolerance)) - 1e-9))
-        count = min(count, MOST_PIECES)
+        count = self.count(tolerance)
         t = np.linspace(0.0, 1.0, count + 1)[:, None]
         s = 1.0 - t
         points = s**3 * p[0] + 3 * s**2 * t * p[1] + 3 * s * t**2 * p[2] + t**3 * p[3]
         points[0], points[-1] = p[0], p[-1]
         length = float(np.linalg.norm(np.diff(points, axis=0), axis=1).sum())
-        deviation = bend / (8.0 * count**2)
+        deviation = self.bend / (8.0 * count**2)
         return points, deviation * (length + 2.0 * count * deviation)
 
 
@@ -217,6 +235,10 @@ class Sampled:
     def reversed(self) -> Sampled:
         """The same piece, walked from its other end."""
         return Sampled(self.points[::-1], self.deviation)
+
+    def count(self, tolerance: float) -> int:
+        """How many chords it has."""
+        return len(self.points) - 1
 
     def chords(self, tolerance: float) -> tuple[Array, float]:
         """The points as they are, and a bound on the area.
@@ -274,6 +296,10 @@ class Curve:
     def reversed(self) -> Curve:
         """The same chain, walked from its other end."""
         return Curve(tuple(p.reversed() for p in reversed(self.pieces)), self.layer, self.source)
+
+    def count(self, tolerance: float) -> int:
+        """How many chords it takes to stay within `tolerance` mm."""
+        return sum(piece.count(tolerance) for piece in self.pieces)
 
     def flatten(self, tolerance: float) -> tuple[Array, float]:
         """Points (n, 2) that stay within `tolerance` mm, and the area lost or won in mm²."""

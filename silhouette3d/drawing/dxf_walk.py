@@ -16,17 +16,9 @@ from silhouette3d.drawing.drawing import Shape
 from silhouette3d.drawing.dxf_entities import READABLE, chains, kind_of
 from silhouette3d.drawing.dxf_frame import Chain, Frame, NotLevelError
 from silhouette3d.errors import DrawingError
+from silhouette3d.limits import FARTHEST, NESTING, OBJECTS
 
 __all__ = ["Walk", "counted"]
-
-FARTHEST: Final = 1e6
-"""mm. Nothing in a drawing of a part lies farther than this from the origin."""
-
-DEEPEST: Final = 32
-"""Blocks are not followed deeper than this into each other."""
-
-MOST_OBJECTS: Final = 200_000
-"""No more objects than this are read, those in blocks counted each time they are placed."""
 
 _NO_OUTLINE: Final = frozenset(
     {
@@ -79,6 +71,8 @@ class Walk:
     tolerance: float
     layers: dict[str, tuple[str, str]]
     shapes: list[Shape] = field(default_factory=list)
+    most: int = field(default_factory=lambda: OBJECTS.value)
+    deepest: int = field(default_factory=lambda: NESTING.value)
     visited: int = 0
     invisible: int = 0
     pointlike: int = 0
@@ -104,11 +98,11 @@ class Walk:
             else:
                 self._read(entity, frame, layer)
 
-    def _count(self, entity: Any) -> None:
-        self.visited += 1
-        if self.visited > MOST_OBJECTS:
-            what = f"there are more than {MOST_OBJECTS} objects, blocks counted each time"
-            todo = "leave out what does not belong to the outline"
+    def _count(self, entity: Any, more: int = 1) -> None:
+        self.visited += more
+        if self.visited > self.most:
+            what = f"there are more than {self.most:,} objects and pieces, blocks counted each time"
+            todo = f"leave out what does not belong to the outline, {OBJECTS.raised}"
             self._refuse(entity, _attribute(entity, "layer", "0"), what, todo)
 
     def _layer(self, entity: Any, layer_of_block: str) -> tuple[str, str]:
@@ -139,6 +133,7 @@ class Walk:
             self._refuse(entity, layer, str(error), todo)
         except (ArithmeticError, AttributeError, LookupError, TypeError, ValueError) as error:
             self._refuse(entity, layer, f"it cannot be read: {error}", "redraw it")
+        self._count(entity, sum(map(len, found)))
         for chain in found:
             self._check_reach(entity, layer, chain)
         self.wide += kind in ("LWPOLYLINE", "POLYLINE") and bool(entity.has_width)
@@ -159,11 +154,12 @@ class Walk:
         if block.block.is_xref or block.block.is_xref_overlay:
             self.unread["reference to another file", layer] += 1
             return
-        if name.casefold() in blocks or len(blocks) >= DEEPEST:
-            what = f"block {name!r} " + (
-                "inserts itself" if name.casefold() in blocks else f"lies more than {DEEPEST} deep"
-            )
-            self._refuse(insert, layer, what, "explode the block references in the drawing program")
+        todo = "explode the block references in the drawing program"
+        if name.casefold() in blocks:
+            self._refuse(insert, layer, f"block {name!r} inserts itself", todo)
+        if len(blocks) >= self.deepest:
+            what = f"block {name!r} lies more than {self.deepest} deep"
+            self._refuse(insert, layer, what, f"{todo}, {NESTING.raised}")
         for matrix in _placements(insert):
             self._count(insert)
             if not np.isfinite(matrix).all():

@@ -15,12 +15,15 @@ import shapely
 from numpy.typing import NDArray
 from shapely import Geometry, MultiPolygon, Polygon
 
-from silhouette3d.drawing.curve import Point
+from silhouette3d.drawing.crowd import MOST_CROSSINGS, MOST_PAIRS, refuse_crowd, sides_of
+from silhouette3d.drawing.curve import Array, Point
 from silhouette3d.drawing.drawing import FillRule
+from silhouette3d.errors import DrawingError
+from silhouette3d.limits import NESTING
 from silhouette3d.units import GRID
 
 
-def filled_by_rule(rings: Sequence[Geometry], fill: FillRule) -> list[Geometry]:
+def filled_by_rule(rings: Sequence[Geometry], fill: FillRule, where: str) -> list[Geometry]:
     """The loops that bound what one object's fill rule calls inside.
 
     Parameters
@@ -29,9 +32,18 @@ def filled_by_rule(rings: Sequence[Geometry], fill: FillRule) -> list[Geometry]:
         The area of each loop; its exterior runs as the loop was drawn.
     fill : {"evenodd", "nonzero"}
         As SVG defines them.
+    where : str
+        The file, for messages.
+
+    Raises
+    ------
+    DrawingError
+        If they lie across each other in too many places.
     """
     if len(rings) < 2:
         return list(rings)
+    refuse_crowd(np.array(rings), "intersects", MOST_PAIRS, where)
+    refuse_crowd(sides_of(_boundaries(rings)), "crosses", MOST_CROSSINGS, where)
     lines = shapely.GeometryCollection([shapely.boundary(ring) for ring in rings])
     faces = shapely.get_parts(shapely.polygonize([shapely.node(lines)]))
     signs = np.array([1 if shapely.get_parts(r)[0].exterior.is_ccw else -1 for r in rings])
@@ -46,11 +58,17 @@ def filled_by_rule(rings: Sequence[Geometry], fill: FillRule) -> list[Geometry]:
     ]
 
 
-def once(rings: Sequence[Geometry], reach: float) -> list[Geometry]:
+def _boundaries(rings: Sequence[Geometry]) -> list[Array]:
+    lines = shapely.get_parts(shapely.boundary(np.array(rings)))
+    return [shapely.get_coordinates(line) for line in lines]
+
+
+def once(rings: Sequence[Geometry], reach: float, where: str) -> list[Geometry]:
     """Without those that keep within `reach` mm of an earlier one: drawn twice."""
     if not rings:
         return []
     every = np.array(rings)
+    refuse_crowd(every, "intersects", MOST_PAIRS, where)
     areas, room = shapely.area(every), reach * shapely.length(every)
     later, earlier = shapely.STRtree(every).query(every, predicate="intersects")
     alike = (later > earlier) & (np.abs(areas[later] - areas[earlier]) <= room[later])
@@ -59,7 +77,7 @@ def once(rings: Sequence[Geometry], reach: float) -> list[Geometry]:
     return list(np.delete(every, later[_thin(between, reach)]))
 
 
-def nest(rings: Sequence[Geometry], reach: float) -> tuple[MultiPolygon, Point | None]:
+def nest(rings: Sequence[Geometry], reach: float, where: str) -> tuple[MultiPolygon, Point | None]:
     """The material: loops of depth 0 less those of depth 1 and with those of depth 2, and so on.
 
     Parameters
@@ -68,6 +86,8 @@ def nest(rings: Sequence[Geometry], reach: float) -> tuple[MultiPolygon, Point |
         The area of each loop.
     reach : float
         What lies in another loop but for a strip of this width, in mm, lies in it.
+    where : str
+        The file, for messages.
 
     Returns
     -------
@@ -75,11 +95,22 @@ def nest(rings: Sequence[Geometry], reach: float) -> tuple[MultiPolygon, Point |
         The material.
     tuple of float, optional
         A point where two loops overlap in part.
+
+    Raises
+    ------
+    DrawingError
+        If they lie in each other deeper than the limit.
     """
     if not rings:
         return MultiPolygon(), None
     every = np.array(rings)
     depth, overlap = _depths(every, reach)
+    if depth.max() > NESTING.value:
+        raise DrawingError(
+            f"its loops lie in each other more than {NESTING.value} deep",
+            where=where,
+            todo=f"leave only the outline on its layer, {NESTING.raised}",
+        )
     result: Geometry = MultiPolygon()
     for level in range(int(depth.max()) + 1):
         layer = shapely.union_all(every[depth == level], grid_size=GRID)

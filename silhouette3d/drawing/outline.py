@@ -15,10 +15,12 @@ import shapely
 from shapely import MultiPolygon, Polygon
 
 from silhouette3d.drawing.chain import Gap, close_loops, parted, unrepeated
+from silhouette3d.drawing.crowd import MOST_CROSSINGS, refuse_crowd, sides_of
 from silhouette3d.drawing.curve import Array, Curve, Line, Point
 from silhouette3d.drawing.drawing import Drawing, Shape
 from silhouette3d.drawing.nest import filled_by_rule, nest, once
 from silhouette3d.errors import DrawingError
+from silhouette3d.limits import CORNERS, LOOPS
 from silhouette3d.units import CLOSE_GAP, MERGE
 
 
@@ -74,7 +76,9 @@ def outline_of(
         there is none.
     """
     where = str(drawing.path)
-    shapes, implied = _closed_as_filled(_chosen(drawing, layers, without), tolerance, where)
+    chosen = _chosen(drawing, layers, without)
+    refuse_too_fine([c for s in chosen for c in s.curves], tolerance, where)
+    shapes, implied = _closed_as_filled(chosen, tolerance, where)
     line_work = [c for s in shapes if s.fill is None for c in s.curves]
     open_curves = [c for s in shapes for c in s.curves if not c.is_closed]
     single = unrepeated(open_curves, tolerance)
@@ -89,17 +93,41 @@ def outline_of(
             continue
         closed = [part for c in shape.curves if c.is_closed for part in parted(c)]
         inside, error = _rings(closed, tolerance, where)
-        rings += filled_by_rule(inside, shape.fill)
+        rings += filled_by_rule(inside, shape.fill, where)
         area_error += error
         loops += closed
     reach = min(2.0 * tolerance, CLOSE_GAP)  # chords of curves that touch may cross by this
-    unique = once(rings, reach)
-    polygons, overlap = nest(unique, reach)
+    if len(rings) > LOOPS.value:
+        raise DrawingError(
+            f"it has {len(rings):,} loops, and more than {LOOPS.value:,} are not taken",
+            where=where,
+            todo=f"leave only the outline on its layer, {LOOPS.raised}",
+        )
+    unique = once(rings, reach, where)
+    polygons, overlap = nest(unique, reach, where)
     if polygons.is_empty:
         raise _nothing(drawing, layers)
     lines = len(open_curves) - len(single) + (spared > CLOSE_GAP)
     notes = _notes(gaps, lines, len(rings) - len(unique), overlap)
     return Outline(polygons, area_error, tuple(loops), gaps, (*drawing.notes, *notes))
+
+
+def refuse_too_fine(curves: Sequence[Curve], tolerance: float, where: str) -> None:
+    """Refuse curves that would take more corners than the limit.
+
+    Raises
+    ------
+    DrawingError
+        Names the tolerance that asks for so many.
+    """
+    if sum(curve.count(tolerance) for curve in curves) > CORNERS.value:
+        raise DrawingError(
+            f"within a tolerance of {tolerance:g} mm its curves take more than "
+            f"{CORNERS.value:,} corners",
+            where=where,
+            todo="give the job a coarser tolerance, leave only the outline on its layer, "
+            + CORNERS.raised,
+        )
 
 
 def _closed_as_filled(
@@ -227,26 +255,33 @@ def _simple(points: Array, loop: Curve, where: str) -> shapely.Geometry | None:
     nothing = MERGE * polygon.length
     if polygon.is_valid:
         return polygon if polygon.area > nothing else None
+    at = _crossing(points, where)
+    if at is not None:
+        raise _crosses_itself(at, loop, where)
     mended = shapely.get_parts(shapely.get_parts(shapely.make_valid(polygon)))  # it may nest them
     area = MultiPolygon([p for p in mended if isinstance(p, Polygon) and p.area > nothing])
-    at = _crossing(points)
-    if at is None and abs(area.area - polygon.area) > nothing:
+    if abs(area.area - polygon.area) > nothing:
         # through itself exactly in a corner, or twice round
         found = re.search(r"\[(\S+) (\S+)\]", shapely.is_valid_reason(polygon))
         at = (float(found[1]), float(found[2])) if found else loop.start
-    if at is not None:
-        raise DrawingError(
-            f"the outline crosses itself at {_at(at)} ({loop.source or 'a loop'})",
-            where=f"{where}, layer {loop.layer!r}",
-            todo="trim the lines there so that the outline goes round once",
-        )
+        raise _crosses_itself(at, loop, where)
     return None if area.is_empty else shapely.orient_polygons(area, exterior_cw=_clockwise(points))
 
 
-def _crossing(points: Array) -> Point | None:
+def _crosses_itself(at: Point, loop: Curve, where: str) -> DrawingError:
+    return DrawingError(
+        f"the outline crosses itself at {_at(at)} ({loop.source or 'a loop'})",
+        where=f"{where}, layer {loop.layer!r}",
+        todo="trim the lines there so that the outline goes round once",
+    )
+
+
+def _crossing(points: Array, where: str) -> Point | None:
     """Where one piece of a loop passes through another, further than `MERGE` from their ends."""
-    ends = np.stack([points, np.roll(points, -1, axis=0)], axis=1)
-    pieces = np.array(shapely.linestrings(ends))
+    around = np.vstack([points, points[:1]])
+    ends = np.stack([around[:-1], around[1:]], axis=1)
+    pieces = sides_of([around])
+    refuse_crowd(pieces, "crosses", MOST_CROSSINGS, where)
     i, j = shapely.STRtree(pieces).query(pieces, predicate="crosses")
     here = shapely.get_coordinates(shapely.intersection(pieces[i], pieces[j]))
     steps = here[:, None] - np.concatenate([ends[i], ends[j]], axis=1)

@@ -7,12 +7,13 @@ exactly. Any other is followed by points, with a bound on how far it strays.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from itertools import pairwise
 
 import numpy as np
 
-from silhouette3d.drawing.curve import MOST_PIECES, Array, Bezier, Line, Piece, Sampled
+from silhouette3d.drawing.curve import Array, Bezier, Line, Piece, Sampled
+from silhouette3d.limits import CORNERS, DEGREE
 from silhouette3d.units import MERGE
 
 __all__ = ["spline_pieces"]
@@ -73,6 +74,11 @@ def spline_pieces(
 def _check(points: Array, degree: int, knots: Array, weights: Sequence[float]) -> None:
     if degree < 1 or len(points) <= degree:
         raise ValueError(f"{len(points)} control points cannot make a spline of degree {degree}")
+    if degree > DEGREE.value:
+        raise ValueError(
+            f"it is a spline of degree {degree}, and more than {DEGREE.value} is not read "
+            f"(limit {DEGREE.variable})"
+        )
     if len(knots) != len(points) + degree + 1:
         raise ValueError(
             f"{len(points)} control points of degree {degree} need "
@@ -88,8 +94,8 @@ def _check(points: Array, degree: int, knots: Array, weights: Sequence[float]) -
         raise ValueError("a weight is not a positive number")
 
 
-def _spans(points: Array, degree: int, knots: Array) -> Iterator[Array]:
-    """Bézier control points of each span between two knots.
+def _spans(points: Array, degree: int, knots: Array) -> Array:
+    """Bézier control points (n, degree + 1, …) of each of the n spans between two knots.
 
     The k-th of them is the polar form of the span at its start, degree − k
     times, and at its end, k times (L. Ramshaw, "Blossoms are polar forms",
@@ -97,26 +103,23 @@ def _spans(points: Array, degree: int, knots: Array) -> Iterator[Array]:
     scheme with another argument in each round. All steps are averages of
     points, as the arguments lie within the span.
     """
-    for i in range(degree, len(points)):
-        first, last = knots[i], knots[i + 1]
-        if first < last:
-            local = knots[i - degree + 1 : i + degree + 1]
-            yield np.array(
-                [
-                    _polar(points[i - degree : i + 1], local, [first] * (degree - k) + [last] * k)
-                    for k in range(degree + 1)
-                ]
-            )
+    at = np.arange(degree, len(points))
+    at = at[knots[at] < knots[at + 1]]
+    first, last = knots[at, None], knots[at + 1, None]
+    local = knots[at[:, None] + np.arange(1 - degree, degree + 1)]
+    own = points[at[:, None] + np.arange(-degree, 1)]
+    corners = [_polar(own, local, [first] * (degree - k) + [last] * k) for k in range(degree + 1)]
+    return np.stack(corners, axis=1)
 
 
-def _polar(points: Array, knots: Array, arguments: Sequence[float]) -> Array:
+def _polar(points: Array, knots: Array, arguments: Sequence[Array]) -> Array:
     degree = len(arguments)
     for done, t in enumerate(arguments):
-        lower = knots[done:degree]
-        upper = knots[degree : 2 * degree - done]
-        share = ((t - lower) / (upper - lower))[:, None]
-        points = (1.0 - share) * points[:-1] + share * points[1:]
-    result: Array = points[0]
+        lower = knots[:, done:degree]
+        upper = knots[:, degree : 2 * degree - done]
+        share = ((t - lower) / (upper - lower))[:, :, None]
+        points = (1.0 - share) * points[:, :-1] + share * points[:, 1:]
+    result: Array = points[:, 0]
     return result
 
 
@@ -154,6 +157,7 @@ def _sampled(spans: Sequence[Array], tolerance: float) -> Sampled:
     points = [(float(first[0]), float(first[1]))]
     deviation = 0.0
     waiting = list(reversed(spans))
+    most = CORNERS.value
     while waiting:
         span = waiting.pop()
         corners = _flat(span)
@@ -163,8 +167,11 @@ def _sampled(spans: Sequence[Array], tolerance: float) -> Sampled:
         else:
             deviation = max(deviation, reach)
             points.append((float(corners[-1][0]), float(corners[-1][1])))
-        if len(points) + len(waiting) > MOST_PIECES:
-            raise ValueError(f"it takes more than {MOST_PIECES} points to follow it")
+        if len(points) + len(waiting) > most:
+            raise ValueError(
+                f"it takes more than {most:,} points to follow it within {tolerance:g} mm "
+                f"(limit {CORNERS.variable})"
+            )
     return Sampled(tuple(points), deviation)
 
 

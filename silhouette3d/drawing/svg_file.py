@@ -10,16 +10,11 @@ from pathlib import Path
 from typing import Final
 from xml.parsers import expat
 
-from silhouette3d.drawing.file import read_file
+from silhouette3d.drawing.file import MB, read_file, too_large
 from silhouette3d.errors import DrawingError
+from silhouette3d.limits import FILE_MB, NESTING
 
-__all__ = ["DEEPEST", "MOST_BYTES", "SvgFile", "local_name", "open_svg"]
-
-MOST_BYTES: Final = 64 * 1024**2
-"""A drawing larger than this, unpacked, is refused: a small file can unpack to anything."""
-
-DEEPEST: Final = 100
-"""Groups within groups, and uses within uses, down to this level."""
+__all__ = ["SvgFile", "local_name", "open_svg"]
 
 _SVG: Final = "{http://www.w3.org/2000/svg}"
 _STANDARD_DTD: Final = "-//W3C//DTD SVG "
@@ -84,7 +79,7 @@ def open_svg(path: Path) -> SvgFile:
     ------
     DrawingError
         If the file cannot be read, is no SVG, is not well-formed, declares
-        entities, or goes beyond `MOST_BYTES` or `DEEPEST`.
+        entities, or goes beyond the limits of size or nesting.
     """
     builder = _Builder(path)
     builder.parse(_read(path))
@@ -105,15 +100,9 @@ def open_svg(path: Path) -> SvgFile:
 
 def _read(path: Path) -> bytes:
     where = str(path)
-    data = read_file(path, "SVG", MOST_BYTES + 1)
+    data = read_file(path, "SVG")
     if data.startswith(_GZIP):
         data = _unpacked(data, where)
-    if len(data) > MOST_BYTES:
-        raise DrawingError(
-            f"the file holds more than {MOST_BYTES // 1024**2} MB",
-            where=where,
-            todo="leave only the outline in it",
-        )
     if not data.strip():
         raise DrawingError("the file is empty", where=where, todo=_SAVE_AGAIN)
     return data
@@ -121,13 +110,16 @@ def _read(path: Path) -> bytes:
 
 def _unpacked(data: bytes, where: str) -> bytes:
     unpacker = zlib.decompressobj(wbits=zlib.MAX_WBITS | 16)  # 16: with a gzip header
+    most = FILE_MB.value * MB
     try:
-        plain = unpacker.decompress(data, MOST_BYTES + 1)
+        plain = unpacker.decompress(data, most + 1)
     except zlib.error as error:
         raise DrawingError(
             f"the packed drawing is damaged ({error})", where=where, todo=_SAVE_AGAIN
         ) from None
-    if not unpacker.eof and len(plain) <= MOST_BYTES:
+    if len(plain) > most:  # a small file can unpack to anything
+        raise too_large(where)
+    if not unpacker.eof:
         raise DrawingError("the packed drawing ends early", where=where, todo=_SAVE_AGAIN)
     return plain
 
@@ -142,6 +134,7 @@ class _Builder:
     style_links: int = 0
 
     def parse(self, data: bytes) -> None:
+        self._deepest = NESTING.value
         self._open: list[ET.Element] = []
         self._tree = ET.TreeBuilder()
         self._expat = expat.ParserCreate(namespace_separator="}")
@@ -170,9 +163,10 @@ class _Builder:
         self.root = self._tree.close()
 
     def _start(self, tag: str, attributes: dict[str, str]) -> None:
-        if len(self._open) >= DEEPEST:
+        if len(self._open) >= self._deepest:
             raise self._refused(
-                f"elements lie in each other more than {DEEPEST} deep", "ungroup the drawing"
+                f"elements lie in each other more than {self._deepest} deep",
+                f"ungroup the drawing, {NESTING.raised}",
             )
         element = self._tree.start(
             _qualified(tag), {_qualified(name): value for name, value in attributes.items()}

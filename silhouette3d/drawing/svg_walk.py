@@ -12,7 +12,7 @@ import numpy as np
 
 from silhouette3d.drawing.curve import Arc, Array, Bezier, Curve, Line, Piece
 from silhouette3d.drawing.drawing import Shape
-from silhouette3d.drawing.svg_file import DEEPEST, SvgFile, local_name
+from silhouette3d.drawing.svg_file import SvgFile, local_name
 from silhouette3d.drawing.svg_path import SubPath
 from silhouette3d.drawing.svg_shapes import SHAPES, sub_paths
 from silhouette3d.drawing.svg_style import Cascade, Look
@@ -25,14 +25,9 @@ from silhouette3d.drawing.svg_values import (
     viewport,
 )
 from silhouette3d.errors import DrawingError
+from silhouette3d.limits import FARTHEST, NESTING, OBJECTS
 
-__all__ = ["LARGEST", "MOST_DRAWN", "State", "Walk"]
-
-MOST_DRAWN: Final = 300_000
-"""Objects and pieces of them, repetitions by ``<use>`` included."""
-
-LARGEST: Final = 1e6
-"""mm. No coordinate of a drawing lies further out."""
+__all__ = ["State", "Walk"]
 
 _GROUPS: Final = frozenset(["a", "g", "svg", "switch", "symbol", "use"])
 _UNSEEN: Final = frozenset(
@@ -94,7 +89,7 @@ class Walk:
         self.file = file
         self.shapes: list[Shape] = []
         self._cascade = Cascade(file.root)
-        self._drawn = 0
+        self._drawn, self._most, self._deepest = 0, OBJECTS.value, NESTING.value
         self._ignored: Counter[str] = Counter()
         self._remarks: Counter[str] = Counter()
         self._broken: Counter[str] = Counter()
@@ -167,8 +162,8 @@ class Walk:
 
     def _entered(self, element: ET.Element, values: Mapping[str, str], state: State) -> State:
         """The state inside an element."""
-        if state.depth >= DEEPEST:
-            raise BadValueError(f"it lies more than {DEEPEST} groups and uses deep")
+        if state.depth >= self._deepest:
+            raise BadValueError(f"it lies more than {self._deepest} groups and uses deep")
         state = replace(state, look=state.look.within(values), depth=state.depth + 1)
         moved = transform(values)
         if element is self.file.root:
@@ -225,12 +220,13 @@ class Walk:
 
     def _count(self, element: ET.Element, more: int) -> None:
         self._drawn += more
-        if self._drawn > MOST_DRAWN:
-            raise self._refused(element, f"here the drawing goes beyond {MOST_DRAWN:,} pieces")
+        if self._drawn > self._most:
+            what = f"here the drawing goes beyond {self._most:,} objects and pieces of them"
+            raise self._refused(element, what, f"leave out what is not needed, {OBJECTS.raised}")
 
-    def _refused(self, element: ET.Element, what: str) -> DrawingError:
+    def _refused(self, element: ET.Element, what: str, todo: str = _CORRECT) -> DrawingError:
         where = f"{self.file.path}, line {self.file.line(element)}"
-        return DrawingError(f"{self.file.name(element)}: {what}", where=where, todo=_CORRECT)
+        return DrawingError(f"{self.file.name(element)}: {what}", where=where, todo=todo)
 
 
 def _said(count: int, text: str) -> str:
@@ -263,8 +259,8 @@ def _in_mm(sub_path: SubPath, state: State, name: str) -> Curve:
         curve = Curve(sub_path.pieces, state.layer or "", name).moved(state.matrix[:2])
         for piece in curve.pieces:
             points = _extremes(piece)
-            if not (np.abs(points) <= LARGEST).all():  # also when it is not a number
-                raise BadValueError(f"it goes beyond {LARGEST:g} mm")
+            if not (np.abs(points) <= FARTHEST).all():  # also when it is not a number
+                raise BadValueError(f"it goes beyond {FARTHEST:g} mm")
     if sub_path.closed and not curve.is_closed:
         curve = replace(curve, pieces=(*curve.pieces, Line(curve.end, curve.start)))
     return curve

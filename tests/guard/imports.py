@@ -14,6 +14,7 @@ LAYERS: tuple[frozenset[str], ...] = tuple(
     frozenset(rooms.split())
     for rooms in (
         "errors units",
+        "limits",
         "files view materials job_errors job_text",
         "job_spec turning",
         "job",

@@ -1,0 +1,74 @@
+"""Whether so many shapes lie across each other that working out where would never end.
+
+Geometry takes time with every pair of shapes that meet. A drawing of a part
+has about as many pairs as shapes; a tangle of n lines has n²/2.
+"""
+
+from __future__ import annotations
+
+from typing import Any, Final, Literal
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from silhouette3d.drawing.curve import Array
+from silhouette3d.errors import DrawingError
+
+__all__ = ["MOST_CROSSINGS", "MOST_PAIRS", "refuse_crowd", "sides_of"]
+
+MOST_CROSSINGS: Final = 1_000_000
+"""Of straight pieces: some seconds and some hundred megabytes in the geometry library."""
+
+MOST_PAIRS: Final = 100_000
+"""Of loops that meet each other: each pair takes about 0.1 ms."""
+
+_SAMPLE: Final = 400
+
+
+def refuse_crowd(
+    shapes: NDArray[np.object_],
+    how: Literal["crosses", "overlaps", "intersects"],
+    most: int,
+    where: str,
+) -> None:
+    """Refuse shapes of which more than some number of pairs meet.
+
+    The number is judged by how many others a sample of them meets, so that finding
+    out does not take what it is to save. It counts from twice the limit on, as a
+    sample can be off; the same shapes give the same answer.
+
+    Parameters
+    ----------
+    shapes : array of shapely geometries
+        Lines or areas.
+    how : {"crosses", "overlaps", "intersects"}
+        What counts as meeting.
+    most : int
+        Pairs.
+    where : str
+        The file, for the message.
+
+    Raises
+    ------
+    DrawingError
+        If there are more.
+    """
+    count = len(shapes)
+    if count * count <= most:
+        return
+    sample = np.random.default_rng(count).choice(count, min(count, _SAMPLE), replace=False)
+    found = shapely.STRtree(shapes).query(shapes[sample], predicate=how).shape[1]
+    if found * count / len(sample) / 2.0 > 2.0 * most:  # each pair is found from both sides
+        raise DrawingError(
+            f"its lines lie across each other in more than {most:,} places",
+            where=where,
+            todo="leave only the outline on its layer",
+        )
+
+
+def sides_of(chains: list[Array]) -> NDArray[np.object_]:
+    """Every straight piece of chains of points (n, 2), as a line."""
+    ends = [np.stack([points[:-1], points[1:]], axis=1) for points in chains if len(points) > 1]
+    lines: Any = shapely.linestrings(np.concatenate(ends)) if ends else []
+    return np.atleast_1d(np.asarray(lines, object))
