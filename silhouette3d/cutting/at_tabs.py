@@ -87,10 +87,10 @@ def _feet(rings: Sequence[Ring], stretch: LineString) -> Iterator[tuple[int, tup
 def tab_shape(cut: Cut, tab: Tab) -> Array:
     """The corners (n, 2) of a strip across the kerf that covers a tab's stretch of the path.
 
-    Square to the path at both ends. As wide as the kerf, or a quarter of the tab
+    Square to the path at both ends. As wide as the kerf, or a tenth of the tab
     where that is more; narrower where it would cover another piece of the path.
     """
-    reach = max(cut.width, tab.stretch.length / 4.0) / 2.0
+    reach = max(cut.width, tab.stretch.length / 10.0) / 2.0
     while True:
         strip = shapely.buffer(tab.stretch, reach, quad_segs=2, cap_style="flat")
         covered = shapely.line_merge(shapely.intersection(cut.path, strip))

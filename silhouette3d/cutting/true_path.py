@@ -20,22 +20,24 @@ from shapely import LineString, MultiPolygon, Polygon
 from silhouette3d.cutting.kerf import Cut
 from silhouette3d.drawing.arcs import (
     Simple,
-    as_arcs,
+    heading,
     share_at,
     shifted_right,
 )
 from silhouette3d.drawing.crossing import crossings
 from silhouette3d.drawing.curve import Arc, Array, Line, Point, Sampled
+from silhouette3d.drawing.fit import as_arcs
 from silhouette3d.drawing.ring import Ring, flattened
 from silhouette3d.drawing.trace import traced
+from silhouette3d.units import MERGE
 
 __all__ = ["FIT", "outline_rings", "path_rings"]
 
 FIT: Final = 0.5
 """Share of the job's tolerance within which arcs stand for ellipses, Béziers and splines."""
 
-_MEETS: Final = 1e-6
-"""mm. Ends of neighbours nearer than this are one point."""
+_SMOOTH: Final = 1e-9
+"""Sine of a turn below which two pieces run on into each other."""
 
 
 def outline_rings(cut: Cut) -> tuple[Ring, ...]:
@@ -110,7 +112,7 @@ class _Beside:
             pieces = [
                 piece
                 for curve, start, end in zip(curves, meets, [*meets[1:], meets[0]], strict=True)
-                if curve is not None and math.dist(start, end) > _MEETS
+                if curve is not None and math.dist(start, end) > MERGE
                 for piece in _from_to(curve, start, end)
             ]
             if pieces and self._off(pieces) <= self.tolerance:
@@ -142,10 +144,15 @@ class _Beside:
         return _Source(ring, (index + nearer_end) % len(pieces), corner=True)
 
     def _completed(self, runs: list[tuple[_Source, Point]]) -> list[tuple[_Source, Point]]:
-        """With the outer corners too small for the simulated path to show them."""
+        """With the outer corners too small for the simulated path to show, without inner ones.
+
+        The middle of a straight piece may lie beside an inner corner, where the
+        path itself has none.
+        """
+        kept = [run for run in runs if not run[0].corner or self._is_outer(run[0])]
         found: list[tuple[_Source, Point]] = []
-        for (before, _), (after, near) in zip([runs[-1], *runs[:-1]], runs, strict=True):
-            if self._follows(before, after) and self._turn(after) > 0.0:
+        for (before, _), (after, near) in zip([*kept[-1:], *kept[:-1]], kept, strict=True):
+            if self._follows(before, after) and self._is_outer(after):
                 found.append((_Source(after.ring, after.piece, corner=True), near))
             found.append((after, near))
         return found
@@ -156,14 +163,11 @@ class _Beside:
         count = len(self.rings[after.ring].pieces)
         return (before.piece + 1) % count == after.piece
 
-    def _turn(self, source: _Source) -> float:
-        """How far apart, to the left, the path's pieces before and after a corner end."""
-        before, after = self._ends(source)
-        if before is None or after is None:
-            return 0.0
-        corner = np.array(self._pieces(source)[source.piece].start)
-        a, b = before - corner, after - corner
-        return float(a[0] * b[1] - a[1] * b[0])
+    def _is_outer(self, source: _Source) -> bool:
+        """Whether the outline turns left where a piece starts, or back on itself."""
+        pieces = self._pieces(source)
+        (a, b), (c, d) = heading(pieces[source.piece - 1], 1.0), heading(pieces[source.piece], 0.0)
+        return a * d - b * c > _SMOOTH or (a * c + b * d < 0.0 and abs(a * d - b * c) <= _SMOOTH)
 
     def _pieces(self, source: _Source) -> tuple[Simple, ...]:
         return self.rings[source.ring].pieces
@@ -204,7 +208,7 @@ class _Beside:
                 return float(ends[0][0]), float(ends[0][1])
         if self._follows(before, after):
             a, b = self._ends(after)
-            if a is not None and b is not None and float(np.linalg.norm(a - b)) <= _MEETS:
+            if a is not None and b is not None and float(np.linalg.norm(a - b)) <= MERGE:
                 return float(a[0]), float(a[1])
         first, second = self._curve(before), self._curve(after)
         if first is None or second is None:

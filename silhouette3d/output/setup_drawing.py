@@ -23,8 +23,9 @@ import shapely
 from silhouette3d.cutting.at_tabs import Stretch, broken_at_tabs, tab_shape
 from silhouette3d.cutting.kerf import Cut
 from silhouette3d.cutting.true_path import FIT, outline_rings, path_rings
-from silhouette3d.drawing.arcs import as_arcs, bulge_of
+from silhouette3d.drawing.arcs import bulge_of
 from silhouette3d.drawing.curve import FULL_TURN, Arc, Array, Line, Point, Sampled, polyline
+from silhouette3d.drawing.fit import as_arcs
 from silhouette3d.output.folder import written_together
 from silhouette3d.part import Part
 from silhouette3d.units import MM_PER, Unit
@@ -73,7 +74,7 @@ LAYERS: Final[dict[str, Layer]] = {
     "TABS": Layer(3, "what stays of the kerf at a tab"),
     "STOCK": Layer(8, "the face of the stock, its lower left corner on the datum"),
     "SHADOW": Layer(9, "the stock as seen from here, where it does not fill its face", False),
-    "DATUM": Layer(5, "the datum of this setup, at 0,0", False),
+    "DATUM": Layer(4, "the datum of this setup, at 0,0", False),
     "PATH": Layer(6, "the middle of the cutter, half a kerf off the outline", False),
 }
 """What lies on which layer; PATH only when asked for, SHADOW only where it differs from STOCK."""
