@@ -15,6 +15,7 @@ from cyclopts import App, CycloptsError, Parameter, UnusedCliTokensError
 
 from silhouette3d import __version__
 from silhouette3d.cli.judging import check, thickness, weigh
+from silhouette3d.cli.opening import open_
 from silhouette3d.cli.planning import order, stages, tabs
 from silhouette3d.cli.starting import materials, new, schema
 from silhouette3d.cli.terminal import complain, drop_output, lenient
@@ -63,12 +64,13 @@ _COMMANDS: tuple[Callable[..., object], ...] = (
     outline,
     picture,
     show,
+    open_,
     export,
     materials,
     schema,
 )
 for _position, _command in enumerate(_COMMANDS):
-    app.command(_command, sort_key=_position)
+    app.command(_command, name=_command.__name__.rstrip("_"), sort_key=_position)
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

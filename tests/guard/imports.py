@@ -39,6 +39,7 @@ LAYERS: tuple[frozenset[str], ...] = tuple(
 PICTURES = ("output.picture", "output.page", "output.window", "workbench")
 
 LIBRARIES: dict[str, tuple[str, ...]] = {
+    "aiohttp": ("workbench",),
     "cyclopts": ("cli",),
     "ezdxf": ("drawing", "output.setup_drawing", "starter"),
     "manifold3d": ("solid",),
@@ -52,6 +53,8 @@ LIBRARIES: dict[str, tuple[str, ...]] = {
     "trame_server": ("workbench",),
     "trame_vtk": ("workbench",),
     "trame_vuetify": ("workbench",),
+    "watchfiles": ("workbench",),
+    "wslink": ("workbench",),
     "trimesh": ("output.mesh", "measure.thickness"),
     "vtk": PICTURES,
     "vtkmodules": PICTURES,

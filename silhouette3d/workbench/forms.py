@@ -1,0 +1,178 @@
+"""What the page shows of a session, in plain values that a browser takes."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import asdict
+from typing import Any, Final
+
+from silhouette3d.checks.finding import Finding
+from silhouette3d.job import Job
+from silhouette3d.materials import all_materials
+from silhouette3d.output.picture.caption import mass_text, size_text, volume_text
+from silhouette3d.units import MM_PER, Unit
+from silhouette3d.view import VIEWS
+from silhouette3d.workbench.errands import EXPORTS, Errand
+from silhouette3d.workbench.proposals import Proposed
+from silhouette3d.workbench.result import Card, Result, Trouble
+from silhouette3d.workbench.session import Session
+
+Values = dict[str, Any]
+
+DIGITS: Final[dict[Unit, int]] = {"mm": 2, "in": 4}
+"""Decimals of a coordinate that is read off the view."""
+
+
+def unit_of(unit: Unit) -> Values:
+    """How the browser writes lengths that it measures itself."""
+    return {"name": unit, "per": MM_PER[unit], "digits": DIGITS[unit]}
+
+
+def job_form(session: Session) -> Values | None:
+    """The job's values, in its own units, as the fields show them."""
+    job = session.job
+    if job is None:
+        return None
+    path = session.path
+    return {
+        "name": job.name,
+        "file": path.name if path else "",
+        "units": job.units,
+        "unsaved": session.unsaved,
+        "canUndo": session.can_undo,
+        "canRedo": session.can_redo,
+        "stock": _stock(job),
+        "kerf": _length(job.cutting.kerf, job),
+        "tabWidth": _length(job.cutting.tab_width, job),
+        "thin": _length(job.checks.thin, job),
+        "order": list(job.order),
+        "profiles": [_profile(job, i) for i in range(len(job.profile))],
+    }
+
+
+def _stock(job: Job) -> Values:
+    stock = job.declared["stock"]
+    return {
+        "size": stock.get("size"),
+        "round": stock.get("round"),
+        "material": stock.get("material"),
+        "density": stock.get("density"),
+    }
+
+
+def _profile(job: Job, i: int) -> Values:
+    declared, spec = job.declared["profile"][i], job.profile[i]
+    width = _length(job.cutting.tab_width, job)
+    return {
+        "name": job.names[i],
+        "view": declared["view"] if isinstance(declared["view"], str) else "",
+        "drawing": spec.drawing,
+        "layer": declared.get("layer"),
+        "shift": declared.get("shift", [0.0, 0.0]),
+        "turn": declared.get("turn", 0.0),
+        "mirror": declared.get("mirror", False),
+        "scale": declared.get("scale", 1.0),
+        "datum": declared.get("datum"),
+        "tabs": [
+            {"at": tab["at"], "width": tab.get("width", width)} for tab in declared.get("tab", [])
+        ],
+    }
+
+
+def _length(mm: float, job: Job) -> float:
+    return round(mm / MM_PER[job.units], 9)
+
+
+def figures(result: Result, unit: Unit) -> Values:
+    """Weight and size, as a person reads them."""
+    return {
+        "mass": mass_text(result.mass, unit),
+        "size": size_text(result.size, unit),
+        "volume": volume_text(result.volume, unit),
+        "stockMass": mass_text(result.stock_mass, unit),
+        "stockSize": size_text(result.stock_size, unit),
+        "centre": size_text(result.centre, unit).replace(" × ", ", "),
+        "block": list(result.stock_size),
+        "number": result.sequence,
+    }
+
+
+def card_values(card: Card, unit: Unit, before: Values | None) -> Values:
+    """A card; what it does not have yet is taken from the one before it."""
+    values = asdict(card)
+    known = bool(card.shadow)
+    if not known and before is not None and before["name"] == card.name:
+        values.update({key: before[key] for key in ("shadow", "lost", "tabs", "path")})
+    values["known"] = known
+    values["faceSize"] = size_text(card.face_size, unit)
+    return values
+
+
+def finding_values(findings: Sequence[Finding]) -> list[Values]:
+    """The list of findings, each with its number."""
+    return [
+        {
+            "number": i,
+            "code": found.code,
+            "severity": found.severity,
+            "message": found.message,
+            "advice": found.advice,
+            "profile": found.profile,
+            "where": list(found.where) if found.where is not None else None,
+        }
+        for i, found in enumerate(findings, start=1)
+    ]
+
+
+def trouble_values(trouble: Trouble | None) -> Values | None:
+    """What is wrong, where, and what to do."""
+    return asdict(trouble) if trouble is not None else None
+
+
+def proposal_values(proposal: Proposed | None) -> Values | None:
+    """What is proposed, as a sentence."""
+    if proposal is None:
+        return None
+    return {
+        "words": proposal.words,
+        "nothing": proposal.changes_nothing,
+        "holds": proposal.holds,
+    }
+
+
+def errand_values(errand: Errand | None) -> Values | None:
+    """How an export gets on."""
+    if errand is None:
+        return None
+    return {
+        "words": errand.words,
+        "state": errand.state,
+        "share": errand.share,
+        "file": errand.path.name if errand.path else "",
+        "trouble": trouble_values(errand.trouble),
+    }
+
+
+def choices() -> Values:
+    """What can be chosen from: materials, views and what can be exported."""
+    return {
+        "materials": [
+            {"name": one.name, "density": one.density_g_cm3, "family": one.family}
+            for one in all_materials()
+        ],
+        "views": list(VIEWS),
+        "exports": [
+            {"kind": kind, "label": one.label, "suffixes": list(one.suffixes)}
+            for kind, one in EXPORTS.items()
+        ],
+    }
+
+
+def folder_values(session: Session) -> Values:
+    """The folder, for those who begin."""
+    folder = session.folder
+    return {
+        "path": str(folder.root),
+        "jobs": folder.jobs(),
+        "drawings": folder.drawings(),
+    }

@@ -1,0 +1,34 @@
+// Runs before everything else on the page.
+
+// The client that follows reads where and how to connect from the address, and then
+// takes that away again; so it is put there anew each time the page is loaded.
+{
+  const page = document.documentElement;
+  const here = window.location;
+  const query = new URLSearchParams({
+    sessionURL: `ws://${here.host}${here.pathname}ws`,
+    secret: page.dataset.secret,
+  });
+  delete page.dataset.secret;
+  window.history.replaceState(null, "", `${here.pathname}?${query}`);
+}
+
+// Leaving with unsaved changes is asked about. This listener comes first, and keeps the
+// client from closing the connection while the question is open: one may stay.
+window.addEventListener("beforeunload", (event) => {
+  if (window.workbench?.unsaved) {
+    event.preventDefault();
+    event.stopImmediatePropagation();
+  }
+});
+
+// Light or dark: as the system has it, unless chosen here.
+{
+  let chosen = null;
+  try {
+    chosen = window.localStorage.getItem("silhouette3d-look");
+  } catch {
+    // no storage: as the system has it
+  }
+  if (chosen) document.documentElement.dataset.look = chosen;
+}
