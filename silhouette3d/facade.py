@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 import os
+from functools import cached_property
+from pathlib import Path
 
 from silhouette3d import part as computed
+from silhouette3d.errors import OutputError
 from silhouette3d.job import read_job
+from silhouette3d.measure.standing import Pose, pose_on, poses
 
 
 class Part(computed.Part):
@@ -110,7 +114,49 @@ class Part(computed.Part):
 
         draw_outline(self, name, path)
 
-    def export(self, path: str | os.PathLike[str], scale: float = 1.0) -> None:
+    @cached_property
+    def standing(self) -> Pose | None:
+        """How the part stands most stably, and by how much it can be tilted then.
+
+        None if it is in several bodies, which do not stand as one.
+        """
+        return next(iter(poses(self.solid))) if len(self.solid.bodies) == 1 else None
+
+    @cached_property
+    def lying(self) -> Pose | None:
+        """The part as it lies in the block; its tipping angle is 0 if it does not stand so.
+
+        None if it is in several bodies.
+        """
+        return pose_on(self.solid) if len(self.solid.bodies) == 1 else None
+
+    def setups(self, folder: str | os.PathLike[str], compensated: bool = False) -> tuple[Path, ...]:
+        """Write a DXF drawing for each setup: face coordinates, the datum at 0,0.
+
+        Parameters
+        ----------
+        folder : str or path-like
+            Made if it does not exist. Files of other names in it are left alone.
+        compensated : bool
+            Also draw the path of the cutter's middle, half a kerf off the outline.
+
+        Returns
+        -------
+        tuple of Path
+            The files, in the order of the cuts.
+
+        Raises
+        ------
+        CuttingError
+            If a tab of the job touches no outline.
+        OutputError
+            If the files cannot be written; then none is.
+        """
+        from silhouette3d.output.setup_drawing import write_setups
+
+        return write_setups(self, folder, compensated)
+
+    def export(self, path: str | os.PathLike[str], scale: float = 1.0, stand: bool = False) -> None:
         """Write the part as a mesh: .stl, .3mf, .glb, .obj or .ply.
 
         Parameters
@@ -119,16 +165,28 @@ class Part(computed.Part):
             The suffix decides the format.
         scale : float
             For a mock-up.
+        stand : bool
+            Turn it as it stands most stably: on z = 0, its bounding box about x = y = 0.
 
         Raises
         ------
         OutputError
-            If the format is not known or the file cannot be written.
+            If the format is not known, the file cannot be written, or a part in
+            several bodies is to stand.
         """
         from silhouette3d.output.mesh import export_mesh
 
         material = self.material.name if self.material else f"{self.density:g} g/cm³"
-        meshes = [body.mesh for body in self.solid.bodies]
+        solid = self.solid
+        if stand:
+            if self.standing is None:
+                raise OutputError(
+                    f"the part is in {len(solid.bodies)} bodies, which do not stand as one",
+                    where=os.fspath(path),
+                    todo="join them, or export it as it lies in the block",
+                )
+            solid = solid.mapped(self.standing.placed)
+        meshes = [body.mesh for body in solid.bodies]
         export_mesh(meshes, path, name=self.name, material=material, scale=scale)
 
 

@@ -5,9 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from silhouette3d.units import MM_PER, Unit, pounds
+
+if TYPE_CHECKING:
+    from silhouette3d.measure.standing import Pose
 
 OUNCES_PER_POUND: Final = 16.0
 GRAMS_PER_KG: Final = 1000.0
@@ -105,3 +108,19 @@ class Scale:
 def both(text: Callable[[Scale], str], scale: Scale) -> tuple[str, str]:
     """A text in a scale, and in brackets in the other."""
     return text(scale), f"({text(scale.other)})"
+
+
+def standing_text(pose: Pose) -> str:
+    """On which side a part stands, and how far it can be tilted."""
+    slanted = ", a slanted side," if " " in pose.side else ";"
+    return f"its {pose.side}{slanted} {tipping_text(pose)}"
+
+
+def tipping_text(pose: Pose) -> str:
+    """How far a part can be tilted; angles in tenths of a degree, rounded down."""
+    angle = math.floor(pose.tipping_angle * 10.0 + _WHOLE) / 10.0
+    return f"tips over when tilted by {angle:g}°" if pose.tipping_angle else "does not stand"
+
+
+_WHOLE: Final = 1e-6
+"""Of a tenth: what rounding takes off an angle that is a whole number of them."""

@@ -14,7 +14,7 @@ from rich.text import Text
 
 from silhouette3d.checks.finding import point_text
 from silhouette3d.checks.sections import section_text
-from silhouette3d.cli.figures import Scale, both, figure
+from silhouette3d.cli.figures import Scale, both, figure, standing_text, tipping_text
 from silhouette3d.cli.working import count_text
 from silhouette3d.units import pounds
 
@@ -110,6 +110,11 @@ def weigh_table(part: Part, quantity: int, packing_kg: float) -> Iterator[Render
     row("Centre of mass", *both(lambda s: s.point(measures.centre.tolist()), scale))
     row("Inertia", *(inertia_text(measures.inertia, s) for s in (scale, scale.other)))
     row("Bodies", str(len(solid.bodies)))
+    if part.standing is None or part.lying is None:
+        row("Stands", f"the {len(solid.bodies)} bodies do not stand as one")
+    else:
+        row("Stands best on", standing_text(part.standing))
+        row("As in the block", tipping_text(part.lying))
     row("Stock", *both(lambda s: _stock(part, s), scale))
     row("Mass of the stock", *both(lambda s: s.mass(part.stock_mass), scale))
     row("Cut away", f"{part.share_removed:.1%} of the stock")

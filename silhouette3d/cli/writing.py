@@ -7,6 +7,7 @@ from typing import Annotated
 
 from cyclopts import Parameter
 
+from silhouette3d.cli.figures import standing_text
 from silhouette3d.cli.terminal import say, step
 from silhouette3d.cli.working import point_to_findings, work_out
 from silhouette3d.errors import PictureError
@@ -101,7 +102,7 @@ def show(job: Path, /) -> None:
     work_out(job).show()
 
 
-def export(job: Path, file: Path, /, *, scale: float = 1.0) -> None:
+def export(job: Path, file: Path, /, *, scale: float = 1.0, stand: bool = False) -> None:
     """Write the part as a mesh.
 
     Parameters
@@ -112,8 +113,12 @@ def export(job: Path, file: Path, /, *, scale: float = 1.0) -> None:
         The file to write; its suffix decides the format: .stl, .3mf, .glb, .obj or .ply.
     scale
         Every length times this, for a mock-up.
+    stand
+        Turn it as it stands most stably, and say how far it can be tilted before it falls.
     """
     part = work_out(job)
     with step(f"writing {file}"):
-        part.export(file, scale)
+        part.export(file, scale, stand)
     say(f"Wrote {file}." if scale == 1.0 else f"Wrote {file} at scale {scale:g}.")
+    if stand and part.standing is not None:
+        say(f"It stands on {standing_text(part.standing)}.")
