@@ -22,6 +22,7 @@ if TYPE_CHECKING:
         PictureError,
         PlacementError,
         SilhouetteError,
+        WorkbenchError,
     )
     from silhouette3d.facade import Part, load
     from silhouette3d.job import Job, read_job
@@ -50,6 +51,7 @@ _HOME = {
     "Stock": "stock",
     "VIEWS": "view",
     "View": "view",
+    "WorkbenchError": "errors",
     "all_materials": "materials",
     "find_material": "materials",
     "load": "facade",
@@ -75,6 +77,7 @@ __all__ = [
     "Stock",
     "VIEWS",
     "View",
+    "WorkbenchError",
     "all_materials",
     "find_material",
     "load",

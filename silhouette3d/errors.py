@@ -9,7 +9,8 @@
     ├── EmptyPartError       outlines that leave nothing of the stock
     ├── CuttingError         a cut that cannot be simulated as declared
     ├── OutputError          a file that cannot be written
-    └── PictureError         a machine that cannot draw
+    ├── PictureError         a machine that cannot draw
+    └── WorkbenchError       something the workbench must not do, or has no part for
 
 Every message says what is wrong, where, and what to do about it.
 """
@@ -25,6 +26,7 @@ __all__ = [
     "PictureError",
     "PlacementError",
     "SilhouetteError",
+    "WorkbenchError",
 ]
 
 
@@ -42,10 +44,8 @@ class SilhouetteError(Exception):
     """
 
     def __init__(self, what: str, *, where: str = "", todo: str = "") -> None:
-        self.what = what
-        self.where = where
-        self.todo = todo
-        super().__init__(what, where, todo)
+        self.what, self.where, self.todo = map(_printable, (what, where, todo))
+        super().__init__(self.what, self.where, self.todo)
 
     def __str__(self) -> str:
         where = f"{self.where}: " if self.where else ""
@@ -54,6 +54,11 @@ class SilhouetteError(Exception):
 
     def __reduce__(self) -> tuple[object, ...]:
         return (_rebuild, (type(self), self.what, self.where, self.todo))
+
+
+def _printable(text: str) -> str:
+    """Text without half characters, which a damaged file may hold and nobody can print."""
+    return text.encode(errors="backslashreplace").decode()
 
 
 def _rebuild(kind: type[SilhouetteError], what: str, where: str, todo: str) -> SilhouetteError:
@@ -86,3 +91,7 @@ class OutputError(SilhouetteError):
 
 class PictureError(SilhouetteError):
     """This machine cannot draw a picture or open a window."""
+
+
+class WorkbenchError(SilhouetteError):
+    """The workbench is asked for what it must not do, or what is not there."""

@@ -15,9 +15,9 @@ from tomlkit.items import AoT, Array, Comment, InlineTable, Item, Key, Table, Wh
 from silhouette3d.errors import JobError
 from silhouette3d.files import atomic_write
 from silhouette3d.job import Job
-from silhouette3d.job_text import read_text, values_of
+from silhouette3d.job_text import text_of, values_of
 
-__all__ = ["save_job"]
+__all__ = ["save_job", "saved_bytes"]
 
 Body = list[tuple[Key | None, Item]]
 Section = tuple[Body, int, Table | None]
@@ -48,15 +48,37 @@ def save_job(job: Job, path: str | os.PathLike[str] | None = None) -> None:
     target = path or job.path
     if target is None:
         raise JobError("this job has no file yet", where="job", todo="say where to save it")
-    text, raw = "", b""
+    raw = b""
     if job.path is not None and job.path.is_file():
-        text, raw = read_text(job.path), job.path.read_bytes()
-    new = merged(text, job.declared, str(job.path or target))
+        raw = job.path.read_bytes()
+    new = saved_bytes(job, raw, str(job.path or target))
+    with atomic_write(target) as draft:
+        draft.write_bytes(new)
+
+
+def saved_bytes(job: Job, raw: bytes, where: str) -> bytes:
+    """What a job file holds once a job's values are in it.
+
+    Parameters
+    ----------
+    job : Job
+        The values.
+    raw : bytes
+        The file so far: its comments, line ends and byte order mark are kept.
+    where : str
+        The file, for messages.
+
+    Raises
+    ------
+    JobError
+        If the file so far is not UTF-8 text, not TOML, or laid out in a way that does
+        not let the values in.
+    """
+    new = merged(text_of(raw, Path(where)), job.declared, where)
     if b"\r\n" in raw:
         new = new.replace("\n", "\r\n")
     mark = b"\xef\xbb\xbf" if raw.startswith(b"\xef\xbb\xbf") else b""
-    with atomic_write(target) as draft:
-        draft.write_bytes(mark + new.encode())
+    return mark + new.encode()
 
 
 def merged(text: str, values: Mapping[str, Any], where: str = "job") -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from functools import cached_property
+from typing import Self
 
 import shapely
 from shapely import MultiPolygon, Polygon
@@ -30,10 +31,11 @@ from silhouette3d.cutting.stages import Cutting, Stage
 from silhouette3d.cutting.stubs import joins
 from silhouette3d.cutting.tabs import with_tabs
 from silhouette3d.job import Job
+from silhouette3d.known import Known
 from silhouette3d.materials import Material, find_material
 from silhouette3d.measure.mass import MassProperties
 from silhouette3d.measure.thickness import ThinRegion, thickness_field, thin_regions
-from silhouette3d.place import Profile, place_all
+from silhouette3d.place import Profile
 from silhouette3d.solid import Solid, Waste, carve
 from silhouette3d.solid.mesh import Indices
 from silhouette3d.stock import Stock
@@ -52,9 +54,23 @@ class Part:
 
     def __init__(self, job: Job) -> None:
         self.job = job
+        self._known = Known(waste_of)
         self.say: Callable[[str], None] = lambda words: None
         self.progress: Callable[[int, int], None] = lambda done, total: None
         """Told in words what takes long, and how much of it is done; for who wants to listen."""
+
+    def again(self, job: Job) -> Self:
+        """The part of another job, sharing with this one what is the same in both.
+
+        Drawings whose files have not changed are not read again, profiles that lie as they
+        did are not placed again, and where one profile has moved only that is carved.
+        For the same job with the same drawings all that is worked out is shared.
+        """
+        part = type(self)(job)
+        part._known = self._known
+        if job == self.job and "profiles" in vars(self) and part.profiles == self.profiles:
+            vars(part).update(vars(self).copy() | vars(part))
+        return part
 
     @property
     def name(self) -> str:
@@ -97,7 +113,7 @@ class Part:
         DrawingError
             If a drawing cannot be read or has no outline where the job says.
         """
-        return place_all(self.job, self.stock)
+        return self._known.profiles(self.job, self.stock)
 
     def profile(self, name: str) -> Profile:
         """One of the profiles.
@@ -118,7 +134,7 @@ class Part:
         EmptyPartError
             If that is nothing; says which outlines exclude one another.
         """
-        solid = self._carved(self.profiles)
+        solid = self._known.solid(self.stock, self.profiles)
         if not solid.bodies:
             raise nothing_left(
                 self.profiles,
@@ -239,6 +255,11 @@ class Part:
         """Volume cut away, as a share of the stock's; nothing cut is exactly 0."""
         return 1.0 - self.solid.volume / (self.stock.volume - self.stock.volume_error)
 
+    def shadow(self, name: str) -> MultiPolygon:
+        """Of the part in a profile's view, in face coordinates in mm."""
+        profile = self.profile(name)
+        return profile.to_face(self.solid.shadow(profile.view))
+
     def lost(self, name: str) -> MultiPolygon:
         """The area of an outline, in face coordinates, that the part's shadow leaves empty."""
         return lost_shadow(self.profile(name), self.solid)
@@ -270,6 +291,12 @@ class Part:
     @cached_property
     def findings(self) -> tuple[Finding, ...]:
         """What to look at before any cutting, errors first."""
+        of_cuts = cutting_findings(self.stages, self.as_cut, self.solid, self._limits)
+        return worst_first([*self.findings_of_part, *of_cuts])
+
+    @cached_property
+    def findings_of_part(self) -> tuple[Finding, ...]:
+        """Those that need no cutting on trial, errors first."""
         unit, match = self.job.units, self.job.checks.match
         found: list[Finding] = []
         for profile in self.profiles:
@@ -282,7 +309,6 @@ class Part:
         found += several_bodies(self.solid.bodies, self.density, unit)
         found += thin_findings(self.thin, self.profiles, self.stock, self.job.checks.thin, unit)
         found += heavy_stock(self.stock, self.density)
-        found += cutting_findings(self.stages, self.as_cut, self.solid, self._limits)
         return worst_first(found)
 
     @property

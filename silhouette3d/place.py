@@ -20,8 +20,8 @@ from shapely import MultiPolygon, Polygon
 
 from silhouette3d.drawing.curve import Array, Curve, Point
 from silhouette3d.drawing.drawing import Drawing
-from silhouette3d.drawing.outline import Outline, outline_of, refuse_too_fine
-from silhouette3d.drawing.read import read_drawing
+from silhouette3d.drawing.outline import Outline, refuse_too_fine
+from silhouette3d.drawing.shelf import Sheet, Shelf
 from silhouette3d.errors import DrawingError, PlacementError
 from silhouette3d.job import Job, ProfileSpec
 from silhouette3d.limits import FARTHEST

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import shlex
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -12,12 +11,12 @@ from cyclopts import Parameter
 from silhouette3d.cli.judging import FOUND, AsJson
 from silhouette3d.cli.terminal import print_json, say, show_table, step
 from silhouette3d.cli.working import work_out
-from silhouette3d.units import MM3_PER_CM3, MM_PER
+from silhouette3d.units import MM3_PER_CM3
 
 if TYPE_CHECKING:
     from silhouette3d import Part
     from silhouette3d.cutting.order import Order
-    from silhouette3d.cutting.propose import Place, Proposal
+    from silhouette3d.cutting.propose import Proposal
     from silhouette3d.cutting.stages import Body, Stage
 
 Write = Annotated[bool, Parameter("--write")]
@@ -135,6 +134,8 @@ def tabs(job: Path, /, *, write: Write = False, as_json: AsJson = False) -> int:
         Print JSON instead of a table, in mm.
     """
     part = work_out(job)
+    from silhouette3d.cutting.propose import tab_changes
+
     with step("looking for tabs"):
         found = part.tabs()
     if as_json:
@@ -144,7 +145,7 @@ def tabs(job: Path, /, *, write: Write = False, as_json: AsJson = False) -> int:
 
         show_table(*tabs_table(part, found))
     if write and found.places and found.holds:
-        _save(part, tab_changes(part, found.places), quiet=as_json)
+        _save(part, tab_changes(part.job, found.places), quiet=as_json)
     elif write and not as_json:
         say("Nothing written.")
     return 0 if found.holds and (found.places or part.comes_free) else FOUND
@@ -165,26 +166,6 @@ def tabs_values(part: Part, found: Proposal) -> dict[str, Any]:
         ],
         "holds": found.holds,
     }
-
-
-def tab_changes(part: Part, places: tuple[Place, ...]) -> dict[tuple[str | int, ...], object]:
-    """The tabs as changes of the job: added to those it has, in job units."""
-    unit = MM_PER[part.job.units]
-    declared = part.job.declared["profile"]
-    changes: dict[tuple[str | int, ...], object] = {}
-    for i in sorted({place.cut for place in places}):
-        added = [
-            {"at": [_rounded(x / unit) for x in p.at], "width": _rounded(p.width / unit)}
-            for p in places
-            if p.cut == i
-        ]
-        changes["profile", i, "tab"] = [*declared[i].get("tab", []), *added]
-    return changes
-
-
-def _rounded(value: float) -> float:
-    """A coordinate as one would write it: to a ten-thousandth of the unit."""
-    return math.floor(value * 1e4 + 0.5) / 1e4
 
 
 def _save(part: Part, changes: dict[tuple[str | int, ...], object], *, quiet: bool) -> None:

@@ -8,6 +8,7 @@ holds the part.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
@@ -18,8 +19,10 @@ from silhouette3d.cutting.places import MOST_PLACES, NO_WITNESS, Place, places_f
 from silhouette3d.cutting.stages import Cutting, Stage
 from silhouette3d.cutting.stubs import joins, standing_section
 from silhouette3d.cutting.tabs import tab_at
+from silhouette3d.job import Job, KeyPath
+from silhouette3d.units import MM_PER
 
-__all__ = ["NO_WITNESS", "Place", "Proposal", "places_for", "propose"]
+__all__ = ["NO_WITNESS", "Place", "Proposal", "places_for", "propose", "tab_changes"]
 
 
 @dataclass(frozen=True)
@@ -131,3 +134,23 @@ def _strength(stages: Sequence[Stage]) -> float:
 
 def _loose_before_last(stages: Sequence[Stage]) -> int:
     return sum(len(stage.loose) for stage in stages[:-1])
+
+
+def tab_changes(job: Job, places: Sequence[Place]) -> dict[KeyPath, object]:
+    """Tabs as changes of the job: added to those it has, in job units."""
+    unit = MM_PER[job.units]
+    declared = job.declared["profile"]
+    changes: dict[KeyPath, object] = {}
+    for i in sorted({place.cut for place in places}):
+        added = [
+            {"at": [_rounded(x / unit) for x in p.at], "width": _rounded(p.width / unit)}
+            for p in places
+            if p.cut == i
+        ]
+        changes["profile", i, "tab"] = [*declared[i].get("tab", []), *added]
+    return changes
+
+
+def _rounded(value: float) -> float:
+    """A coordinate as one would write it: to a ten-thousandth of the unit."""
+    return math.floor(value * 1e4 + 0.5) / 1e4

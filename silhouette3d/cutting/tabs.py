@@ -57,11 +57,24 @@ def with_tabs(
 
 def tab_at(cut: Cut, point: Point, width: float, unit: Unit = "mm", where: str = "") -> Tab:
     """A tab of a given width whose middle is the place on the path nearest to a point."""
-    ring = min(rings(cut), key=lambda r: r.distance(shapely.Point(point)))
+    ring, middle = _nearest(cut, point)
     _check_fits(width, ring, unit, where)
-    middle = ring.project(shapely.Point(point))
     at = ring.interpolate(middle)
     return Tab((at.x, at.y), width, stretch_of(ring, *reach(cut, ring, middle, width)))
+
+
+def on_path(cut: Cut, point: Point) -> Point:
+    """The place on the path nearest to a point."""
+    ring, along = _nearest(cut, point)
+    at = ring.interpolate(along)
+    return at.x, at.y
+
+
+def _nearest(cut: Cut, point: Point) -> tuple[LineString, float]:
+    """The closed line of the path nearest to a point, and how far along it that is."""
+    spot = shapely.Point(point)
+    ring = min(rings(cut), key=spot.distance)
+    return ring, ring.project(spot)
 
 
 def reach(cut: Cut, ring: LineString, middle: float, width: float) -> tuple[float, float]:

@@ -26,11 +26,13 @@ LAYERS: tuple[frozenset[str], ...] = tuple(
         "measure",
         "checks",
         "cutting",
+        "known",
         "part",
         "output",
         "facade starter",
         "__init__",
-        "cli workbench",
+        "workbench",
+        "cli",
         "__main__",
     )
 )

@@ -1,0 +1,134 @@
+"""What is done once and on the side: files written, proposals found."""
+
+from __future__ import annotations
+
+import logging
+import queue
+import threading
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Final, Literal
+
+from silhouette3d.errors import SilhouetteError
+from silhouette3d.facade import Part
+from silhouette3d.workbench.proposals import Proposed
+from silhouette3d.workbench.result import Trouble
+from silhouette3d.workbench.worker import Post
+
+log = logging.getLogger(__name__)
+
+
+@dataclass(frozen=True)
+class Export:
+    """A kind of file.
+
+    Parameters
+    ----------
+    label : str
+        What it is called.
+    suffixes : tuple of str
+        The formats it can be written in, the usual one first.
+    write : callable
+        Writes a part into a path.
+    """
+
+    label: str
+    suffixes: tuple[str, ...]
+    write: Callable[[Part, Path], None]
+
+
+EXPORTS: Final[Mapping[str, Export]] = {
+    "mesh": Export(
+        "Mesh of the part", (".stl", ".3mf", ".glb", ".obj", ".ply"), lambda p, f: p.export(f)
+    ),
+    "picture": Export("Sheet of views", (".png", ".jpg"), lambda p, f: p.picture(f)),
+    "stages": Export("Picture of the cuts", (".png", ".jpg"), lambda p, f: p.picture_stages(f)),
+    "thin": Export("Picture of thin places", (".png", ".jpg"), lambda p, f: p.picture_thin(f)),
+}
+"""By a word of our own for each; a mesh's format is in the name of its file."""
+
+
+@dataclass(frozen=True)
+class Errand:
+    """How something on the side gets on.
+
+    Parameters
+    ----------
+    words : str
+        What is done: "writing tug.stl".
+    state : {"waiting", "running", "done", "failed"}
+        How far it is.
+    share : float or None
+        Done so far, from 0 to 1; None where that cannot be told.
+    path : Path or None
+        The file that is or was written.
+    trouble : Trouble or None
+        Why it failed.
+    """
+
+    words: str
+    state: Literal["waiting", "running", "done", "failed"] = "waiting"
+    share: float | None = None
+    path: Path | None = None
+    trouble: Trouble | None = None
+
+
+Tell = Callable[[int, int], None]
+"""Told how many steps of how many are done."""
+
+Work = Callable[[Tell], Proposed | None]
+"""Does it; gives a proposal if it is to find one."""
+
+
+class Errands:
+    """A thread that does errands one after another.
+
+    Parameters
+    ----------
+    deliver : callable
+        Told how an errand gets on, and what it found, on the thread that `post` leads to.
+    post : callable
+        Takes a function and has it called there.
+    """
+
+    def __init__(self, deliver: Callable[[Errand, Proposed | None], None], post: Post) -> None:
+        self._deliver, self._post = deliver, post
+        self._queue: queue.SimpleQueue[tuple[Errand, Work] | None] = queue.SimpleQueue()
+        self._thread = threading.Thread(target=self._run, name="workbench errands", daemon=True)
+        self._thread.start()
+
+    def put(self, errand: Errand, work: Work) -> None:
+        """Do this after all that waits."""
+        self._queue.put((errand, work))
+
+    def stop(self) -> None:
+        """End after the errand at hand."""
+        self._queue.put(None)
+
+    def join(self) -> None:
+        """Wait until it has ended."""
+        self._thread.join()
+
+    def _run(self) -> None:
+        while (given := self._queue.get()) is not None:
+            self._do(*given)
+
+    def _do(self, errand: Errand, work: Work) -> None:
+        errand = replace(errand, state="running")
+        self._tell(errand)
+        try:
+            found = work(
+                lambda done, total: self._tell(
+                    replace(errand, share=done / total if total else None)
+                )
+            )
+        except Exception as error:
+            if not isinstance(error, SilhouetteError):
+                log.error("%s failed", errand.words, exc_info=error)
+            self._tell(replace(errand, state="failed", trouble=Trouble.of(error, "file")))
+        else:
+            self._tell(replace(errand, state="done", share=1.0), found)
+
+    def _tell(self, errand: Errand, found: Proposed | None = None) -> None:
+        self._post(lambda: self._deliver(errand, found))

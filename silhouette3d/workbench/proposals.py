@@ -1,0 +1,130 @@
+"""What is proposed to the designer, who accepts or refuses it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from silhouette3d.cutting.order import Order
+from silhouette3d.cutting.propose import Proposal, tab_changes
+from silhouette3d.facade import Part
+from silhouette3d.job import Job
+from silhouette3d.workbench import edits
+
+
+@dataclass(frozen=True)
+class OrderProposal:
+    """An order of cuts.
+
+    Parameters
+    ----------
+    job : Job
+        For which it was found.
+    orders : tuple of Order
+        Every order tried, best first.
+    """
+
+    job: Job
+    orders: tuple[Order, ...]
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Of the profiles, first cut first."""
+        return self.orders[0].names
+
+    @property
+    def holds(self) -> bool:
+        """Whether the part is held until the last cut."""
+        return self.orders[0].released_after is None
+
+    @property
+    def changes_nothing(self) -> bool:
+        """Whether the job has this order already."""
+        return self.names == self.job.order
+
+    @property
+    def words(self) -> str:
+        """What it is, as a sentence."""
+        best, list_of = self.orders[0], ", ".join(self.names)
+        if self.changes_nothing:
+            return f"The order of this job is the best already: {list_of}."
+        says = f"Cut in this order: {list_of}."
+        if not self.holds:
+            return f"{says} No order holds the part until the last cut; add tabs."
+        now = next(one for one in self.orders if one.names == self.job.order)
+        if now.released_after is not None:
+            return f"{says} It holds the part until the last cut."
+        if best.loose != now.loose:
+            return (
+                f"{says} It leaves {best.loose} loose pieces before the last cut, not {now.loose}."
+            )
+        return f"{says} It takes {(1.0 - best.area / now.area):.0%} less cutting."
+
+    def applied(self, job: Job) -> Job:
+        """The job with this order."""
+        return edits.order(job, self.names)
+
+
+@dataclass(frozen=True)
+class TabsProposal:
+    """Tabs to add.
+
+    Parameters
+    ----------
+    job : Job
+        For which they were found.
+    proposal : Proposal
+        Places, each with its profile's position, its point and its width in mm.
+    """
+
+    job: Job
+    proposal: Proposal
+
+    @property
+    def holds(self) -> bool:
+        """Whether the part is then held until the last cut."""
+        return self.proposal.holds
+
+    @property
+    def changes_nothing(self) -> bool:
+        """Whether there is nothing to add."""
+        return not self.proposal.places
+
+    @property
+    def words(self) -> str:
+        """What it is, as a sentence."""
+        places = self.proposal.places
+        if not places:
+            return (
+                "The part is held until the last cut as it is."
+                if self.holds
+                else "No places for tabs were found that hold the part."
+            )
+        names = [self.job.names[place.cut] for place in places]
+        count = ", ".join(f"{names.count(name)} on {name}" for name in dict.fromkeys(names))
+        ends = "" if self.holds else " The part is still not held until the last cut."
+        if self.holds and not self.proposal.frees:
+            ends = " The part is then still joined to waste after the last cut."
+        return f"Add tabs: {count}.{ends}"
+
+    def applied(self, job: Job) -> Job:
+        """The job with these tabs added."""
+        return job.changed(tab_changes(job, self.proposal.places))
+
+
+Proposed = OrderProposal | TabsProposal
+
+
+def order_for(part: Part) -> OrderProposal:
+    """Every order tried, the best proposed.
+
+    Raises
+    ------
+    CuttingError
+        If there are too many cuts.
+    """
+    return OrderProposal(part.job, part.order(part.progress))
+
+
+def tabs_for(part: Part) -> TabsProposal:
+    """Few tabs that hold the part until the last cut."""
+    return TabsProposal(part.job, part.tabs())

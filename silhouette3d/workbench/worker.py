@@ -1,0 +1,185 @@
+"""Working parts out beside the page: newest first, and never an old one over a newer one."""
+
+from __future__ import annotations
+
+import logging
+import threading
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from typing import Final
+
+from silhouette3d.facade import Part
+from silhouette3d.job import Job
+from silhouette3d.workbench.result import Result, Trouble
+from silhouette3d.workbench.steps import AFTER_PART, Superseded, first_result
+
+Post = Callable[[Callable[[], None]], object]
+"""Has a function called on the thread that owns the session, soon."""
+
+PATIENCE: Final = 0.15
+"""Seconds after which somebody who waits is told so."""
+
+log = logging.getLogger(__name__)
+
+
+@dataclass(frozen=True)
+class Late:
+    """What was asked for as number `sequence`, or something newer, takes its time."""
+
+    sequence: int
+
+
+@dataclass(frozen=True)
+class Failed:
+    """What was asked for as number `sequence` cannot be had."""
+
+    sequence: int
+    trouble: Trouble
+
+
+Delivery = Result | Failed | Late
+
+
+class Lane:
+    """A thread that does the newest of its tasks; older ones that still wait are dropped."""
+
+    def __init__(self, name: str) -> None:
+        self._given = threading.Condition()
+        self._task: Callable[[], None] | None = None
+        self._ends = False
+        self._thread = threading.Thread(target=self._run, name=name, daemon=True)
+        self._thread.start()
+
+    def put(self, task: Callable[[], None]) -> None:
+        """Do this next, and nothing that was to be done before."""
+        with self._given:
+            self._task = task
+            self._given.notify()
+
+    def stop(self) -> None:
+        """End after the task at hand."""
+        with self._given:
+            self._task, self._ends = None, True
+            self._given.notify()
+
+    def join(self) -> None:
+        """Wait until it has ended."""
+        self._thread.join()
+
+    def _run(self) -> None:
+        while True:
+            with self._given:
+                self._given.wait_for(lambda: self._task is not None or self._ends)
+                task, self._task = self._task, None
+            if task is None:
+                return
+            task()
+
+
+@dataclass
+class Worker:
+    """Works out what is asked for, the newest first, in steps that are delivered one by one.
+
+    The solid is made on one thread, all that comes after on a second, so that an
+    edit need not wait for the checks of the one before. Those stop as soon as
+    something newer is asked for.
+
+    Parameters
+    ----------
+    deliver : callable
+        Told each result, failure and delay, on the thread that `post` leads to.
+    post : callable
+        Takes a function and has it called there: ``loop.call_soon_threadsafe``.
+    first : callable
+        From a sequence number, a job and the part made last (or None) to the first result.
+    steps : sequence of callable
+        Each from a result to a fuller one.
+    patience : float
+        Seconds until a delay is told.
+    """
+
+    deliver: Callable[[Delivery], None]
+    post: Post
+    first: Callable[[int, Job, Part | None], Result] = first_result
+    steps: Sequence[Callable[[Result], Result]] = AFTER_PART
+    patience: float = PATIENCE
+    _newest: int = 0
+    _finished: int = 0
+    _last: Part | None = None
+    _timer: threading.Timer | None = None
+    _quick: Lane = field(default_factory=lambda: Lane("workbench part"))
+    _slow: Lane = field(default_factory=lambda: Lane("workbench checks"))
+
+    def ask(self, job: Job) -> int:
+        """Have a job worked out; what was asked for before is no longer wanted.
+
+        Returns
+        -------
+        int
+            The sequence number that its results will carry.
+        """
+        self._newest += 1
+        sequence = self._newest
+        self._quick.put(lambda: self._make(sequence, job))
+        if self._timer is None or not self._timer.is_alive():
+            self._timer = threading.Timer(self.patience, self._tell_delay)
+            self._timer.daemon = True
+            self._timer.start()
+        return sequence
+
+    def stop(self) -> None:
+        """End both threads, after the step at hand."""
+        self._newest += 1
+        if self._timer is not None:
+            self._timer.cancel()
+        for lane in (self._quick, self._slow):
+            lane.stop()
+
+    def join(self) -> None:
+        """Wait until both threads have ended."""
+        for lane in (self._quick, self._slow):
+            lane.join()
+
+    def _make(self, sequence: int, job: Job) -> None:
+        try:
+            result = self.first(sequence, job, self._last)
+        except Exception as error:
+            self._fail(sequence, error, Trouble.of(error, "part"))
+            return
+        self._last = result.part
+        self._send(result)
+        if sequence == self._newest:
+            self._slow.put(lambda: self._complete(result))
+
+    def _complete(self, result: Result) -> None:
+        sequence = result.sequence
+
+        def go_on(*_: object) -> None:
+            if sequence != self._newest:
+                raise Superseded
+
+        result.part.say = result.part.progress = go_on
+        for step in self.steps:
+            try:
+                go_on()
+                result = step(result)
+            except Superseded:
+                return
+            except Exception as error:
+                self._fail(sequence, error, Trouble.of(error, "cuts"))
+                return
+            self._send(result)
+        self._finished = max(self._finished, sequence)
+
+    def _send(self, delivery: Delivery) -> None:
+        self.post(lambda: self.deliver(delivery))
+
+    def _fail(self, sequence: int, error: Exception, trouble: Trouble) -> None:
+        if trouble.kind == "inside":
+            log.error("working out job %d failed", sequence, exc_info=error)
+        self._finished = max(self._finished, sequence)
+        self._send(Failed(sequence, trouble))
+
+    def _tell_delay(self) -> None:
+        if self._finished < self._newest:
+            self._send(Late(self._newest))
