@@ -171,19 +171,19 @@ class Turning:
         return "; then ".join(turn.words for turn in self.turns)
 
 
-def side_at(view: View, place: Place) -> str | None:
-    """The side of the block that lies at a place in the setup of a view.
+def sides_at(view: View, place: Place) -> tuple[str, ...]:
+    """The sides of the block that face a place in the setup of a view.
 
-    None if no side of the block points straight there.
+    One where a side points straight there, else the two or three between which
+    the place lies, the nearest first.
 
-    >>> side_at(VIEWS["front"], "up"), side_at(VIEWS["front"], "near")
-    ('front', 'bottom')
+    >>> sides_at(VIEWS["front"], "up"), sides_at(VIEWS["front"], "near")
+    (('front',), ('bottom',))
     """
     there = np.asarray(_DIRECTIONS[place]) @ view.axes  # in block axes
-    for name, other in VIEWS.items():
-        if np.linalg.norm(there + other.look) < math.radians(SAME):
-            return name
-    return None
+    facing = {name: -float(np.dot(there, other.look)) for name, other in VIEWS.items()}
+    found = [name for name in VIEWS if facing[name] > math.radians(SAME)]
+    return tuple(sorted(found, key=lambda name: -round(facing[name], 9)))
 
 
 def _trouble(turns: tuple[Turn, ...]) -> tuple[int, bool, float]:

@@ -11,7 +11,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 from scipy.spatial.transform import Rotation
 
-from silhouette3d.turning import LETTERS, Turn, Turning, side_at
+from silhouette3d.turning import LETTERS, Turn, Turning, sides_at
 from silhouette3d.view import VIEWS, View, view_along
 
 PAIRS = list(itertools.permutations(VIEWS, 2))
@@ -126,8 +126,10 @@ def test_turns_multiply_to_the_rotation(before: str, after: str) -> None:
 
 @pytest.mark.parametrize("name", VIEWS)
 def test_sides_of_the_block(name: str) -> None:
-    found = [side_at(VIEWS[name], place) for place in PLACES]  # type: ignore[arg-type]
-    assert [LETTERS[side or ""] for side in found] == list(LIES[name])
+    found = [sides_at(VIEWS[name], place) for place in PLACES]  # type: ignore[arg-type]
+    assert [tuple(LETTERS[side] for side in sides) for sides in found] == [
+        (letter,) for letter in LIES[name]
+    ]
 
 
 @pytest.mark.parametrize("name", VIEWS)
@@ -146,8 +148,13 @@ def test_an_eighth_round_an_upright_bar() -> None:
     corner = view_along((1, 1, 0), (0, 0, 1))  # seen from the front left
     assert Turning(VIEWS["front"], corner).words == "tip it to the right by 45°"
     assert Turning(corner, VIEWS["front"]).words == "tip it to the left by 45°"
-    assert side_at(corner, "up") is None
-    assert side_at(corner, "far") == "top"
+    assert sides_at(corner, "up") == ("front", "left")
+    assert sides_at(corner, "far") == ("top",)
+
+
+def test_a_place_between_three_sides() -> None:
+    steep = view_along((-1, 2, -3), (0, 0, 1))  # from the front, the right and mostly from above
+    assert sides_at(steep, "up") == ("top", "front", "right")
 
 
 vectors = st.tuples(*[st.floats(-1, 1)] * 3)

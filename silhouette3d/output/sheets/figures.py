@@ -1,0 +1,151 @@
+"""Numbers as they stand on a sheet: in the job's unit, and in brackets in the other."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from silhouette3d.cutting.stages import Body
+from silhouette3d.output.picture.caption import OTHER, both, mass_text, volume_text
+from silhouette3d.units import MM3_PER_CM3, MM_PER, Unit, length_text, pounds
+
+_CM_PER_INCH: Final = MM_PER["in"] / 10.0
+_OTHER_DIGITS: Final[dict[Unit, int]] = {"mm": 2, "in": 3}
+"""Decimals in brackets: enough to compare."""
+
+_PATH_DIGITS: Final[dict[Unit, int]] = {"mm": 1, "in": 2}
+"""Decimals of a path's length; nobody measures one."""
+
+
+@dataclass(frozen=True)
+class Figures:
+    """Writes numbers.
+
+    Parameters
+    ----------
+    unit : {"mm", "in"}
+        The job's.
+    """
+
+    unit: Unit
+
+    def length(self, mm: float) -> str:
+        """One length.
+
+        >>> Figures("mm").length(25.4), Figures("in").length(38.1)
+        ('25.4 mm (1 in)', '1.5 in (38.1 mm)')
+        """
+        return self.lengths([mm])
+
+    def own(self, mm: float) -> str:
+        """One length in the job's unit only, for dimensions of a picture.
+
+        >>> Figures("in").own(25.4)
+        '1 in'
+        """
+        return length_text(mm, self.unit)
+
+    def lengths(self, mm: Iterable[float]) -> str:
+        """A size: several with one unit."""
+        return self._told(" × ", [float(value) for value in mm])
+
+    def span(self, low: float, high: float) -> str:
+        """From one length to another; once where they are the same.
+
+        >>> Figures("mm").span(10.0, 20.0)
+        '10 to 20 mm (0.394 to 0.787 in)'
+        """
+        if length_text(low, self.unit) == length_text(high, self.unit):
+            return self.length(high)
+        return self._told(" to ", [low, high])
+
+    def point(self, mm: Iterable[float], axes: str = "xyz") -> str:
+        """Each coordinate with its axis."""
+        return self._told(", ", [float(value) for value in mm], [f"{axis} " for axis in axes])
+
+    def _told(self, between: str, mm: list[float], names: Sequence[str] = ("",) * 3) -> str:
+        def text(unit: Unit, digits: int | None) -> str:
+            numbers = [length_text(value, unit, digits).split()[0] for value in mm]
+            told = map("".join, zip(names, numbers, strict=False))
+            return f"{between.join(told)} {unit}"
+
+        other = OTHER[self.unit]
+        return f"{text(self.unit, None)} ({text(other, _OTHER_DIGITS[other])})"
+
+    def path(self, mm: float) -> str:
+        """The length of a path."""
+        return both(lambda v, unit: length_text(v, unit, _PATH_DIGITS[unit]), mm, self.unit)
+
+    def area(self, mm2: float) -> str:
+        """An area to three figures."""
+        return both(_area_text, mm2, self.unit)
+
+    def volume(self, mm3: float) -> str:
+        """A volume."""
+        return both(volume_text, mm3, self.unit)
+
+    def mass(self, grams: float) -> str:
+        """A mass."""
+        return both(mass_text, grams, self.unit)
+
+    def mass_within(self, grams: float, error: float) -> str:
+        """A mass with a bound on its error: both to the same decimal.
+
+        >>> Figures("mm").mass_within(117.534, 0.0412)
+        '117.534 ± 0.042 g (4.1459 ± 0.0015 oz)'
+        """
+        if error <= 0.0:
+            return f"{self.mass(grams)}, exact for the outlines as drawn"
+        return both(lambda pair, unit: _within(*pair, unit), (grams, error), self.unit)
+
+    def parcel(self, grams: float) -> str:
+        """A mass as carriers ask for it, in kg and lb whatever its size.
+
+        >>> Figures("mm").parcel(453.59237), Figures("in").parcel(453.59237)
+        ('0.4536 kg (1 lb)', '1 lb (0.4536 kg)')
+        """
+        kg, lb = f"{grams / 1000.0:.4g} kg", f"{pounds(grams):.4g} lb"
+        return f"{kg} ({lb})" if self.unit == "mm" else f"{lb} ({kg})"
+
+    def density(self, g_cm3: float) -> str:
+        """A density.
+
+        >>> Figures("mm").density(2.7), Figures("in").density(2.7)
+        ('2.7 g/cm³ (0.09754 lb/in³)', '0.09754 lb/in³ (2.7 g/cm³)')
+        """
+        metric = f"{g_cm3:.4g} g/cm³"
+        inch = f"{pounds(g_cm3) * _CM_PER_INCH**3:.4g} lb/in³"
+        return f"{metric} ({inch})" if self.unit == "mm" else f"{inch} ({metric})"
+
+
+def body_mass(body: Body, density: float) -> float:
+    """In g; the density in g/cm³."""
+    return body.solid.volume * density / MM3_PER_CM3
+
+
+def _area_text(mm2: float, unit: Unit) -> str:
+    return f"{_plain(mm2 / MM_PER[unit] ** 2, 3)} {unit}²"
+
+
+def _plain(value: float, figures: int) -> str:
+    """So many figures, never as a power of ten."""
+    size = math.floor(math.log10(abs(value))) if value else 0
+    text = f"{value:.{max(0, figures - 1 - size)}f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def _within(grams: float, error: float, unit: Unit) -> str:
+    """The bound is rounded up to two figures, so that it stays one."""
+    name = mass_text(grams, unit).split()[1]
+    each = {"kg": 1000.0, "g": 1.0}.get(name) or _IMPERIAL[name]
+    value, bound = grams / each, error / each
+    decimals = max(0, 1 - math.floor(math.log10(bound)))
+    step = 10.0**-decimals
+    up = math.ceil(bound / step * (1.0 - 1e-12)) * step
+    return f"{value:.{decimals}f} ± {up:.{decimals}f} {name}"
+
+
+_IMPERIAL: Final = {"lb": 1.0 / pounds(1.0), "oz": 1.0 / (16.0 * pounds(1.0))}
+"""Grams in one."""

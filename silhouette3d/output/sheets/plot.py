@@ -1,0 +1,194 @@
+"""Lines, areas and words of a picture on paper, as plain data for the template.
+
+A plot maps a rectangle of the model to millimetres of paper, x to the right and
+y down from the upper left corner, which is how the template draws.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Any, Final, Literal
+
+import numpy as np
+import shapely
+from numpy.typing import ArrayLike
+from shapely import Polygon
+
+from silhouette3d.output.picture.colours import INK, PAPER
+
+Item = dict[str, Any]
+Pair = tuple[float, float]
+Anchor = Literal["center", "left", "right", "top", "bottom"]
+
+_FINE: Final = 0.01
+"""mm of paper: curves are drawn by straight pieces no further off than this."""
+
+
+@dataclass(frozen=True)
+class Plot:
+    """A rectangle of the model on paper.
+
+    Parameters
+    ----------
+    low, high : tuple of float
+        Its corners in mm of the model, u to the right and v up.
+    scale : float
+        mm of paper for one mm of the model.
+    margin : tuple of float
+        mm of paper left, right, below and above, for dimensions and words.
+    """
+
+    low: Pair
+    high: Pair
+    scale: float
+    margin: tuple[float, float, float, float] = (0.0, 0.0, 0.0, 0.0)
+
+    @classmethod
+    def fitted(
+        cls, low: Pair, high: Pair, room: Pair, margin: tuple[float, float, float, float]
+    ) -> Plot:
+        """As large as it goes into some room of paper, margins included, in mm."""
+        left, right, below, above = margin
+        across, up = (max(high[i] - low[i], 1e-9) for i in (0, 1))
+        scale = min((room[0] - left - right) / across, (room[1] - below - above) / up)
+        return cls(low, high, scale, margin)
+
+    @property
+    def size(self) -> Pair:
+        """Width and height of the whole picture in mm of paper."""
+        left, right, below, above = self.margin
+        return (
+            (self.high[0] - self.low[0]) * self.scale + left + right,
+            (self.high[1] - self.low[1]) * self.scale + below + above,
+        )
+
+    def at(self, points: ArrayLike) -> Any:
+        """Model points (n, 2) as lists of x and y on paper, in mm."""
+        flat = np.asarray(points, float).reshape(-1, 2)
+        x = (flat[:, 0] - self.low[0]) * self.scale + self.margin[0]
+        y = (self.high[1] - flat[:, 1]) * self.scale + self.margin[3]
+        return np.round(np.column_stack([x, y]), 3).tolist()
+
+    def spot(self, point: ArrayLike) -> Pair:
+        """One model point on paper."""
+        ((x, y),) = self.at(point)
+        return float(x), float(y)
+
+    def area(self, shape: shapely.Geometry, **style: Any) -> Item:
+        """Polygons with their holes."""
+        thinned = shapely.simplify(shape, _FINE / self.scale)
+        polygons = [p for p in shapely.get_parts(thinned) if isinstance(p, Polygon)]
+        rings = [ring for p in polygons for ring in (p.exterior, *p.interiors)]
+        return area([self.at(shapely.get_coordinates(ring))[:-1] for ring in rings], **style)
+
+    def lines(self, shape: shapely.Geometry, **style: Any) -> list[Item]:
+        """Open or closed lines."""
+        thinned = shapely.get_parts(shapely.simplify(shape, _FINE / self.scale))
+        return [line(self.at(shapely.get_coordinates(one)), **style) for one in thinned]
+
+    def picture(self, *items: Item | Iterable[Item]) -> Item:
+        """The whole, for the template: grown where words reach beyond its margins."""
+        flat = [one for some in items for one in ([some] if isinstance(some, dict) else some)]
+        boxes = [(0.0, 0.0, *self.size), *(_words_box(i) for i in flat if i["kind"] == "words")]
+        (x0, y0, _, _), (_, _, x1, y1) = np.min(boxes, axis=0), np.max(boxes, axis=0)
+        return {
+            "width": round(x1 - x0, 3),
+            "height": round(y1 - y0, 3),
+            "shift": [round(-x0, 3), round(-y0, 3)],
+            "items": flat,
+        }
+
+
+def sketch(size: Pair, items: list[Item]) -> Item:
+    """A picture of its own size in mm, for the template."""
+    return {"width": size[0], "height": size[1], "shift": [0.0, 0.0], "items": items}
+
+
+def area(rings: Sequence[Sequence[Sequence[float]]], **style: Any) -> Item:
+    """Closed rings in mm of paper, filled by even and odd."""
+    return {"kind": "area", "rings": list(rings), **_styled(style)}
+
+
+def line(points: Sequence[Sequence[float]], **style: Any) -> Item:
+    """A chain of straight pieces in mm of paper."""
+    return {"kind": "line", "points": list(points), **_styled({"line": INK, **style})}
+
+
+def words(
+    at: Pair,
+    text: str,
+    size: float = 7.0,
+    *,
+    anchor: Anchor = "center",
+    upright: bool = False,
+    colour: str = INK,
+    bold: bool = False,
+    fill: str | None = None,
+) -> Item:
+    """Text at a place of paper in mm, its size in points.
+
+    The anchor is what of the text lies at the place: its middle, or the middle
+    of one of its sides as it is read on the page. Upright text reads from below.
+    """
+    return {
+        "kind": "words",
+        "at": [round(at[0], 3), round(at[1], 3)],
+        "text": text,
+        "size": size,
+        "anchor": anchor,
+        "upright": upright,
+        "colour": colour,
+        "bold": bold,
+        "fill": fill,
+    }
+
+
+LETTER: Final = 0.66 * 0.3528
+"""mm for a letter of a text of one point: DejaVu Sans is 0.6 of its size wide on average."""
+
+
+def text_width(text: str, size: float) -> float:
+    """About how wide a text is, in mm, and not less than it is."""
+    return len(text) * size * LETTER
+
+
+def _words_box(item: Item) -> tuple[float, float, float, float]:
+    """Left, top, right and bottom of words on paper in mm, about."""
+    (x, y), size, anchor = item["at"], item["size"], item["anchor"]
+    across, up = text_width(item["text"], size), 0.3528 * size
+    if item["upright"]:
+        across, up = up, across
+    left = x - {"left": 0.0, "right": across}.get(anchor, across / 2.0)
+    top = y - {"top": 0.0, "bottom": up}.get(anchor, up / 2.0)
+    return left, top, left + across, top + up
+
+
+def image(at: Pair, size: Pair, name: str) -> Item:
+    """A picture file laid under what comes later, its upper left corner at a place."""
+    return {"kind": "image", "at": list(at), "size": list(size), "name": name}
+
+
+def badge(at: Pair, letter: str, colour: str = INK) -> list[Item]:
+    """A letter in a disc."""
+    return [disc(at, 2.5, fill=PAPER, line=colour, width=0.8), words(at, letter, 9.0, bold=True)]
+
+
+def disc(at: Pair, radius: float, **style: Any) -> Item:
+    """A circle in mm of paper."""
+    return {"kind": "disc", "at": list(at), "radius": radius, **_styled(style)}
+
+
+def datum(at: Pair) -> list[Item]:
+    """The mark of a datum: a ring with a cross."""
+    x, y = at
+    return [
+        disc(at, 1.5, fill=PAPER, line=INK, width=0.9),
+        line([[x - 2.6, y], [x + 2.6, y]], width=0.9),
+        line([[x, y - 2.6], [x, y + 2.6]], width=0.9),
+    ]
+
+
+def _styled(style: dict[str, Any]) -> dict[str, Any]:
+    """With the defaults: fill and line colours or none, width in points, dash by name."""
+    return {"fill": None, "line": None, "width": 0.6, "dash": None, **style}

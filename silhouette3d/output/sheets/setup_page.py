@@ -1,0 +1,248 @@
+"""One page for each setup: how to lay the block, what to set, what to cut, what comes loose."""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+import shapely
+
+from silhouette3d.checks.fit import LOAD_CONSTANT
+from silhouette3d.cutting.stages import Body
+from silhouette3d.output.picture.face import seen_from
+from silhouette3d.output.sheets.block_picture import block_picture
+from silhouette3d.output.sheets.cautions import DEFER, LIFT, SHORT
+from silhouette3d.output.sheets.face_picture import face_picture, file_picture, legend
+from silhouette3d.output.sheets.figures import Figures, body_mass
+from silhouette3d.output.sheets.gallery import Gallery
+from silhouette3d.output.sheets.part_page import SIDES, Row
+from silhouette3d.output.sheets.setup import Setup
+from silhouette3d.turning import LETTERS, Place, sides_at
+
+_BLOCK: Final = (78.0, 54.0)
+_FACE_WIDTH: Final = 108.0
+_FILE: Final = (34.0, 24.0)
+"""mm of paper: room of the pictures."""
+
+_REST: Final = 208.0
+"""mm of paper that all but the picture of the face takes of a page's height, margins included."""
+
+MOST_PIECES: Final = 4
+"""Loose pieces listed one by one; the rest is summed."""
+
+_PLACES: Final[tuple[tuple[Place, str], ...]] = (
+    ("up", "up"),
+    ("near", "towards you"),
+    ("right", "on the right"),
+    ("far", "away from you"),
+    ("left", "on the left"),
+    ("down", "down on the table"),
+)
+_CLAMPS: Final = {
+    "left": "the left side",
+    "right": "the right side",
+    "bottom": "the side towards you",
+    "top": "the far side",
+}
+
+
+def setup_page(setup: Setup, gallery: Gallery, height: float) -> dict[str, Any]:
+    """What the template needs for one setup on a page so many mm high."""
+    figures = Figures(setup.part.job.units)
+    return {
+        "title": f"Setup {setup.number} of {setup.count}: {setup.profile.name}",
+        "seen": seen_from(setup.profile.view, setup.profile.name),
+        "turning": turning(setup),
+        "lying": lying(setup),
+        "block": block_picture(setup, gallery, _BLOCK),
+        "face": face_picture(setup, figures, (_FACE_WIDTH, height - _REST)),
+        "keys": [{"sample": item, "words": words} for item, words in legend(setup)],
+        "file": setup.spec.drawing,
+        "file_picture": file_picture(setup, _FILE),
+        "file_moved": moved(setup),
+        "heights": heights(setup, figures),
+        "facts": facts(setup, figures),
+        "clamps": clamps(setup, figures),
+        "checks": checks(setup, figures),
+        "after": after(setup, figures),
+        "cautions": [*([LIFT] if setup.mass > LOAD_CONSTANT else []), *SHORT, DEFER],
+    }
+
+
+def turning(setup: Setup) -> str:
+    """How the block comes to lie, as a sentence."""
+    if setup.turning is None:
+        first = f"Write these letters on the sides of the stock before anything else: {SIDES}."
+        return f"{first} Then lay it as pictured."
+    number, name = setup.number - 1, setup.part.job.order[setup.number - 2]
+    return f"From setup {number} ({name}): {setup.turning.words}."
+
+
+def lying(setup: Setup) -> list[Row]:
+    """Which side of the block lies where, and what to mind about it."""
+    rows = []
+    for place, words in _PLACES:
+        sides = [f"{LETTERS[side]} {side}" for side in sides_at(setup.profile.view, place)]
+        told = sides[0] if len(sides) == 1 else f"between {_listed(sides)}"
+        rows.append((words, told))
+    return rows
+
+
+def heights(setup: Setup, figures: Figures) -> list[Row]:
+    """Of the block as it lies, and as it lay; what that changes."""
+    rows = [("Height as it lies", figures.length(setup.height))]
+    if setup.before is not None:
+        rows.append(("Height before", figures.length(setup.before.height)))
+    rows.append(("On the table", figures.mass(setup.mass)))
+    return rows
+
+
+def facts(setup: Setup, figures: Figures) -> list[Row]:
+    """Extents, thickness, path and starts."""
+    u0, v0, u1, v1 = shapely.bounds(setup.profile.area).tolist()
+    face = setup.profile.face
+    rows = [
+        ("Face", figures.lengths(face.size)),
+        ("First across", figures.length(u0)),
+        ("Last across", figures.length(u1)),
+        ("First away", figures.length(v0)),
+        ("Last away", figures.length(v1)),
+    ]
+    stage = setup.stage
+    if stage is None:
+        return [*rows, ("Path and thickness", "not known: the cuts cannot be simulated")]
+    taken = stage.figures
+    edge = sum(start.from_edge for start in taken.starts)
+    pierced = len(taken.starts) - edge
+    starts = [f"{edge} from the edge"] * bool(edge) + [f"{pierced} by piercing"] * bool(pierced)
+    tabs = len(stage.cut.tabs)
+    return [
+        *rows,
+        ("Thickness to cut", figures.span(taken.least, taken.most)),
+        ("Kerf", figures.length(stage.cut.kerf)),
+        ("Path", figures.path(taken.length)),
+        ("Starts", ", ".join(starts) or "none: nothing to cut"),
+        ("Tabs", f"{tabs}, of {_widths(setup, figures)}" if tabs else "none"),
+    ]
+
+
+def _widths(setup: Setup, figures: Figures) -> str:
+    widths = [tab.width for tab in setup.cut.tabs] if setup.cut else []
+    return figures.span(min(widths), max(widths))
+
+
+def clamps(setup: Setup, figures: Figures) -> str:
+    """Where the clamps press on, as a sentence."""
+    told = []
+    for clamp in setup.spec.clamp or ():
+        if isinstance(clamp, str):
+            told.append(_CLAMPS[clamp])
+        else:
+            u0, v0, u1, v1 = clamp
+            low, high = figures.point((u0, v0), "uv"), figures.point((u1, v1), "uv")
+            told.append(f"the face from {low} to {high}")
+    if told:
+        return "Clamp " + _listed(told) + "."
+    return (
+        "The job names no clamps: hold the body that the part is in, by the stock's outer sides, "
+        "clear of the path."
+    )
+
+
+def moved(setup: Setup) -> str:
+    """What the job does to the outline of the file; nothing if it takes it as it is."""
+    spec = setup.spec
+    done = []
+    if spec.turn:
+        way = "counter-clockwise" if spec.turn > 0 else "clockwise"
+        done.append(f"turned {abs(spec.turn):g}° {way}")
+    if spec.mirror:
+        done.append("mirrored left to right")
+    if spec.scale != 1.0:
+        done.append(f"scaled by {spec.scale:g}")
+    return "Shown as in the file; on the block " + _listed(done) + "." if done else ""
+
+
+def checks(setup: Setup, figures: Figures) -> list[str]:
+    """What to tick off before cutting."""
+    stock, face = setup.part.stock, setup.profile.face
+    first = setup.before is None
+    if first and stock.diameter is None:
+        measured = f"stock measured: {figures.lengths(stock.size)}"
+    elif first:
+        measured = f"bar measured: diameter {figures.length(stock.diameter or 0.0)}, length "
+        measured += figures.length(stock.length)
+    else:
+        measured = f"face measured: {figures.lengths(face.size)}"
+    turned = "sides lettered, block laid as pictured" if first else "block turned as pictured"
+    told = f", {lying(setup)[0][1]} up"
+    square = "seated against the square on the datum's two sides"
+    zero = "zero at the datum corner, machine position written down"
+    if not setup.stands_flat:
+        square = "held in vee blocks or a fixture, square to the machine: no flat side lies down"
+        zero = (
+            "zero at the datum corner, which is in the air: find it by touching the left and the "
+            "near side; machine position written down"
+        )
+    return [
+        measured,
+        "edges at the datum deburred",
+        turned + told,
+        square,
+        "clamped, clamps clear of the path and of the head",
+        f"stand-off and clearance set for a height of {figures.length(setup.height)}",
+        zero,
+        f"outline file is {setup.spec.drawing}, looks like its picture, was not cut before",
+        "path run once with the cutter off",
+    ]
+
+
+def after(setup: Setup, figures: Figures) -> dict[str, Any]:
+    """What comes loose, what is lifted out, and how the part is held."""
+    stage, density = setup.stage, setup.part.density
+    if stage is None:
+        return {"lead": "Not known: the cuts cannot be simulated.", "pieces": [], "held": ""}
+    freed, clear = setup.freed, setup.part.job.cutting.clear_offcuts
+    count = len(freed)
+    if not count:
+        lead = "No offcut comes loose."
+    elif setup.is_last:
+        lead = f"{_pieces(count)} {_come(count)} loose besides the part: keep clear of them."
+    elif clear:
+        lead = f"Lift out {_pieces(count)} before the next setup."
+    else:
+        lead = f"{_pieces(count)} {_come(count)} loose and may stay: see that nothing can move."
+    if setup.is_last:
+        part = "The part comes free with this cut: support it, so that it does not fall or tip."
+        held = (
+            part if setup.part.comes_free else "Tabs still join the part to waste after this cut."
+        )
+    elif stage.part_is_held:
+        held = "The part stays held."
+    else:
+        held = "THE PART COMES LOOSE WITH THIS CUT, with cuts still to make."
+    return {"lead": lead, "pieces": _listing(freed, density, figures), "held": held}
+
+
+def _listing(freed: tuple[Body, ...], density: float, figures: Figures) -> list[str]:
+    shown = freed if len(freed) <= MOST_PIECES else freed[: MOST_PIECES - 1]
+    rows = [
+        f"{figures.mass(body_mass(body, density))}, {figures.lengths(body.solid.size)}"
+        for body in shown
+    ]
+    rest = freed[len(shown) :]
+    if rest:
+        mass = figures.mass(sum(body_mass(body, density) for body in rest))
+        rows.append(f"and {_pieces(len(rest))} more, {mass} in all")
+    return rows
+
+
+def _pieces(count: int) -> str:
+    return f"{count} piece{'s' * (count != 1)}"
+
+
+def _come(count: int) -> str:
+    return "comes" if count == 1 else "come"
+
+
+def _listed(told: list[str]) -> str:
+    return " and ".join(filter(None, [", ".join(told[:-1]), told[-1]]))
