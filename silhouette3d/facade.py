@@ -156,6 +156,32 @@ class Part(computed.Part):
 
         return write_setups(self, folder, compensated)
 
+    def page(self, path: str | os.PathLike[str], scale: float = 1.0, stages: bool = False) -> None:
+        """Write a page for the customer: the part in 3D, its facts and three views.
+
+        One HTML file that needs no network and names nothing of this machine.
+
+        Parameters
+        ----------
+        path : str or path-like
+            A ``.html`` file.
+        scale : float
+            Of a mock-up that goes with the page, which says so; size and weight stay
+            those of the finished part.
+        stages : bool
+            Also show the block after every cut, its bodies pulled apart.
+
+        Raises
+        ------
+        OutputError
+            If the file cannot be written, or the scale makes no sense.
+        PictureError
+            If this machine cannot draw.
+        """
+        from silhouette3d.output.page import write_page
+
+        write_page(self, path, scale, stages)
+
     def export(self, path: str | os.PathLike[str], scale: float = 1.0, stand: bool = False) -> None:
         """Write the part as a mesh: .stl, .3mf, .glb, .obj or .ply.
 

@@ -14,7 +14,7 @@ from collections.abc import Callable, Sequence
 from cyclopts import App, CycloptsError, Parameter, UnusedCliTokensError
 
 from silhouette3d import __version__
-from silhouette3d.cli.handing import setups
+from silhouette3d.cli.handing import page, setups
 from silhouette3d.cli.judging import check, thickness, weigh
 from silhouette3d.cli.opening import open_
 from silhouette3d.cli.planning import order, stages, tabs
@@ -67,6 +67,7 @@ _COMMANDS: tuple[Callable[..., object], ...] = (
     show,
     open_,
     setups,
+    page,
     export,
     materials,
     schema,

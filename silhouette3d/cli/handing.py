@@ -1,4 +1,4 @@
-"""The commands that hand the job on: a drawing for each setup."""
+"""The commands that hand the job on: a drawing for each setup, a page for the customer."""
 
 from __future__ import annotations
 
@@ -30,4 +30,26 @@ def setups(job: Path, /, *, output: Output, compensated: bool = False) -> None:
     if strangers:
         names = ", ".join(sorted(file.name for file in strangers))
         complain(f"{output} also holds drawings that are not of this job as it is now: {names}")
+    point_to_findings(part, job)
+
+
+def page(job: Path, /, *, output: Output, stages: bool = False, scale: float = 1.0) -> None:
+    """Write a page for the customer: the part in 3D, its facts and three views, in one HTML file.
+
+    Parameters
+    ----------
+    job
+        A job file, or a folder that holds a job.toml.
+    output
+        The .html file to write. It needs no network and names no file or folder of yours.
+    stages
+        Also show how the part is cut: the block after every cut, its pieces pulled apart.
+    scale
+        Of a mock-up that goes with the page: 2 for twice the size, 0.5 for half. Size and weight
+        stay those of the finished part.
+    """
+    part = work_out(job)
+    with step("cutting on trial, and writing the page" if stages else "writing the page"):
+        part.page(output, scale, stages)
+    say(f"Wrote {output}.")
     point_to_findings(part, job)

@@ -57,7 +57,7 @@ LIBRARIES: dict[str, tuple[str, ...]] = {
     "trame_vuetify": ("workbench",),
     "watchfiles": ("workbench",),
     "wslink": ("workbench",),
-    "trimesh": ("output.mesh", "measure.thickness"),
+    "trimesh": ("output.mesh", "output.page", "measure.thickness"),
     "vtk": PICTURES,
     "vtkmodules": PICTURES,
 }

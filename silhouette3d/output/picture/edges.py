@@ -39,8 +39,13 @@ def visible_edges(mesh: Mesh, look: ArrayLike | None = None, sharp: float = SHAR
     (n, 2, 3) array
         The ends of each line in mm.
     """
+    return np.asarray(mesh.vertices[sharp_edges(mesh, look, sharp)])
+
+
+def sharp_edges(mesh: Mesh, look: ArrayLike | None = None, sharp: float = SHARP) -> Indices:
+    """The same as (n, 2) indices of vertices."""
     if not mesh.triangles.size:
-        return np.empty((0, 2, 3))
+        return np.empty((0, 2), np.int64)
     ends, first, second = _neighbours(mesh)
     normals = mesh.area_vectors
     lengths = np.linalg.norm(normals, axis=1, keepdims=True)
@@ -51,7 +56,7 @@ def visible_edges(mesh: Mesh, look: ArrayLike | None = None, sharp: float = SHAR
         towards = normals @ np.negative(look)
         near, far = towards[first] > _EDGE_ON, towards[second] > _EDGE_ON
         drawn = (drawn & (near | far)) | (near != far)
-    return np.asarray(mesh.vertices[ends[drawn]])
+    return np.asarray(ends[drawn])
 
 
 _EDGE_ON: Final = 1e-6

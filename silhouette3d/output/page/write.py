@@ -1,0 +1,172 @@
+"""The page put together from its template, and written whole or not at all."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import io
+import json
+import os
+import re
+from collections.abc import Mapping
+from html import escape
+from importlib.resources import files
+from pathlib import PurePath
+from typing import TYPE_CHECKING, Any, Final
+
+from silhouette3d.errors import OutputError
+from silhouette3d.files import atomic_write
+from silhouette3d.output.page.facts import checked_scale, facts_of, note_of, scale_text
+from silhouette3d.output.page.library import three
+from silhouette3d.output.page.looks import HELD, LOOSE, look_of
+from silhouette3d.output.page.numbers import scene_data
+from silhouette3d.output.page.views import views_svg
+from silhouette3d.output.picture.caption import size_text
+from silhouette3d.output.picture.scene import ISO, Frame, Studio, Style
+
+if TYPE_CHECKING:
+    from silhouette3d.part import Part
+
+SUFFIXES: Final = (".html", ".htm")
+STILL: Final = (1000, 750)
+"""Pixels of the picture that stands where there is no 3D."""
+
+_SLOT: Final = re.compile(r"\{\{(\w+)\}\}")
+
+
+def write_page(
+    part: Part, path: str | os.PathLike[str], scale: float = 1.0, stages: bool = False
+) -> None:
+    """Write one HTML file with the part in 3D, its facts and three views.
+
+    It needs no network and names nothing of this machine.
+
+    Parameters
+    ----------
+    part : Part
+        What to show.
+    path : str or path-like
+        A ``.html`` file.
+    scale : float
+        Of a mock-up that goes with the page; sizes and weight stay those of the
+        finished part, and the mock-up's size is told beside them.
+    stages : bool
+        Also show the block after every cut, its bodies pulled apart.
+
+    Raises
+    ------
+    OutputError
+        If the file cannot be written, the scale makes no sense, or the installed
+        release of trimesh carries no three.js.
+    PictureError
+        If this machine cannot draw.
+    """
+    where = os.fspath(path)
+    if PurePath(path).suffix.lower() not in SUFFIXES:
+        raise OutputError(
+            "a page is an HTML file", where=where, todo="end the file's name in .html"
+        )
+    text = page_text(part, checked_scale(scale, where), stages=stages)
+    with atomic_write(path) as draft:
+        draft.write_bytes(text.encode("utf-8"))
+
+
+def page_text(part: Part, scale: float = 1.0, *, stages: bool = False) -> str:
+    """The page itself."""
+    library = three()
+    style = _style(part)
+    scripts = {
+        "three": library.script,
+        **{f"{name}_js": _own(f"{name}.js") for name in ("look", "scene", "page")},
+    }
+    name = escape(plain(part.name))
+    data = scene_data(part, stages=stages)
+    steps = _fill(_own("steps.html"), {"last": str(len(data["steps"]) - 1)}) if stages else ""
+    note = f"Mock-up at {scale_text(scale)}: size and weight below are those of the finished part"
+    facts = (
+        f"<dt>{escape(fact.word)}</dt><dd><b>{escape(plain(fact.value))}</b>"
+        f"<span>{escape(fact.more)}</span></dd>"
+        for fact in facts_of(part, scale)
+    )
+    return _fill(
+        _own("page.html"),
+        scripts
+        | {
+            "policy": _policy(list(scripts.values()), style),
+            "style": style,
+            "name": name,
+            "scale_note": "" if scale == 1.0 else f'<p class="scale">{note}</p>',
+            "still": "data:image/png;base64," + base64.b64encode(_still(part)).decode("ascii"),
+            "still_width": str(STILL[0]),
+            "still_height": str(STILL[1]),
+            "still_words": escape(_still_words(part)),
+            "scene_words": f"{name} in 3D",
+            "stock_word": "bar" if part.stock.diameter else "block",
+            "steps": steps,
+            "facts": "\n".join(facts),
+            "facts_note": escape(note_of(part, scale)),
+            "views": views_svg(part),
+            "three_licence": f"{library.copyright}\n\n{_own('mit.txt').strip()}",
+            "data": _json(data),
+        },
+    )
+
+
+def plain(text: str) -> str:
+    """On one line, without characters that cannot be shown."""
+    return " ".join("".join(sign if sign.isprintable() else " " for sign in text).split())
+
+
+def _style(part: Part) -> str:
+    colours = {"part": look_of(part).colour, "held": HELD.colour}
+    colours |= {"loose": LOOSE.colour, "stripe": LOOSE.stripe or LOOSE.colour}
+    return _fill(_own("page.css"), colours)
+
+
+def _own(name: str) -> str:
+    return (files(__package__) / name).read_text(encoding="utf-8")
+
+
+def _fill(template: str, values: Mapping[str, str]) -> str:
+    """Each ``{{word}}`` replaced; what is put in is not looked at again."""
+    return _SLOT.sub(lambda slot: values[slot[1]], template)
+
+
+def _policy(scripts: list[str], style: str) -> str:
+    """Nothing may run or load but what stands in the page (Content Security Policy Level 3)."""
+    allowed = " ".join(map(_hash, scripts))
+    return (
+        f"default-src 'none'; script-src {allowed}; style-src {_hash(style)}; img-src data:; "
+        "base-uri 'none'; form-action 'none'"
+    )
+
+
+def _hash(text: str) -> str:
+    digest = hashlib.sha256(text.encode("utf-8")).digest()
+    return f"'sha256-{base64.b64encode(digest).decode('ascii')}'"
+
+
+def _json(data: Any) -> str:
+    """JSON in which nothing can end the script element that holds it."""
+    text = json.dumps(data, separators=(",", ":"), allow_nan=False)
+    return text.replace("<", "\\u003c").replace(">", "\\u003e").replace("&", "\\u0026")
+
+
+def _still_words(part: Part) -> str:
+    unit = part.job.units
+    material = f" in {part.material.name}" if part.material else ""
+    size = size_text(part.solid.size, unit)
+    return f"{plain(part.name)}{material}, {size}, seen from the front, the right and above"
+
+
+def _still(part: Part) -> bytes:
+    """The part alone as a PNG."""
+    from matplotlib.image import imsave
+
+    frame = Frame.around(ISO, part.solid.mesh.vertices, STILL[0] / STILL[1])
+    with Studio() as studio:
+        style = Style(face=look_of(part).colour)
+        image = studio.picture([(part.solid.mesh, style)], frame, STILL)
+    file = io.BytesIO()
+    imsave(file, image, format="png")
+    return file.getvalue()
