@@ -130,6 +130,29 @@ class Part(computed.Part):
         """
         return pose_on(self.solid) if len(self.solid.bodies) == 1 else None
 
+    def sheets(self, path: str | os.PathLike[str], paper: str = "A4") -> None:
+        """Write setup sheets: the part, a page for each setup, and what comes after.
+
+        A part with errors gets sheets that say DO NOT CUT and why.
+
+        Parameters
+        ----------
+        path : str or path-like
+            A ``.pdf`` file.
+        paper : {"A4", "letter"}
+            Upper and lower case do not count.
+
+        Raises
+        ------
+        EmptyPartError
+            If nothing is left to make.
+        OutputError
+            If there is no such paper, or the file cannot be written.
+        """
+        from silhouette3d.output.sheets import write_sheets
+
+        write_sheets(self, path, paper)
+
     def setups(self, folder: str | os.PathLike[str], compensated: bool = False) -> tuple[Path, ...]:
         """Write a DXF drawing for each setup: face coordinates, the datum at 0,0.
 

@@ -115,6 +115,7 @@ COMMANDS = [
     "picture",
     "show",
     "open",
+    "sheets",
     "setups",
     "page",
     "export",

@@ -313,7 +313,8 @@ for word; do case $word in out/*) echo "$*" >"$word" ;; esac; done
 
     @property
     def files(self) -> set[str]:
-        return {f"tugboat{end}" for end in (".png", "-stages.png", ".stl", ".3mf", ".html")}
+        ends = (".png", "-stages.png", ".stl", ".3mf", "-sheets.pdf", ".html")
+        return {f"tugboat{end}" for end in ends}
 
     @pytest.mark.parametrize("check", [0, 1])
     def test_makes_the_files(self, checkout: Checkout, check: int) -> None:

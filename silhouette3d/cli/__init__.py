@@ -14,7 +14,7 @@ from collections.abc import Callable, Sequence
 from cyclopts import App, CycloptsError, Parameter, UnusedCliTokensError
 
 from silhouette3d import __version__
-from silhouette3d.cli.handing import page, setups
+from silhouette3d.cli.handing import page, setups, sheets
 from silhouette3d.cli.judging import check, thickness, weigh
 from silhouette3d.cli.opening import open_
 from silhouette3d.cli.planning import order, stages, tabs
@@ -66,6 +66,7 @@ _COMMANDS: tuple[Callable[..., object], ...] = (
     picture,
     show,
     open_,
+    sheets,
     setups,
     page,
     export,

@@ -1,4 +1,4 @@
-"""The commands that hand the job on: a drawing for each setup, a page for the customer."""
+"""The commands that hand the job on: sheets, a drawing for each setup, the customer's page."""
 
 from __future__ import annotations
 
@@ -7,6 +7,25 @@ from pathlib import Path
 from silhouette3d.cli.terminal import complain, say, step
 from silhouette3d.cli.working import point_to_findings, work_out
 from silhouette3d.cli.writing import Output
+
+
+def sheets(job: Path, /, *, output: Output, paper: str = "A4") -> None:
+    """Write setup sheets for the operator: a PDF to print and to tick off.
+
+    Parameters
+    ----------
+    job
+        A job file, or a folder that holds a job.toml.
+    output
+        The .pdf file to write.
+    paper
+        A4 or letter.
+    """
+    part = work_out(job)
+    with step("cutting on trial, measuring, and setting the sheets") as part.progress:
+        part.sheets(output, paper)
+    say(f"Wrote {output}.")
+    point_to_findings(part, job)
 
 
 def setups(job: Path, /, *, output: Output, compensated: bool = False) -> None:

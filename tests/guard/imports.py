@@ -58,6 +58,7 @@ LIBRARIES: dict[str, tuple[str, ...]] = {
     "watchfiles": ("workbench",),
     "wslink": ("workbench",),
     "trimesh": ("output.mesh", "output.page", "measure.thickness"),
+    "typst": ("output.sheets",),
     "vtk": PICTURES,
     "vtkmodules": PICTURES,
 }

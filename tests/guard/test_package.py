@@ -16,7 +16,7 @@ import pytest
 import silhouette3d
 from tests.guard.imports import PACKAGE, ROOT
 
-HEAVY = ("ezdxf", "matplotlib", "pyvista", "trame", "trimesh", "vtk", "vtkmodules")
+HEAVY = ("ezdxf", "matplotlib", "pyvista", "trame", "trimesh", "typst", "vtk", "vtkmodules")
 
 HELP = """
 import sys
