@@ -8,7 +8,7 @@ import webbrowser
 from collections.abc import Callable
 from contextlib import suppress
 from pathlib import Path
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 from urllib.parse import quote
 
 from silhouette3d.errors import WorkbenchError
@@ -59,6 +59,7 @@ async def _run(job: Path | None, port: int, browser: bool, say: Callable[[str], 
     session = Session(Path.cwd(), post) if job is None else Session.of(job, post)
     server, guard = new_server(), Guard()
     bench = Bench(session, server, post)
+    loop.set_exception_handler(lambda _, context: _tell(bench, context))
     for name, answer in answers(bench).items():
         server.trigger(name)(answer)
     server.state.trame__title = "silhouette3d"
@@ -82,6 +83,13 @@ async def _run(job: Path | None, port: int, browser: bool, say: Callable[[str], 
         await server.stop()
     finally:
         bench.stop()
+
+
+def _tell(bench: Bench, context: dict[str, Any]) -> None:
+    """What nobody else has caught is told on the page, unless that is what has gone."""
+    error = context.get("exception")
+    if isinstance(error, Exception) and not isinstance(error, ConnectionError):
+        bench.complain(error)
 
 
 def _routes(bench: Bench) -> list[Route]:

@@ -32,12 +32,12 @@ class Guard:
     Parameters
     ----------
     key : str
-        First step of every path.
+        First step of every path; small letters only, to which the client turns addresses.
     secret : str
         Asked for once more when a socket says hello; it stands on the page only.
     """
 
-    key: str = field(default_factory=lambda: secrets.token_urlsafe(32), repr=False)
+    key: str = field(default_factory=lambda: secrets.token_hex(32), repr=False)
     secret: str = field(default_factory=lambda: secrets.token_hex(32), repr=False)
 
     def address(self, port: int) -> str:

@@ -102,5 +102,5 @@ def as_address(image: Image) -> str:
     writer.WriteToMemoryOn()
     writer.SetInputData(grid)
     writer.Write()
-    data = vtk_to_numpy(writer.GetResult()).tobytes()
+    data = vtk_to_numpy(writer.GetResult()).tobytes()  # type: ignore[no-untyped-call]
     return "data:image/png;base64," + base64.b64encode(data).decode("ascii")

@@ -104,7 +104,7 @@ def _files(bench: Bench) -> dict[str, Answer]:
     def export(kind: str, name: str, replace: bool) -> bool:
         return session.export(kind, name, replace=replace)
 
-    def keep_picture(name: str, address: str, replace: bool) -> str | None:
+    def keep_picture(name: str, address: str, replace: bool) -> bool:
         try:
             data = base64.b64decode(address.partition(",")[2], validate=True)
         except binascii.Error:

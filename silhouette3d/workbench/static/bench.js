@@ -36,7 +36,7 @@ window.silhouetteBench = (() => {
       const apart = ref(0.35);
       const scene = ref(null);
       const dialog = ref("");
-      const look = ref(document.documentElement.dataset.look || "");
+      const look = ref(document.documentElement.dataset.look);
       const sight = reactive({
         stock: true, prisms: false, marks: true, section: { axis: "", share: 0.5, keep: "low" },
       });
@@ -100,6 +100,7 @@ window.silhouetteBench = (() => {
       }
       const hush = (event) => typing(event.target) && event.stopImmediatePropagation();
       onMounted(() => {
+        want(); // whatever another page may have asked for before
         window.addEventListener("keydown", key);
         window.addEventListener("keyup", hush, true); // the view would take an R as its own
       });
@@ -116,9 +117,7 @@ window.silhouetteBench = (() => {
         nextTick(() => scene.value.visit(finding));
       }
       function switchLook() {
-        const dark = window.matchMedia("(prefers-color-scheme: dark)").matches;
-        const now = look.value || (dark ? "dark" : "light");
-        look.value = now === "dark" ? "light" : "dark";
+        look.value = look.value === "dark" ? "light" : "dark";
         document.documentElement.dataset.look = look.value;
         try {
           window.localStorage.setItem("silhouette3d-look", look.value);
@@ -162,7 +161,7 @@ window.silhouetteBench = (() => {
       <button type="button" class="main" :disabled="!state.job.unsaved" @click="ask('save')" title="Ctrl+S">Save</button>
       <button type="button" @click="dialog = 'beside'">Save beside …</button>
       <button type="button" @click="dialog = 'export'">Write files …</button>
-      <button type="button" @click="switchLook">{{ look === 'dark' ? 'Light' : look === 'light' ? 'Dark' : 'Light or dark' }}</button>
+      <button type="button" @click="switchLook">{{ look === 'dark' ? 'Light' : 'Dark' }}</button>
     </nav>
   </header>
   <div v-if="state.trouble" class="trouble" role="alert">
@@ -173,12 +172,12 @@ window.silhouetteBench = (() => {
   </div>
   <silhouette-scene v-if="state.figures" ref="scene" :shapes="shapes"
       :labels="stage === null ? state.labels : []" :size="state.figures.block" :apart="stage === null ? 0 : apart"
-      :unit="state.unit" :sight="sight" :number="state.figures.number"
+      :stage="stage" :unit="state.unit" :sight="sight" :number="state.figures.number"
       :busy="state.busy ? 'working it out …' : ''" @sight="see"></silhouette-scene>
   <section v-else class="scene waiting"><p role="status">{{ state.trouble ? 'There is no part yet.' : 'Reading the drawings …' }}</p></section>
   <silhouette-strip :steps="state.strip" :stage="stage" :apart="apart"
       @step="step" @apart="apart = $event"></silhouette-strip>
-  <div class="side">
+  <div class="side"><div class="left">
     <section class="findings" aria-labelledby="to-look-at" :aria-busy="!state.checked">
       <h2 id="to-look-at">To look at <small>{{ counts.join('  ') || (state.checked ? 'nothing' : '') }}
         <i v-if="!state.checked">checking …</i></small></h2>
@@ -188,7 +187,7 @@ window.silhouetteBench = (() => {
           <b><span aria-hidden="true">{{ SIGNS[f.severity] }} {{ f.number }}</span> {{ WORDS[f.severity] }}<template v-if="f.profile">, {{ f.profile }}</template></b>
           <span>{{ f.message }}</span><em>{{ f.advice }}</em>
         </button></li></ol>
-    </section>
+    </section></div><div class="right">
     <section class="outlines" aria-labelledby="outlines">
       <h2 id="outlines">Outlines</h2>
       <silhouette-card v-for="(card, i) in state.cards" :key="card.name" :card="card" :index="i"
@@ -197,7 +196,7 @@ window.silhouetteBench = (() => {
       <silhouette-more :state="state"></silhouette-more>
     </section>
     <silhouette-block :job="state.job" :choices="state.choices"></silhouette-block>
-  </div>
+  </div></div>
   <silhouette-dialogs :state="state" :dialog="dialog" :picture="picture" @close="dialog = ''"></silhouette-dialogs>
 </div>`,
   };

@@ -28,7 +28,7 @@ window.silhouetteCard = (() => {
         const edge = EDGE * Math.max(w, h);
         return `${u - edge} ${-v - h - edge} ${w + 2 * edge} ${h + 2 * edge}`;
       });
-      const dot = computed(() => Math.max(props.card.box[2], props.card.box[3]) / 45);
+      const dot = computed(() => Math.max(props.card.box[2], props.card.box[3]) / 28);
 
       function onFace(event) {
         const matrix = paper.value.getScreenCTM().inverse();
@@ -111,8 +111,8 @@ window.silhouetteCard = (() => {
     {{ card.name }} <small>{{ card.drawing }}{{ card.view !== card.name ? ', seen from ' + card.view : '' }} · face {{ card.faceSize }}</small></button></h3>
   <svg ref="paper" :viewBox="box" tabindex="0" role="group" @keydown="key" :class="{stale: !card.known}"
        :aria-label="'Outline ' + card.name + '. Arrow keys move it by 0.1, with Shift by 1, with Alt by 0.01. A click on the outline adds a tab.'">
-    <defs><pattern :id="'hatch-' + index" patternUnits="userSpaceOnUse" :width="dot * .9" :height="dot * .9" patternTransform="rotate(45)">
-      <rect :width="dot * .9" :height="dot * .9" class="hatch-ground"/><rect :width="dot * .35" :height="dot * .9" class="hatch-line"/></pattern></defs>
+    <defs><pattern :id="'hatch-' + index" patternUnits="userSpaceOnUse" :width="dot * .6" :height="dot * .6" patternTransform="rotate(45)">
+      <rect :width="dot * .6" :height="dot * .6" class="hatch-ground"/><rect :width="dot * .22" :height="dot * .6" class="hatch-line"/></pattern></defs>
     <g transform="scale(1,-1)" fill-rule="evenodd">
       <path class="face" :d="card.face"/>
       <path class="shadow" :d="card.shadow"/>
@@ -125,7 +125,7 @@ window.silhouetteCard = (() => {
          :aria-label="'Tab ' + (k + 1) + (tab.index === null ? ', from the drawing' : ', Delete takes it away')">
         <path :d="tab.area"/>
         <circle :cx="held && tab.index !== null && held.index === tab.index ? held.at[0] : tab.at[0]" :cy="held && tab.index !== null && held.index === tab.index ? held.at[1] : tab.at[1]" :r="dot * .8"/>
-        <path class="bar-of-tab" :d="'M' + (tab.at[0] - dot * .45) + ' ' + tab.at[1] + 'h' + dot * .9"/>
+        <path class="bar-of-tab" :d="'M' + (tab.at[0] - dot * .4) + ' ' + tab.at[1] + 'h' + dot * .8"/>
         <title>{{ tab.index === null ? 'A tab of the drawing' : 'Drag along the outline; Delete takes it away' }}</title>
       </g>
     </g>

@@ -52,7 +52,7 @@ window.silhouetteDialogs = (() => {
           return;
         }
         const stored = await ask("keep_picture", file.value, await props.picture(), replace.value);
-        said.value = stored ? `Written: ${stored}` : "";
+        said.value = stored ? `Written: ${file.value}` : "";
       }
       const errand = computed(() => props.state.errand);
       const running = computed(() => errand.value && ["waiting", "running"].includes(errand.value.state));

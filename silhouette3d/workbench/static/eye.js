@@ -5,6 +5,11 @@ window.silhouetteEye = (() => {
   const TURNING = 280; // milliseconds that a turn of the view takes
   const STEP = 15; // degrees for one press of an arrow key
   const ISO = { look: [-1, 1, -1], up: [0, 0, 1] };
+  // A key light from the upper left and three weaker ones, as in the pictures: faces square
+  // to one another differ, and none is dark. Places are relative to the eye.
+  const LIGHTS = [
+    [[-0.45, 0.75, 0.5], 0.45], [[0, 0, 1], 0.28], [[-0.8, -0.1, 0.6], 0.18], [[0.8, 0.1, 0.6], 0.1],
+  ];
   const NAMED = {
     iso: ISO,
     front: { look: [0, 1, 0], up: [0, 0, 1] },
@@ -24,9 +29,11 @@ window.silhouetteEye = (() => {
   const mix = (a, b, t) => a.map((x, i) => x + (b[i] - x) * t);
   const still = () => window.matchMedia("(prefers-reduced-motion: reduce)").matches;
 
-  function makeEye(view, size) {
+  // `bounds` gives the least and the greatest corner of all there is to see.
+  function makeEye(view, bounds) {
+    const size = () => bounds()[1].map((x, i) => x - bounds()[0][i]);
     const far = () => 4 * Math.hypot(...size());
-    const middle = () => size().map((x) => x / 2);
+    const middle = () => bounds()[1].map((x, i) => (x + bounds()[0][i]) / 2);
     let turning = 0;
 
     function state() {
@@ -92,6 +99,12 @@ window.silhouetteEye = (() => {
       fit(name = null, own = null) {
         const { look, up } = own || NAMED[name] || state();
         turnTo({ look, up, focus: middle(), scale: fitting(look, up) });
+      },
+      // The same, at once.
+      follow() {
+        const { look, up } = state();
+        turning += 1;
+        place({ look, up, focus: middle(), scale: fitting(look, up) });
       },
       start() {
         place({ ...ISO, focus: middle(), scale: fitting(ISO.look, ISO.up) });
@@ -160,11 +173,11 @@ window.silhouetteEye = (() => {
 
   // Stands inside the view, and hands its eye to whoever asked for it.
   const SilhouetteEye = {
-    props: { size: { type: Array, required: true } },
+    props: { bounds: { type: Function, required: true } },
     emits: ["ready", "moved"],
     setup(props, { emit }) {
       const view = inject("view");
-      const eye = makeEye(view, () => props.size);
+      const eye = makeEye(view, props.bounds);
       let waiting = 0;
       const tell = () => {
         cancelAnimationFrame(waiting);
@@ -173,6 +186,13 @@ window.silhouetteEye = (() => {
       const subscriptions = [view.activeCamera.onModified(tell)];
       const seen = new ResizeObserver(tell);
       view.renderer.setBackground(0, 0, 0, 0);
+      view.renderer.setAutomaticLightCreation(false);
+      view.renderer.removeAllLights();
+      for (const [position, intensity] of LIGHTS) {
+        const light = view.renderer.makeLight();
+        light.set({ lightType: "CameraLight", position, focalPoint: [0, 0, 0], intensity });
+        view.renderer.addLight(light);
+      }
       onMounted(async () => {
         await window.Vue.nextTick();
         clearTimeout(view.resetCameraTimeout); // the eye is placed here

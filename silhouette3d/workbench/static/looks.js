@@ -4,7 +4,7 @@
 window.silhouetteLooks = (() => {
   const rgb = (hex) => [1, 3, 5].map((i) => parseInt(hex.slice(i, i + 2), 16) / 255);
   const face = (colour, opacity = 1) => ({
-    color: rgb(colour), opacity, ambient: 0.35, diffuse: 0.75, specular: 0.0,
+    color: rgb(colour), opacity, ambient: 0.36, diffuse: 1.0, specular: 0.0, interpolation: 0,
   });
   const line = (colour, lineWidth = 1.5) => ({ color: rgb(colour), lineWidth, lighting: false });
   const INK = "#1B2733";

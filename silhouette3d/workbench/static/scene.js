@@ -18,9 +18,13 @@ window.silhouetteScene = (() => {
     { button: 1, action: "Zoom", control: true },
   ];
 
-  function floats({ bvals }) {
-    const bytes = Uint8Array.from(window.atob(bvals), (c) => c.charCodeAt(0));
-    return new Float32Array(bytes.buffer);
+  const unpacked = new WeakMap();
+  function pointsOf({ state }) {
+    if (!unpacked.has(state)) {
+      const bytes = Uint8Array.from(window.atob(state.mesh.points.bvals), (c) => c.charCodeAt(0));
+      unpacked.set(state, new Float32Array(bytes.buffer));
+    }
+    return unpacked.get(state);
   }
 
   const SilhouetteScene = {
@@ -40,6 +44,7 @@ window.silhouetteScene = (() => {
       let eye = null;
       const frame = ref(null);
       const marks = ref([]);
+      const large = ref(1); // how much larger than usual letters are
       const points = ref([]);
       const shown = ref([]);
       const pointing = ref("");
@@ -61,6 +66,7 @@ window.silhouetteScene = (() => {
 
       function place() {
         if (!eye) return;
+        large.value = parseFloat(getComputedStyle(document.documentElement).fontSize) / 14;
         shown.value = points.value.map(({ at }) => eye.onScreen(at));
         marks.value = (props.sight.marks ? props.labels : []).map((label) => ({
           ...label,
@@ -70,12 +76,28 @@ window.silhouetteScene = (() => {
         }));
       }
 
+      // The block, and what stands out of it when bodies are moved apart.
+      function bounds() {
+        const low = [0, 0, 0];
+        const high = [...props.size];
+        if (!props.apart) return [low, high];
+        for (const shape of visible.value.filter(({ move }) => move.some(Boolean))) {
+          const flat = pointsOf(shape);
+          for (let i = 0; i < flat.length; i += 1) {
+            const x = flat[i] + shape.move[i % 3] * props.apart;
+            low[i % 3] = Math.min(low[i % 3], x);
+            high[i % 3] = Math.max(high[i % 3], x);
+          }
+        }
+        return [low, high];
+      }
+
       // Corners that lie near a point, so that one measures from corner to corner.
       function cornerNear(at) {
         const reach = CORNER * eye.millimetresPerPixel();
         let best = null;
         for (const shape of visible.value.filter(({ role }) => hasCorners(role))) {
-          const flat = floats(shape.state.mesh.points);
+          const flat = pointsOf(shape);
           const move = shape.move.map((mm) => mm * props.apart);
           for (let i = 0; i < flat.length; i += 3) {
             const corner = [0, 1, 2].map((k) => flat[i + k] + move[k]);
@@ -146,12 +168,15 @@ window.silhouetteScene = (() => {
       }
 
       watch(() => [props.labels, props.sight.marks, chosen.value], place);
-      watch(() => props.apart, () => eye && eye.draw());
+      watch(() => props.apart, () => eye && eye.follow(), { flush: "post" });
       watch(() => props.size.join(), () => eye && eye.fit());
+      let before = props.stage;
       watch(visible, async () => {
         points.value = [];
         await nextTick();
         if (!eye) return;
+        if (props.stage !== before) eye.follow();
+        before = props.stage;
         eye.draw();
         place();
         const { number } = props;
@@ -177,11 +202,12 @@ window.silhouetteScene = (() => {
 
       const set = (change) => emit("sight", { ...props.sight, ...change });
       const cut = (change) => {
-        const section = { axis: "", share: 0.5, keep: "low", ...props.sight.section, ...change };
+        const section = { ...props.sight.section, ...change };
+        if ("axis" in change) section.keep = change.axis === "y" ? "high" : "low"; // towards the eye
         set({ section });
       };
       return {
-        BUTTONS, VIEWS, actor, cut, drawable, frame, lookOf, marks, point, pointing, point, points, press,
+        BUTTONS, VIEWS, actor, bounds, cut, drawable, frame, large, lookOf, marks, point, pointing, point, points, press,
         ready, release, set, shown, told, visible, fit: (...a) => eye && eye.fit(...a),
         zoom: (k) => eye && eye.zoom(k),
       };
@@ -192,7 +218,7 @@ window.silhouetteScene = (() => {
        aria-label="3D view. Arrow keys turn it, plus and minus zoom, 0 shows all."
        :class="{pointing: pointing}" @pointerdown.capture="press" @click.capture="release">
     <vtk-view v-if="drawable" :background="[1, 1, 1]" :interactor-settings="BUTTONS">
-      <silhouette-eye :size="size" @ready="ready" @moved="place"></silhouette-eye>
+      <silhouette-eye :bounds="bounds" @ready="ready" @moved="place"></silhouette-eye>
       <vtk-geometry-representation v-for="s in visible" :key="s.id + s.role" :id="s.id"
           :property="lookOf(s.role)" :actor="actor(s)">
         <vtk-mesh :state="s.state"></vtk-mesh>
@@ -204,7 +230,7 @@ window.silhouetteScene = (() => {
             :x2="shown[1][0]" :y2="shown[1][1]"/>
       <g v-for="p in shown" :transform="'translate(' + p + ')'"><path class="cross" d="M-7 0H7M0 -7V7"/></g>
       <g v-for="m in marks" class="mark" :class="[m.severity, {chosen: m.chosen}]"
-         :transform="'translate(' + m.place + ')'">
+         :transform="'translate(' + m.place + ') scale(' + large + ')'">
         <circle v-if="m.chosen" r="22" class="ring"/>
         <circle r="3.5" class="dot"/>
         <g transform="translate(9 -19)">
@@ -227,7 +253,7 @@ window.silhouetteScene = (() => {
     </span>
     <span class="pair">
       <button type="button" :aria-pressed="sight.stock" @click="set({stock: !sight.stock})">Block</button>
-      <button type="button" :aria-pressed="sight.prisms" @click="set({prisms: !sight.prisms})">Outlines drawn through</button>
+      <button type="button" :aria-pressed="sight.prisms" @click="set({prisms: !sight.prisms})">Prisms</button>
       <button type="button" :aria-pressed="sight.marks" @click="set({marks: !sight.marks})">Marks</button>
     </span>
     <span class="pair">

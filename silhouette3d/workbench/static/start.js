@@ -24,11 +24,20 @@ window.addEventListener("beforeunload", (event) => {
 
 // Light or dark: as the system has it, unless chosen here.
 {
+  const page = document.documentElement;
+  const system = window.matchMedia("(prefers-color-scheme: dark)");
   let chosen = null;
   try {
     chosen = window.localStorage.getItem("silhouette3d-look");
   } catch {
     // no storage: as the system has it
   }
-  if (chosen) document.documentElement.dataset.look = chosen;
+  const follow = () => {
+    page.dataset.look = system.matches ? "dark" : "light";
+  };
+  if (chosen === "dark" || chosen === "light") page.dataset.look = chosen;
+  else {
+    follow();
+    system.addEventListener("change", follow);
+  }
 }
