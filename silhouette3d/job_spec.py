@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Annotated, Final, Literal, Self
 
 from pydantic import (
@@ -22,6 +23,13 @@ from silhouette3d.view import VIEWS, View, view_along
 
 DENSEST: Final = 25.0
 """g/cm³. Above osmium's 22.6 (from memory); more than that was meant in kg/m³."""
+
+SMALLEST: Final = 0.01
+"""mm. No side of a stock is shorter; a foil is about that thick."""
+
+THINNEST: Final = 1e-5
+"""Share of its diagonal that the stock must have in every direction. Walls are told apart
+to some 1e-7 of the diagonal while cutting; a foil of 0.01 mm may be 1 m long."""
 
 
 def _to_mm(value: float, info: ValidationInfo) -> float:
@@ -109,6 +117,16 @@ class StockSpec(Model):
             raise value_error("give either size (a block) or round (a bar), and only one of them")
         if self.density is None and self.material is None:
             raise value_error("give a material, or a density in g/cm³")
+        sides: tuple[float, ...] = self.size or ()
+        if self.round is not None:
+            sides = (self.round.diameter, self.round.length)
+        least = max(SMALLEST, THINNEST * math.hypot(*sides))
+        if min(sides) < least:
+            raise value_error(
+                f"{min(sides):g} mm is next to nothing",
+                "size" if self.size else "round",
+                todo=f"check it and the units: here a side must have at least {least:g} mm",
+            )
         if self.density is None and self.material is not None:
             try:
                 find_material(self.material)

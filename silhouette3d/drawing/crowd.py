@@ -6,7 +6,7 @@ has about as many pairs as shapes; a tangle of n lines has n²/2.
 
 from __future__ import annotations
 
-from typing import Any, Final, Literal
+from typing import Any, Final, Literal, NoReturn
 
 import numpy as np
 import shapely
@@ -15,13 +15,16 @@ from numpy.typing import NDArray
 from silhouette3d.drawing.curve import Array
 from silhouette3d.errors import DrawingError
 
-__all__ = ["MOST_CROSSINGS", "MOST_PAIRS", "refuse_crowd", "sides_of"]
+__all__ = ["MOST_CROSSINGS", "MOST_MEETINGS", "MOST_PAIRS", "refuse", "refuse_crowd", "sides_of"]
 
-MOST_CROSSINGS: Final = 1_000_000
-"""Of straight pieces: some seconds and some hundred megabytes in the geometry library."""
+MOST_CROSSINGS: Final = 50_000
+"""Of straight pieces: each makes two more of them, and some seconds go by."""
 
-MOST_PAIRS: Final = 100_000
-"""Of loops that meet each other: each pair takes about 0.1 ms."""
+MOST_MEETINGS: Final = 1_000_000
+"""Of loops that meet each other or lie in each other: each pair is looked at for a microsecond."""
+
+MOST_PAIRS: Final = 20_000
+"""Of loops that overlap each other or seem to be one: each pair takes about a millisecond."""
 
 _SAMPLE: Final = 400
 
@@ -60,11 +63,22 @@ def refuse_crowd(
     sample = np.random.default_rng(count).choice(count, min(count, _SAMPLE), replace=False)
     found = shapely.STRtree(shapes).query(shapes[sample], predicate=how).shape[1]
     if found * count / len(sample) / 2.0 > 2.0 * most:  # each pair is found from both sides
-        raise DrawingError(
-            f"its lines lie across each other in more than {most:,} places",
-            where=where,
-            todo="leave only the outline on its layer",
-        )
+        refuse(most, where)
+
+
+def refuse(most: int, where: str) -> NoReturn:
+    """Say that there are more than so many places where lines meet.
+
+    Raises
+    ------
+    DrawingError
+        Always.
+    """
+    raise DrawingError(
+        f"its lines lie across each other in more than {most:,} places",
+        where=where,
+        todo="leave only the outline on its layer",
+    )
 
 
 def sides_of(chains: list[Array]) -> NDArray[np.object_]:

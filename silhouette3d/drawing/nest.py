@@ -15,7 +15,14 @@ import shapely
 from numpy.typing import NDArray
 from shapely import Geometry, MultiPolygon, Polygon
 
-from silhouette3d.drawing.crowd import MOST_CROSSINGS, MOST_PAIRS, refuse_crowd, sides_of
+from silhouette3d.drawing.crowd import (
+    MOST_CROSSINGS,
+    MOST_MEETINGS,
+    MOST_PAIRS,
+    refuse,
+    refuse_crowd,
+    sides_of,
+)
 from silhouette3d.drawing.curve import Array, Point
 from silhouette3d.drawing.drawing import FillRule
 from silhouette3d.errors import DrawingError
@@ -42,7 +49,7 @@ def filled_by_rule(rings: Sequence[Geometry], fill: FillRule, where: str) -> lis
     """
     if len(rings) < 2:
         return list(rings)
-    refuse_crowd(np.array(rings), "intersects", MOST_PAIRS, where)
+    refuse_crowd(np.array(rings), "intersects", MOST_MEETINGS, where)
     refuse_crowd(sides_of(_boundaries(rings)), "crosses", MOST_CROSSINGS, where)
     lines = shapely.GeometryCollection([shapely.boundary(ring) for ring in rings])
     faces = shapely.get_parts(shapely.polygonize([shapely.node(lines)]))
@@ -67,14 +74,22 @@ def once(rings: Sequence[Geometry], reach: float, where: str) -> list[Geometry]:
     """Without those that keep within `reach` mm of an earlier one: drawn twice."""
     if not rings:
         return []
-    every = np.array(rings)
-    refuse_crowd(every, "intersects", MOST_PAIRS, where)
+    every = _unlike(np.array(rings))
+    refuse_crowd(every, "intersects", MOST_MEETINGS, where)
     areas, room = shapely.area(every), reach * shapely.length(every)
     later, earlier = shapely.STRtree(every).query(every, predicate="intersects")
     alike = (later > earlier) & (np.abs(areas[later] - areas[earlier]) <= room[later])
     later, earlier = later[alike], earlier[alike]
+    if len(later) > MOST_PAIRS:
+        refuse(MOST_PAIRS, where)
     between = shapely.symmetric_difference(every[later], every[earlier], grid_size=GRID)
     return list(np.delete(every, later[_thin(between, reach)]))
+
+
+def _unlike(rings: NDArray[np.object_]) -> NDArray[np.object_]:
+    """The first of those that are the same to the last digit, in order."""
+    texts = shapely.to_wkb(shapely.normalize(rings))
+    return rings[np.sort(np.unique(np.asarray(texts, object), return_index=True)[1])]
 
 
 def nest(rings: Sequence[Geometry], reach: float, where: str) -> tuple[MultiPolygon, Point | None]:
@@ -104,7 +119,7 @@ def nest(rings: Sequence[Geometry], reach: float, where: str) -> tuple[MultiPoly
     if not rings:
         return MultiPolygon(), None
     every = np.array(rings)
-    depth, overlap = _depths(every, reach)
+    depth, overlap = _depths(every, reach, where)
     if depth.max() > NESTING.value:
         raise DrawingError(
             f"its loops lie in each other more than {NESTING.value} deep",
@@ -119,12 +134,16 @@ def nest(rings: Sequence[Geometry], reach: float, where: str) -> tuple[MultiPoly
     return MultiPolygon(_polygons(result)), overlap
 
 
-def _depths(rings: NDArray[np.object_], reach: float) -> tuple[NDArray[np.int64], Point | None]:
+def _depths(
+    rings: NDArray[np.object_], reach: float, where: str
+) -> tuple[NDArray[np.int64], Point | None]:
     """In how many others each loop lies, and a point where two overlap in part."""
     tree = shapely.STRtree(rings)
     inner, outer = tree.query(rings, predicate="covered_by")
     inner = inner[inner != outer]
     i, j = tree.query(rings, predicate="overlaps")
+    if len(i) > 2 * MOST_PAIRS:  # each is found from both sides
+        refuse(MOST_PAIRS, where)
     inside = _thin(shapely.difference(rings[i], rings[j], grid_size=GRID), reach)
     depth = np.bincount(np.concatenate([inner, i[inside]]), minlength=len(rings))
     settled = {frozenset(pair) for pair in zip(i[inside], j[inside], strict=True)}

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import xml.etree.ElementTree as ET
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 from silhouette3d.drawing.drawing import FillRule
 from silhouette3d.drawing.svg_file import local_name
-from silhouette3d.drawing.svg_values import is_zero
+from silhouette3d.drawing.svg_values import BadValueError, is_zero
+from silhouette3d.limits import OBJECTS
 
 __all__ = ["Cascade", "Look"]
 
@@ -94,10 +96,11 @@ class Cascade:
 
     def __init__(self, root: ET.Element) -> None:
         self._ignored: Counter[str] = Counter()
-        self._rules: dict[ET.Element, list[Any]] = {}
+        self._rules: dict[ET.Element, list[_Declared]] = {}
         sheets = [e.text or "" for e in root.iter() if local_name(e) == "style"]
         if any(sheet.strip() for sheet in sheets):
-            self._match(root, sheets)
+            with _read_as_far_as_it_goes("a style sheet"):
+                self._match(root, sheets)
 
     @property
     def notes(self) -> tuple[str, ...]:
@@ -105,12 +108,19 @@ class Cascade:
         return tuple(f"ignored {what} in a style sheet" for what in self._ignored)
 
     def values(self, element: ET.Element) -> dict[str, str]:
-        """Attributes of an element, overridden by what style sheets declare for it."""
+        """Attributes of an element, overridden by what style sheets declare for it.
+
+        Raises
+        ------
+        BadValueError
+            If its style cannot be read at all.
+        """
         declared = list(self._rules.get(element, ()))
         if "style" in element.attrib:
-            declared += self._declarations(element.attrib["style"])
+            with _read_as_far_as_it_goes("its style"):
+                declared += self._declarations(element.attrib["style"])
         declared.sort(key=lambda declaration: declaration.important)  # stable
-        return {**element.attrib, **{d.lower_name: _text(d) for d in declared}}
+        return {**element.attrib, **{d.name: d.value for d in declared}}
 
     def _match(self, root: ET.Element, sheets: Iterable[str]) -> None:
         from cssselect2 import (  # type: ignore[import-untyped,unused-ignore]
@@ -121,9 +131,14 @@ class Cascade:
         matcher = Matcher()
         for sheet in sheets:
             self._add(matcher, sheet)
+        count, most = 0, OBJECTS.value
         for wrapper in ElementWrapper.from_xml_root(root).iter_subtree():
             matches = [m for m in matcher.match(wrapper) if m[2] is None]  # no ::pseudo-elements
-            self._rules[wrapper.etree_element] = [d for *_, rule in matches for d in rule]
+            found = [d for *_, rule in matches for d in rule]
+            count += len(found)
+            if count > most:
+                raise BadValueError(f"its style sheets declare more than {most:,} values")
+            self._rules[wrapper.etree_element] = found
 
     def _add(self, matcher: Any, sheet: str) -> None:
         import tinycss2  # type: ignore[import-untyped,unused-ignore]
@@ -147,16 +162,35 @@ class Cascade:
             elif rule.type == "error":
                 self._ignored["what cannot be read"] += 1
 
-    def _declarations(self, content: Any) -> list[Any]:
+    def _declarations(self, content: Any) -> list[_Declared]:
         import tinycss2
 
         found = tinycss2.parse_blocks_contents(content, skip_comments=True, skip_whitespace=True)
         if any(node.type != "declaration" for node in found):
             self._ignored["what cannot be read"] += 1
-        return [node for node in found if node.type == "declaration"]
+        return [
+            _Declared(node.lower_name, tinycss2.serialize(node.value).strip(), node.important)
+            for node in found
+            if node.type == "declaration"
+        ]
 
 
-def _text(declaration: Any) -> str:
-    import tinycss2
+class _Declared(NamedTuple):
+    """One property and the text of its value."""
 
-    return str(tinycss2.serialize(declaration.value)).strip()
+    name: str
+    value: str
+    important: bool
+
+
+@contextmanager
+def _read_as_far_as_it_goes(what: str) -> Iterator[None]:
+    """The parser gives up on numbers of thousands of digits and on brackets without end."""
+    try:
+        yield
+    except RecursionError:
+        raise BadValueError(f"{what} has brackets nested too deeply") from None
+    except BadValueError:
+        raise
+    except ValueError:
+        raise BadValueError(f"{what} holds a number of too many digits") from None

@@ -88,7 +88,12 @@ class Walk:
     def __init__(self, file: SvgFile) -> None:
         self.file = file
         self.shapes: list[Shape] = []
-        self._cascade = Cascade(file.root)
+        try:
+            self._cascade = Cascade(file.root)
+        except BadValueError as error:
+            raise DrawingError(
+                str(error), where=str(file.path), todo="save it again as plain SVG"
+            ) from None
         self._drawn, self._most, self._deepest = 0, OBJECTS.value, NESTING.value
         self._ignored: Counter[str] = Counter()
         self._remarks: Counter[str] = Counter()
@@ -120,7 +125,10 @@ class Walk:
         if tag not in SHAPES and tag not in _GROUPS:
             self._ignored[tag] += 1
             return
-        values = self._cascade.values(element)
+        try:
+            values = self._cascade.values(element)
+        except BadValueError as error:
+            raise self._refused(element, str(error)) from None
         if tag in {"svg", "symbol"}:
             values |= used_as or {}
         if _is_hidden(values):
