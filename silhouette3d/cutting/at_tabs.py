@@ -9,7 +9,7 @@ from typing import Final
 
 import numpy as np
 import shapely
-from shapely import LineString, Polygon
+from shapely import LineString
 
 from silhouette3d.cutting.kerf import Cut, Tab
 from silhouette3d.drawing.arcs import Simple
@@ -94,8 +94,7 @@ def tab_shape(cut: Cut, tab: Tab) -> Array:
     while True:
         strip = shapely.buffer(tab.stretch, reach, quad_segs=2, cap_style="flat")
         covered = shapely.line_merge(shapely.intersection(cut.path, strip))
-        if isinstance(covered, LineString) and isinstance(strip, Polygon):
-            return np.array(strip.exterior.coords)[:-1]
-        if reach < MERGE:
+        alone = isinstance(covered, LineString) and covered.length <= tab.stretch.length + MERGE
+        if alone or reach < MERGE:
             return np.array(strip.exterior.coords)[:-1]
         reach /= 2.0

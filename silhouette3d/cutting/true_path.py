@@ -94,6 +94,10 @@ class _Beside:
         pieces = [(r, i, p) for r, ring in enumerate(rings) for i, p in enumerate(ring.pieces)]
         lines = [LineString(p.chords(tolerance / 20.0)[0]) for _, _, p in pieces]
         self._owner = [(r, i) for r, i, _ in pieces]
+        beside = [shifted_right(p, distance) for _, _, p in pieces]
+        self._ends_of_pieces = shapely.points(
+            [end for piece in beside if piece is not None for end in (piece.start, piece.end)]
+        )
         self._tree = shapely.STRtree(lines)
 
     def along(self, path: Array) -> Ring:
@@ -121,8 +125,20 @@ class _Beside:
         return Ring(as_arcs(around, FIT * self.tolerance))
 
     def _runs(self, path: Array) -> list[tuple[_Source, Point]]:
-        """What the path runs beside, in order, and where it changes to that."""
-        middles = (path[:-1] + path[1:]) / 2.0
+        """What the path runs beside, in order, and where it changes to that.
+
+        A straight piece of it may stand for several, where they bend by little: so it
+        is asked between any two of its own corners and of the points where pieces end.
+        """
+        line = LineString(path)
+        near = shapely.dwithin(self._ends_of_pieces, line, 2.0 * self.tolerance)
+        corners = np.concatenate([shapely.points(path[:-1]), self._ends_of_pieces[near]])
+        ways = np.unique([*shapely.line_locate_point(line, corners), line.length])
+        ways = ways[np.r_[True, np.diff(ways) > MERGE]]
+        path = shapely.get_coordinates(shapely.line_interpolate_point(line, ways))
+        middles = shapely.get_coordinates(
+            shapely.line_interpolate_point(line, (ways[:-1] + ways[1:]) / 2.0)
+        )
         _, first = np.unique(
             (found := self._tree.query_nearest(shapely.points(middles)))[0], return_index=True
         )

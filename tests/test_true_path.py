@@ -1,0 +1,209 @@
+"""The path half a kerf off an outline, as lines and arcs: what it is made of, how true it is."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+import shapely
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from shapely import Polygon
+
+from silhouette3d.cutting.at_tabs import Stretch, broken_at_tabs, tab_shape
+from silhouette3d.cutting.kerf import Cut
+from silhouette3d.cutting.tabs import tab_at
+from silhouette3d.cutting.true_path import outline_rings, path_rings
+from silhouette3d.drawing.arcs import length_of, radius_of
+from silhouette3d.drawing.curve import FULL_TURN, Arc, Line
+from silhouette3d.drawing.outline import Outline
+from silhouette3d.drawing.ring import Ring, flattened
+from silhouette3d.place import Profile
+from silhouette3d.stock import Stock
+from silhouette3d.view import VIEWS
+from tests.cut_jobs import TOLERANCE, cut_of
+from tests.loops import circle, loop, outline
+from tests.shapes import Area, many, rect
+from tests.strange_outlines import is_sound, random_outline
+
+STOCK = Stock((100.0, 20.0, 100.0))
+KERF = 1.0
+KERFS = st.sampled_from([0.2, 1.0, 3.0])
+FINE = 1e-3
+"""mm, for flattening rings whose arcs are compared with each other."""
+
+
+def drawn(area: Outline, kerf: float = KERF) -> Cut:
+    view = VIEWS["front"]
+    return Cut(Profile("front", view, STOCK.face(view), area), STOCK, kerf, TOLERANCE)
+
+
+def path_of(cut: Cut) -> tuple[Ring, ...]:
+    return path_rings(cut, outline_rings(cut))
+
+
+def enclosed(rings: tuple[Ring, ...]) -> float:
+    """Signed area: holes run clockwise."""
+    total = 0.0
+    for ring in rings:
+        x, y = flattened(ring.pieces, FINE).T
+        total += float(x @ np.roll(y, -1) - y @ np.roll(x, -1)) / 2.0
+    return total
+
+
+def test_round_a_rectangle() -> None:
+    (ring,) = path_of(cut_of("front", rect(10, 10, 50, 30), STOCK, kerf=KERF))
+    lines = [p for p in ring.pieces if isinstance(p, Line)]
+    arcs = [p for p in ring.pieces if isinstance(p, Arc)]
+    assert sorted(map(length_of, lines)) == pytest.approx([20, 20, 40, 40])
+    assert [radius_of(arc) for arc in arcs] == [0.5] * 4
+    assert {arc.centre for arc in arcs} == {(10, 10), (50, 10), (50, 30), (10, 30)}
+    assert ring.length == pytest.approx(120 + math.pi)  # Steiner: the perimeter and a full circle
+
+
+def test_an_inside_corner_is_sharp() -> None:
+    ell = Polygon([(0, 0), (40, 0), (40, 10), (10, 10), (10, 30), (0, 30)])
+    (ring,) = path_of(cut_of("front", ell, STOCK, kerf=KERF))
+    assert sum(isinstance(p, Arc) for p in ring.pieces) == 5
+    assert any(math.dist(p.start, (10.5, 10.5)) < 1e-9 for p in ring.pieces)
+
+
+def test_circles_stay_circles() -> None:
+    cut = drawn(outline(circle((50.0, 50.0), 30.0), circle((50.0, 50.0), 5.0)))
+    (outer,), (inner,) = (ring.pieces for ring in path_of(cut))
+    assert isinstance(outer, Arc)
+    assert isinstance(inner, Arc)
+    assert (radius_of(outer), radius_of(inner)) == (30.5, 4.5)
+    assert outer.end_angle - outer.start_angle == FULL_TURN
+
+
+def test_a_hole_that_the_cutter_does_not_enter_has_no_path() -> None:
+    cut = drawn(outline(loop([(0, 0), (30, 0), (30, 30), (0, 30)]), circle((15.0, 15.0), 0.4)))
+    assert len(outline_rings(cut)) == 2
+    assert len(path_of(cut)) == 1
+
+
+def test_a_slot_that_the_cutter_does_not_enter() -> None:
+    """The path passes its mouth: two arcs about the corners, which meet in the middle."""
+    slot = many(shapely.difference(rect(0, 0, 40, 30), rect(19.6, 10, 20.4, 30)))
+    (ring,) = path_of(cut_of("front", slot, STOCK, kerf=KERF))
+    dip = math.sqrt(0.5**2 - 0.4**2)
+    assert any(math.dist(p.start, (20.0, 30.0 + dip)) < 1e-9 for p in ring.pieces)
+
+
+def test_without_kerf_the_path_is_the_outline() -> None:
+    cut = drawn(outline(circle((50.0, 50.0), 30.0)), kerf=0.0)
+    rings = outline_rings(cut)
+    assert path_rings(cut, rings) == rings
+
+
+def is_beside(cut: Cut) -> None:
+    """Every point of the path is half a kerf off the outline, and the path goes all round."""
+    rings = outline_rings(cut)
+    path = path_rings(cut, rings)
+    edge = shapely.MultiLineString([flattened(r.pieces, FINE) for r in rings])
+    way = shapely.MultiLineString([flattened(r.pieces, FINE) for r in path])
+    points = shapely.points(shapely.get_coordinates(shapely.segmentize(way, 0.5)))
+    off = np.abs(shapely.distance(edge, points) - cut.kerf / 2.0)
+    # chords of both; where a part of the path cannot be worked out, the tolerance (README)
+    assert float(off.max()) <= cut.tolerance
+    assert float(np.quantile(off, 0.9)) <= 2.0 * FINE + 1e-6
+    # the simulated path is within the tolerance of the true one, for outline and disc each,
+    # and where two of its parts meet at a small angle several times that along them
+    assert shapely.hausdorff_distance(way, cut.path) <= 10.0 * cut.tolerance
+    room = 2.0 * cut.tolerance * shapely.length(cut.path)
+    assert abs(enclosed(path) - shapely.area(cut.within_path)) <= room
+
+
+@settings(max_examples=20)
+@given(st.integers(0, 10**6).filter(lambda seed: is_sound(random_outline(seed))), KERFS)
+def test_half_a_kerf_off_random_outlines(seed: int, kerf: float) -> None:
+    is_beside(drawn(outline(*random_outline(seed)), kerf))
+
+
+@pytest.mark.parametrize(
+    "area",
+    [
+        rect(0, 0, 30, 20),
+        Polygon([(0, 0), (60, 0), (0, 45)]),
+        shapely.union_all([rect(0, 0, 10, 10), rect(10, 10, 20, 20)]),  # touch in a point
+        shapely.union_all([rect(0, 0, 10, 10), rect(10.6, 0, 20, 10)]),  # nearer than the kerf
+        shapely.difference(rect(0, 0, 30, 30), rect(10, 10, 10.9, 30)),  # too narrow a slot
+        Polygon([(0, 0), (30, 0), (30, 0.001), (15, 20)]),  # a side shorter than the tolerance
+        Polygon([(0, 0), (30, 0), (30.0, 20), (15, 20.0001), (0, 20)]),  # hardly a corner
+        Polygon([(0, 0), (30, 0), (30.0, 20), (15, 19.9999), (0, 20)]),
+    ],
+)
+def test_half_a_kerf_off_odd_outlines(area: Area) -> None:
+    is_beside(cut_of("front", many(area), STOCK, kerf=KERF))
+
+
+# Tabs.
+
+
+def cut_with_tabs(*places: tuple[float, float], kerf: float = KERF, width: float = 2.0) -> Cut:
+    return cut_of("front", rect(10, 10, 50, 30), STOCK, kerf=kerf, tabs=places, width=width)
+
+
+def lengths(stretches: tuple[Stretch, ...]) -> list[float]:
+    return sorted(sum(map(length_of, s.pieces)) for s in stretches)
+
+
+def test_an_outline_without_tabs_is_closed() -> None:
+    cut = cut_with_tabs()
+    kept, left = broken_at_tabs(outline_rings(cut), cut.tabs)
+    assert [s.closed for s in kept] == [True]
+    assert left == ()
+
+
+def test_tabs_break_the_outline_at_their_width() -> None:
+    cut = cut_with_tabs((30, 10), (50, 20))
+    kept, left = broken_at_tabs(outline_rings(cut), cut.tabs)
+    assert lengths(left) == pytest.approx([2, 2])
+    assert not any(s.closed for s in kept)
+    assert lengths(kept) == pytest.approx([28, 88])
+    kept, left = broken_at_tabs(path_of(cut), cut.tabs)
+    assert lengths(left) == pytest.approx([2, 2])
+    assert sum(lengths(kept)) == pytest.approx(120 + math.pi - 4)
+
+
+def test_tabs_that_overlap_are_one_gap() -> None:
+    cut = cut_with_tabs((30, 10), (31, 10), (29.5, 10))
+    _, left = broken_at_tabs(outline_rings(cut), cut.tabs)
+    assert lengths(left) == pytest.approx([3.5])
+
+
+def test_a_tab_over_the_start_of_the_ring() -> None:
+    cut = cut_with_tabs((10, 10))
+    (kept,), (left,) = broken_at_tabs(outline_rings(cut), cut.tabs)
+    assert len(left.pieces) == 2
+    assert sum(map(length_of, (*kept.pieces, *left.pieces))) == pytest.approx(120)
+
+
+def test_a_tab_on_an_arc_leaves_arcs() -> None:
+    cut = drawn(outline(circle((50.0, 50.0), 30.0)))
+    tab = tab_at(cut, (80.0, 50.0), 2.0)
+    (kept,), (left,) = broken_at_tabs(outline_rings(cut), [tab])
+    assert [radius_of(p) for p in (*kept.pieces, *left.pieces) if isinstance(p, Arc)]
+    assert all(isinstance(p, Arc) and p.centre == (50.0, 50.0) for p in kept.pieces)
+    assert sum(map(length_of, left.pieces)) == pytest.approx(2.0, abs=4 * TOLERANCE)
+    assert kept.pieces[-1].end == pytest.approx(left.pieces[0].start, abs=1e-9)
+
+
+@pytest.mark.parametrize("kerf", [0.0, 0.1, 1.0, 6.0])
+def test_the_shape_of_a_tab_covers_its_stretch_and_nothing_else(kerf: float) -> None:
+    cut = cut_with_tabs((30, 10), (50, 20), (10, 30), kerf=kerf)
+    for tab in cut.tabs:
+        shape = Polygon(tab_shape(cut, tab))
+        assert shapely.contains(shapely.buffer(shape, 1e-9), tab.stretch)
+        covered = shapely.length(shapely.intersection(shape, cut.path))
+        assert covered == pytest.approx(tab.stretch.length, abs=1e-6)
+
+
+def test_the_shape_of_a_tab_in_a_slot_does_not_reach_over_it() -> None:
+    """Where the two sides of the path are 0.4 mm apart, and a tenth of the tab is 0.8 mm wide."""
+    comb = many(shapely.difference(rect(0, 0, 40, 30), rect(19.75, 10, 20.25, 30)))
+    cut = cut_of("front", comb, STOCK, kerf=0.1, tabs=[(19.75, 20)], width=8.0)
+    covered = shapely.intersection(Polygon(tab_shape(cut, cut.tabs[0])), cut.path)
+    assert shapely.length(covered) == pytest.approx(cut.tabs[0].stretch.length, abs=1e-6)
