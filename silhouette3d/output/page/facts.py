@@ -100,8 +100,8 @@ def scale_text(scale: float) -> str:
     return f"{scale:.4g}:1" if scale >= 1.0 else f"1:{1.0 / scale:.4g}"
 
 
-def checked_scale(scale: float, where: str) -> float:
-    """The scale, if a mock-up can have it.
+def check_scale(scale: float, where: str) -> None:
+    """Refuse a scale that no mock-up can have.
 
     Raises
     ------
@@ -114,4 +114,3 @@ def checked_scale(scale: float, where: str) -> float:
             where=where,
             todo=f"give a number from {1 / _SCALE_LIMIT:g} to {_SCALE_LIMIT:g}",
         )
-    return scale

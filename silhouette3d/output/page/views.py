@@ -73,7 +73,8 @@ def views_svg(part: Part) -> str:
     x, y, z = (float(mm) for mm in part.solid.size)
     room_across = WIDTH - _LEFT - _GAP - _RIGHT
     room_up = _TALLEST - 2 * _HEAD - _GAP - _FOOT
-    scale = min(room_across / (x + y), room_up / (y + z))
+    beside = room_across - _LABEL  # where the other view is narrower than its label
+    scale = min(room_across / (x + y), beside / x, beside / y, room_up / (y + z))
     across = max(scale * x, _LABEL), max(scale * y, _LABEL)
     spare = max(0.0, room_across - sum(across)) / 2.0
     first = _LEFT + spare

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from silhouette3d.errors import OutputError
 from silhouette3d.files import atomic_write
-from silhouette3d.output.page.facts import checked_scale, facts_of, note_of, scale_text
+from silhouette3d.output.page.facts import check_scale, facts_of, note_of, scale_text
 from silhouette3d.output.page.library import three
 from silhouette3d.output.page.looks import HELD, LOOSE, look_of
 from silhouette3d.output.page.numbers import scene_data
@@ -66,9 +66,9 @@ def write_page(
         raise OutputError(
             "a page is an HTML file", where=where, todo="end the file's name in .html"
         )
-    text = page_text(part, checked_scale(scale, where), stages=stages)
-    with atomic_write(path) as draft:
-        draft.write_bytes(text.encode("utf-8"))
+    check_scale(scale, where)
+    with atomic_write(path) as draft:  # refused before all the work where it cannot be written
+        draft.write_bytes(page_text(part, scale, stages=stages).encode("utf-8"))
 
 
 def page_text(part: Part, scale: float = 1.0, *, stages: bool = False) -> str:
