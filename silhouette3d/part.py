@@ -72,6 +72,12 @@ class Part:
             vars(part).update(vars(self).copy() | vars(part))
         return part
 
+    def prepare_moves(self) -> None:
+        """Work out what the next move of any one profile needs, so that `again` is quick."""
+        for i in range(len(self.profiles)):
+            self.progress(i, len(self.profiles))
+            self._known.rest(self.stock, self.profiles, i)
+
     @property
     def name(self) -> str:
         """From the job."""
@@ -195,7 +201,7 @@ class Part:
     def stages(self) -> tuple[Stage, ...]:
         """The block after every cut, in the job's order."""
         clear = self.job.cutting.clear_offcuts
-        return self.cutting.stages(self.order_of_cuts, clear_offcuts=clear)
+        return self.cutting.stages(self.order_of_cuts, clear_offcuts=clear, progress=self.progress)
 
     @cached_property
     def comes_free(self) -> bool:

@@ -8,7 +8,7 @@ cuts is a walk through its results.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Literal
@@ -151,7 +151,13 @@ class Cutting:
             shares[body] = shares.get(body, 0.0) + piece.volume
         return max(shares, key=lambda i: shares[i])
 
-    def stages(self, order: Sequence[int], *, clear_offcuts: bool) -> tuple[Stage, ...]:
+    def stages(
+        self,
+        order: Sequence[int],
+        *,
+        clear_offcuts: bool,
+        progress: Callable[[int, int], None] = lambda done, total: None,
+    ) -> tuple[Stage, ...]:
         """The stages of one order of cuts.
 
         Parameters
@@ -160,10 +166,13 @@ class Cutting:
             Indices of the cuts.
         clear_offcuts : bool
             Whether loose offcuts are lifted out before the next cut.
+        progress : callable
+            Told how many cuts of how many are done.
         """
         stages: list[Stage] = []
         gone: list[Solid] = []
         for k, index in enumerate(order):
+            progress(k, len(order))
             lifted: tuple[Solid, ...] = ()
             if clear_offcuts and stages:
                 lifted = tuple(body.solid for body in stages[-1].loose)

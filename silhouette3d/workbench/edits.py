@@ -14,13 +14,11 @@ from typing import Any
 from silhouette3d.errors import JobError
 from silhouette3d.job import Job, KeyPath, job_from
 
-Edit = Mapping[KeyPath, object]
-
 DIGITS = 6
 """Decimals kept of a sum of lengths, so that 0.1 + 0.2 is written as 0.3."""
 
 
-def set_value(job: Job, key: KeyPath, value: object) -> Job:
+def set_value(job: Job, /, key: KeyPath, value: object) -> Job:
     """One value set; None takes it out, so that its default counts.
 
     Parameters
@@ -35,77 +33,77 @@ def set_value(job: Job, key: KeyPath, value: object) -> Job:
     return job.changed({key: value})
 
 
-def shift(job: Job, i: int, to: Sequence[float]) -> Job:
+def shift(job: Job, /, i: int, to: Sequence[float]) -> Job:
     """A profile put to a place: right and up on the face."""
     return job.changed({("profile", i, "shift"): [float(x) for x in to]})
 
 
-def nudge(job: Job, i: int, right: float, up: float) -> Job:
+def nudge(job: Job, /, i: int, right: float, up: float) -> Job:
     """A profile moved on from where it lies."""
     there = _profile(job, i).get("shift", [0.0, 0.0])
     moved = (there[0] + right, there[1] + up)
     return shift(job, i, [_tidy(x) for x in moved])
 
 
-def turn(job: Job, i: int, degrees: float) -> Job:
+def turn(job: Job, /, i: int, degrees: float) -> Job:
     """A profile turned, counter-clockwise on the drawing."""
     return job.changed({("profile", i, "turn"): degrees})
 
 
-def mirror(job: Job, i: int, flag: bool | None = None) -> Job:
+def mirror(job: Job, /, i: int, flag: bool | None = None) -> Job:
     """Left and right of a profile changed, or as told."""
     now = bool(_profile(job, i).get("mirror", False))
     return job.changed({("profile", i, "mirror"): not now if flag is None else flag})
 
 
-def scale(job: Job, i: int, factor: float) -> Job:
+def scale(job: Job, /, i: int, factor: float) -> Job:
     """A drawing made larger or smaller."""
     return job.changed({("profile", i, "scale"): factor})
 
 
-def datum(job: Job, i: int, value: str | Sequence[float] | None) -> Job:
+def datum(job: Job, /, i: int, value: str | Sequence[float] | None) -> Job:
     """What of the drawing lies on the face's lower left corner: centre, corner, a point."""
     written = value if value is None or isinstance(value, str) else [float(x) for x in value]
     return job.changed({("profile", i, "datum"): written})
 
 
-def stock_block(job: Job, size: Sequence[float]) -> Job:
+def stock_block(job: Job, /, size: Sequence[float]) -> Job:
     """The stock made a block of some width, depth and height."""
     return _without(job, ("stock", "round")).with_({("stock", "size"): list(size)})
 
 
-def stock_bar(job: Job, diameter: float, length: float, along: str = "z") -> Job:
+def stock_bar(job: Job, /, diameter: float, length: float, along: str = "z") -> Job:
     """The stock made a round bar."""
     bar = {"diameter": diameter, "length": length, "along": along}
     return _without(job, ("stock", "size")).with_({("stock", "round"): bar})
 
 
-def material(job: Job, name: str) -> Job:
+def material(job: Job, /, name: str) -> Job:
     """The stock of a material from the table; a density of the job's own goes."""
     return _without(job, ("stock", "density")).with_({("stock", "material"): name})
 
 
-def density(job: Job, value: float | None) -> Job:
+def density(job: Job, /, value: float | None) -> Job:
     """The stock's density in g/cm³, which wins over the material's."""
     return job.changed({("stock", "density"): value})
 
 
-def kerf(job: Job, width: float) -> Job:
+def kerf(job: Job, /, width: float) -> Job:
     """Width of what the cutter removes."""
     return job.changed({("cutting", "kerf"): width})
 
 
-def tab_width(job: Job, width: float) -> Job:
+def tab_width(job: Job, /, width: float) -> Job:
     """Of tabs that state none of their own."""
     return job.changed({("cutting", "tab_width"): width})
 
 
-def order(job: Job, names: Sequence[str]) -> Job:
+def order(job: Job, /, names: Sequence[str]) -> Job:
     """The order of the cuts, by the profiles' names."""
     return job.changed({("cutting", "order"): list(names)})
 
 
-def add_tab(job: Job, i: int, at: Sequence[float], width: float | None = None) -> Job:
+def add_tab(job: Job, /, i: int, at: Sequence[float], width: float | None = None) -> Job:
     """A tab added at a point near the outline, in face coordinates."""
     tab: dict[str, Any] = {"at": [_tidy(x) for x in at]}
     if width is not None:
@@ -113,33 +111,26 @@ def add_tab(job: Job, i: int, at: Sequence[float], width: float | None = None) -
     return job.changed({("profile", i, "tab"): [*_tabs(job, i), tab]})
 
 
-def move_tab(job: Job, i: int, k: int, at: Sequence[float]) -> Job:
+def move_tab(job: Job, /, i: int, k: int, at: Sequence[float]) -> Job:
     """A tab of the job moved."""
     _tab(job, i, k)
     return job.changed({("profile", i, "tab", k, "at"): [_tidy(x) for x in at]})
 
 
-def widen_tab(job: Job, i: int, k: int, width: float | None) -> Job:
+def widen_tab(job: Job, /, i: int, k: int, width: float | None) -> Job:
     """A tab of the job given a width of its own, or the usual one."""
     _tab(job, i, k)
     return job.changed({("profile", i, "tab", k, "width"): width})
 
 
-def remove_tab(job: Job, i: int, k: int) -> Job:
+def remove_tab(job: Job, /, i: int, k: int) -> Job:
     """A tab of the job taken away."""
     _tab(job, i, k)
     left = [tab for n, tab in enumerate(_tabs(job, i)) if n != k]
     return job.changed({("profile", i, "tab"): left or None})
 
 
-def add_tabs(job: Job, tabs: Mapping[int, Sequence[Mapping[str, Any]]]) -> Job:
-    """Several tabs added, those of each profile by its position."""
-    return job.changed(
-        {("profile", i, "tab"): [*_tabs(job, i), *map(dict, new)] for i, new in tabs.items()}
-    )
-
-
-def add_profile(job: Job, drawing: str, view: object, **more: object) -> Job:
+def add_profile(job: Job, /, drawing: str, view: object, **more: object) -> Job:
     """A profile added, cut last.
 
     Parameters
@@ -159,7 +150,7 @@ def add_profile(job: Job, drawing: str, view: object, **more: object) -> Job:
     return _listed_anew(job, data, [*range(len(job.profile)), None])
 
 
-def remove_profile(job: Job, i: int) -> Job:
+def remove_profile(job: Job, /, i: int) -> Job:
     """A profile taken out, of the order of cuts as well."""
     _profile(job, i)
     data = job.declared
@@ -199,7 +190,7 @@ class _Rest:
     def __init__(self, job: Job, data: dict[str, Any]) -> None:
         self.job, self.data = job, data
 
-    def with_(self, values: Edit) -> Job:
+    def with_(self, values: Mapping[tuple[str, str], object]) -> Job:
         for (table, key), value in values.items():
             self.data[table][key] = value
         return job_from(self.data, path=self.job.path)

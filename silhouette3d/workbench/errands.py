@@ -38,6 +38,14 @@ class Export:
     write: Callable[[Part, Path], None]
 
 
+ANY: Final = ""
+"""Of a folder: no suffix is asked for."""
+
+
+def _ignore(_: object) -> None:
+    """What a writer says about what it wrote is not needed."""
+
+
 EXPORTS: Final[Mapping[str, Export]] = {
     "mesh": Export(
         "Mesh of the part", (".stl", ".3mf", ".glb", ".obj", ".ply"), lambda p, f: p.export(f)
@@ -45,6 +53,8 @@ EXPORTS: Final[Mapping[str, Export]] = {
     "picture": Export("Sheet of views", (".png", ".jpg"), lambda p, f: p.picture(f)),
     "stages": Export("Picture of the cuts", (".png", ".jpg"), lambda p, f: p.picture_stages(f)),
     "thin": Export("Picture of thin places", (".png", ".jpg"), lambda p, f: p.picture_thin(f)),
+    "page": Export("Page for the customer", (".html",), lambda p, f: p.page(f, stages=True)),
+    "setups": Export("Folder of setup drawings", (ANY,), lambda p, f: _ignore(p.setups(f))),
 }
 """By a word of our own for each; a mesh's format is in the name of its file."""
 

@@ -111,8 +111,15 @@ class Folder:
                 break
         return found[:MOST_LISTED]
 
-    def store(self, name: str, data: bytes, *, replace: bool = False) -> str:
-        """Write a drawing that was handed over into the folder.
+    def store(
+        self,
+        name: str,
+        data: bytes,
+        *,
+        suffixes: tuple[str, ...] = tuple(READERS),
+        replace: bool = False,
+    ) -> str:
+        """Write a file that was handed over into the folder.
 
         Parameters
         ----------
@@ -120,6 +127,8 @@ class Folder:
             Its bare name.
         data : bytes
             What is in it.
+        suffixes : tuple of str
+            One of which it must have; by default those of drawings.
         replace : bool
             Whether a file of this name may be written over.
 
@@ -131,13 +140,13 @@ class Folder:
         Raises
         ------
         WorkbenchError
-            If it is too large, no drawing by its suffix, has a name that is not safe, or
-            is there already.
+            If it is too large, of another kind, has a name that is not safe, or is there
+            already.
         OutputError
             If it cannot be written.
         """
         check_size(len(data), name)
-        path = self.new_file(name, tuple(READERS), replace=replace)
+        path = self.new_file(name, suffixes, replace=replace)
         with atomic_write(path) as draft:
             draft.write_bytes(data)
         return path.relative_to(self.root).as_posix()

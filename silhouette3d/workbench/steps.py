@@ -15,7 +15,7 @@ from silhouette3d.workbench.cards import full_card, plain_card
 from silhouette3d.workbench.result import Piece, Result, StageOfBlock
 
 
-class Superseded(Exception):
+class SupersededError(Exception):
     """Something newer is asked for."""
 
 
@@ -79,11 +79,18 @@ def with_all(result: Result) -> Result:
     return replace(result, step="all", findings=result.part.findings)
 
 
+def prepared(result: Result) -> Result:
+    """The same, what the next edit needs of it known already."""
+    result.part.prepare_moves()
+    return result
+
+
 AFTER_PART: Final[tuple[Callable[[Result], Result], ...]] = (
     with_cards,
     with_checks,
     with_cuts,
     with_all,
+    prepared,
 )
 """What follows the first result, in this order."""
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 import threading
+import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import Final
@@ -11,13 +12,17 @@ from typing import Final
 from silhouette3d.facade import Part
 from silhouette3d.job import Job
 from silhouette3d.workbench.result import Result, Trouble
-from silhouette3d.workbench.steps import AFTER_PART, Superseded, first_result
+from silhouette3d.workbench.steps import AFTER_PART, SupersededError, first_result
 
 Post = Callable[[Callable[[], None]], object]
 """Has a function called on the thread that owns the session, soon."""
 
 PATIENCE: Final = 0.15
 """Seconds after which somebody who waits is told so."""
+
+QUIET: Final = 0.1
+"""Seconds without anything newer after which the checks begin, so that they do not hold up
+somebody who types."""
 
 log = logging.getLogger(__name__)
 
@@ -96,6 +101,8 @@ class Worker:
         Each from a result to a fuller one.
     patience : float
         Seconds until a delay is told.
+    quiet : float
+        Seconds without anything newer until the steps begin.
     """
 
     deliver: Callable[[Delivery], None]
@@ -103,6 +110,7 @@ class Worker:
     first: Callable[[int, Job, Part | None], Result] = first_result
     steps: Sequence[Callable[[Result], Result]] = AFTER_PART
     patience: float = PATIENCE
+    quiet: float = QUIET
     _newest: int = 0
     _finished: int = 0
     _last: Part | None = None
@@ -156,14 +164,15 @@ class Worker:
 
         def go_on(*_: object) -> None:
             if sequence != self._newest:
-                raise Superseded
+                raise SupersededError
 
+        time.sleep(self.quiet)
         result.part.say = result.part.progress = go_on
         for step in self.steps:
             try:
                 go_on()
                 result = step(result)
-            except Superseded:
+            except SupersededError:
                 return
             except Exception as error:
                 self._fail(sequence, error, Trouble.of(error, "cuts"))
