@@ -15,7 +15,8 @@ LAYERS: tuple[frozenset[str], ...] = tuple(
     for rooms in (
         "errors units",
         "limits",
-        "files view materials job_errors job_text",
+        "files view materials job_errors",
+        "job_text",
         "job_spec turning",
         "job",
         "job_save",
