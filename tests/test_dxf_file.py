@@ -282,3 +282,41 @@ def test_reading_logs_nothing_and_leaves_the_log_as_it_was(
     assert caplog.records == []
     assert capfd.readouterr() == ("", "")
     assert (logger.level, logger.propagate, list(logger.handlers)) == before
+
+
+def later_objects(header: str) -> str:
+    """A closed polyline and a parabola as later releases write them, under this header."""
+    polyline = tags(
+        *((0, "LWPOLYLINE"), (100, "AcDbEntity"), (8, "HULL"), (100, "AcDbPolyline"), (90, 3)),
+        *((70, 1), (10, 0), (20, 0), (10, 9), (20, 0), (10, 9), (20, 9)),
+    )
+    parabola = tags(
+        *((0, "SPLINE"), (100, "AcDbEntity"), (8, "KEEL"), (100, "AcDbSpline"), (70, 8)),
+        *((71, 2), (72, 6), (73, 3), *((40, k) for k in (0, 0, 0, 1, 1, 1))),
+        *((10, 0), (20, 0), (10, 1), (20, 2), (10, 2), (20, 0)),
+    )
+    return bare(polyline, parabola, header=header)
+
+
+@pytest.mark.parametrize("ending", ["\n", "\r\n"])
+@pytest.mark.parametrize(
+    ("header", "is_told"),
+    [
+        ("", True),
+        (tags((9, "$INSUNITS"), (70, 4)), True),
+        (tags((9, "$ACADVER"), (1, "AC1009"), (9, "$INSUNITS"), (70, 4)), True),
+        (tags((9, "$ACADVER"), (1, "AC1015"), (9, "$INSUNITS"), (70, 4)), False),
+    ],
+)
+def test_later_objects_in_a_file_that_states_no_release_or_r12_lose_nothing(
+    header: str, is_told: bool, ending: str
+) -> None:
+    """Read as R12, they would lose their layers, the closing line and the degree."""
+    drawing = read_text(later_objects(header).replace("\n", ending).encode())
+    assert drawing.layers == ("HULL", "KEEL")
+    triangle, parabola = (curve for shape in drawing.shapes for curve in shape.curves)
+    assert triangle.is_closed
+    assert len(triangle.pieces) == 3
+    assert parabola.end == (2.0, 0.0)
+    assert drawing.unit_stated == ("INSUNITS" in header)
+    assert any("later release than it states" in note for note in drawing.notes) == is_told

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -58,7 +59,7 @@ def spline(degree: int, count: int, weights: bool = False) -> str:
     knots += [count - degree] * (degree + 1)
     points = [(i, (i * i) % 7) for i in range(count)]
     return tags(
-        *((0, "SPLINE"), (8, "HULL"), (100, "AcDbEntity"), (100, "AcDbSpline"), (70, 8)),
+        *((0, "SPLINE"), (100, "AcDbEntity"), (8, "HULL"), (100, "AcDbSpline"), (70, 8)),
         *((71, degree), (72, len(knots)), (73, count), *((40, k) for k in knots)),
         *((41, 1 + i % 2) for i in range(count if weights else 0)),
         *(pair for x, y in points for pair in ((10, x), (20, y))),
@@ -162,7 +163,7 @@ def test_a_job_file_that_is_too_large(tmp_path: Path) -> None:
         read_job(path)
 
 
-def job(**profile: object) -> dict[str, object]:
+def job(**profile: object) -> dict[str, Any]:
     front = {"view": "front", "drawing": "tug.dxf", "datum": "corner"} | profile
     return {
         "name": "Bollard",
@@ -242,29 +243,33 @@ def scattered(count: int, reach: float = 100.0) -> list[tuple[float, float]]:
 
 
 def test_a_tangle_of_loose_lines_is_an_open_outline(tmp_path: Path) -> None:
-    """A million crossings: working them all out took minutes."""
-    ends = scattered(4000)
+    """Some 150,000 crossings: working them all out takes half a minute."""
+    ends = scattered(1600)
     tangle = "".join(line(*a, *b) for a, b in zip(ends[::2], ends[1::2], strict=True))
     with pytest.raises(DrawingError, match="the outline is open"):
         outline(tmp_path, bare(tangle))
 
 
 def test_a_loop_that_is_a_tangle(tmp_path: Path) -> None:
-    with pytest.raises(DrawingError, match="lie across each other in more than 50,000 places"):
-        outline(tmp_path, bare(loop(scattered(2000))))
+    with pytest.raises(
+        DrawingError, match="lie across each other in more than about 20,000 places"
+    ):
+        outline(tmp_path, bare(loop(scattered(600))))
 
 
 def test_a_filled_path_that_is_a_tangle(tmp_path: Path) -> None:
-    rounds = "".join(f"M{x} {y}h50v50h-50z" for x, y in scattered(400, 40.0))
+    rounds = "".join(f"M{x} {y}h50v50h-50z" for x, y in scattered(220, 40.0))
     with pytest.raises(DrawingError, match="lie across each other in more than"):
         outline(tmp_path, svg(f'<path d="{rounds}"/>'), ".svg")
 
 
 def test_loops_that_all_overlap(tmp_path: Path) -> None:
-    boxes = "".join(f'<rect x="{x}" y="{y}" width="50" height="50"/>' for x, y in scattered(250))
+    boxes = "".join(
+        f'<rect x="{x}" y="{y}" width="50" height="50"/>' for x, y in scattered(220, 70)
+    )
     few = "".join(f'<rect x="{i}" y="{i}" width="5" height="5"/>' for i in range(30))
     assert outline(tmp_path, svg(few), ".svg").polygons.area > 0
-    with pytest.raises(DrawingError, match="lie across each other in more than 20,000 places"):
+    with pytest.raises(DrawingError, match="lie across each other in more than about 5,000 places"):
         outline(tmp_path, svg(boxes), ".svg")
 
 
@@ -275,10 +280,10 @@ def test_a_loop_drawn_a_thousand_times_counts_once(tmp_path: Path) -> None:
 
 
 def test_line_ends_that_lie_on_one_point_and_that_nearly_do(tmp_path: Path) -> None:
-    away = scattered(2000)
+    away = scattered(1500)
     with pytest.raises(DrawingError, match="the outline is open"):
         outline(tmp_path, bare("".join(line(0, 0, *end) for end in away)))
-    near = scattered(2000, 1e-7)
+    near = scattered(1500, 1e-7)
     fan = "".join(line(*a, *b) for a, b in zip(near, away, strict=True))
     with pytest.raises(DrawingError, match="1,000,000 pairs of line ends lie within 1e-06 mm"):
         outline(tmp_path, bare(fan))
@@ -290,7 +295,7 @@ def test_line_ends_that_lie_on_one_point_and_that_nearly_do(tmp_path: Path) -> N
 @pytest.mark.parametrize(
     ("style", "what"),
     [
-        ("*{fill:%s}" % ("(" * 30_000), "brackets nested too deeply"),  # noqa: UP031
+        ("*{fill:%s}" % ("(" * 30_000), "brackets nested too deeply"),
         (f"*{{stroke-width:{'9' * 5000}}}", "a number of too many digits"),
     ],
 )

@@ -17,16 +17,16 @@ from silhouette3d.errors import DrawingError
 
 __all__ = ["MOST_CROSSINGS", "MOST_MEETINGS", "MOST_PAIRS", "refuse", "refuse_crowd", "sides_of"]
 
-MOST_CROSSINGS: Final = 50_000
+MOST_CROSSINGS: Final = 20_000
 """Of straight pieces: each makes two more of them, and some seconds go by."""
 
 MOST_MEETINGS: Final = 1_000_000
 """Of loops that meet each other or lie in each other: each pair is looked at for a microsecond."""
 
-MOST_PAIRS: Final = 20_000
+MOST_PAIRS: Final = 5_000
 """Of loops that overlap each other or seem to be one: each pair takes about a millisecond."""
 
-_SAMPLE: Final = 400
+_SAMPLE: Final = 100
 
 
 def refuse_crowd(
@@ -38,8 +38,7 @@ def refuse_crowd(
     """Refuse shapes of which more than some number of pairs meet.
 
     The number is judged by how many others a sample of them meets, so that finding
-    out does not take what it is to save. It counts from twice the limit on, as a
-    sample can be off; the same shapes give the same answer.
+    out does not take what it is to save; the same shapes give the same answer.
 
     Parameters
     ----------
@@ -62,7 +61,7 @@ def refuse_crowd(
         return
     sample = np.random.default_rng(count).choice(count, min(count, _SAMPLE), replace=False)
     found = shapely.STRtree(shapes).query(shapes[sample], predicate=how).shape[1]
-    if found * count / len(sample) / 2.0 > 2.0 * most:  # each pair is found from both sides
+    if found * count / len(sample) / 2.0 > most:  # each pair is found from both sides
         refuse(most, where)
 
 
@@ -75,7 +74,7 @@ def refuse(most: int, where: str) -> NoReturn:
         Always.
     """
     raise DrawingError(
-        f"its lines lie across each other in more than {most:,} places",
+        f"its lines lie across each other in more than about {most:,} places",
         where=where,
         todo="leave only the outline on its layer",
     )

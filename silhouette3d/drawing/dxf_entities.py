@@ -17,6 +17,7 @@ from silhouette3d.drawing.dxf_frame import (
     spline_chain,
 )
 from silhouette3d.drawing.dxf_hatch import hatch_chains
+from silhouette3d.drawing.spline import spline_pieces
 
 if TYPE_CHECKING:
     from ezdxf.entities.dxfentity import DXFEntity
@@ -124,7 +125,15 @@ def _polyline(entity: Any, frame: Frame, _: float) -> list[Chain]:
     return [moved(chain, frame.in_object_plane(entity).plane(elevation))]
 
 
+_EZDXF_ENDS: Final = 10
+"""Degree up to which ezdxf's own splines go."""
+
+
 def _spline(entity: Any, frame: Frame, tolerance: float) -> list[Chain]:
+    if entity.dxf.degree > _EZDXF_ENDS and len(entity.control_points) and len(entity.knots):
+        points = frame.points(entity.control_points)
+        knots, weights = tuple(entity.knots), tuple(entity.weights)
+        return [spline_pieces(points, entity.dxf.degree, knots, weights, tolerance=tolerance)]
     return [spline_chain(entity.construction_tool(), frame, tolerance)]
 
 

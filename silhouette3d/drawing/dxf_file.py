@@ -27,6 +27,8 @@ _PARTS: Final = frozenset([b"VERTEX", b"ATTRIB", b"SEQEND"])
 
 _KINDS_NAMED: Final = 4
 
+_MARKER: Final = re.compile(rb"[\r\n]\s*100\s*[\r\n]\s*AcDb")
+
 
 def open_dxf(path: Path) -> tuple[Document, tuple[str, ...]]:
     """A DXF file as a document, and what was repaired.
@@ -62,8 +64,9 @@ def open_dxf(path: Path) -> tuple[Document, tuple[str, ...]]:
 def _open(path: Path, data: bytes, remarks: list[str]) -> tuple[Document, tuple[str, ...]]:
     if data.startswith(_BINARY):
         return _load_binary(path, data), ()
+    data, newer = _with_release(data)
     mended, fault = _completed(data)
-    if not fault:
+    if not (fault or newer):
         loaded = _load(path)
         if not isinstance(loaded, str):
             return loaded, ()
@@ -72,7 +75,7 @@ def _open(path: Path, data: bytes, remarks: list[str]) -> tuple[Document, tuple[
     document, auditor = _recover(path, mended)
     _refuse_guesses(path, auditor)
     repairs = _repairs(auditor, remarks)
-    return document, tuple(filter(None, [fault, repairs]))
+    return document, tuple(filter(None, [newer, fault, repairs]))
 
 
 def _read(path: Path) -> bytes:
@@ -155,6 +158,26 @@ def _recover(path: Path, data: bytes) -> tuple[Document, Auditor]:
         raise DrawingError(
             f"this DXF file is damaged beyond repair ({error})", where=str(path), todo=_SAVE_AGAIN
         ) from None
+
+
+def _with_release(data: bytes) -> tuple[bytes, str]:
+    """A file that holds what R12 does not know, with a release that does; and a note of that.
+
+    Some programs write polylines and splines of later releases into files that
+    state R12, or nothing. Read as R12, such an object loses its layer, whether it
+    is closed, and its degree. Later objects are told by their subclass markers.
+    """
+    stated = re.search(rb"\$ACADVER\s*[\r\n]\s*1\s*[\r\n]\s*(AC1\d{3})", data)
+    if (stated and stated[1] > b"AC1009") or not _MARKER.search(data):
+        return data, ""
+    note = "the file holds objects of a later release than it states; it was read as R2000"
+    if stated:
+        return data[: stated.start(1)] + b"AC1015" + data[stated.end(1) :], note
+    release = b"  9\n$ACADVER\n  1\nAC1015\n"
+    header = re.search(rb"SECTION\s*[\r\n]\s*2\s*[\r\n]\s*HEADER\s*?\r?\n", data)
+    if header:
+        return data[: header.end()] + release + data[header.end() :], note
+    return b"  0\nSECTION\n  2\nHEADER\n" + release + b"  0\nENDSEC\n" + data, note
 
 
 def _completed(data: bytes) -> tuple[bytes, str]:

@@ -21,8 +21,9 @@ def written_together(folder: str | os.PathLike[str]) -> Iterator[Path]:
 
     The caller writes into the folder it is given, which is empty. When the
     ``with`` block ends well, a folder that did not exist takes the place of the
-    draft at once. Into one that did, each file is moved with the old one of its
-    name put aside, and if one cannot be moved all are put back; other files there
+    draft at once. Into one that did, each file takes the place of the old one of
+    its name at once, of which a copy is kept until all have been moved: if one
+    cannot be, or somebody stops it, the old ones are put back. Other files there
     are left alone.
 
     Parameters
@@ -75,17 +76,24 @@ def _moved_in(draft: Path, target: Path) -> None:
     aside = draft / "replaced"
     names = sorted(file.name for file in draft.iterdir())
     aside.mkdir()
+    for name in names:
+        if (target / name).exists():
+            shutil.copy2(target / name, aside / name)
     done: list[str] = []
     try:
         for name in names:
-            if (target / name).exists():
-                (target / name).rename(aside / name)
             done.append(name)
-            (draft / name).rename(target / name)
-    except OSError:
+            os.replace(draft / name, target / name)
+    except BaseException:
         for name in done:
-            with suppress(OSError):
-                (target / name).unlink()
-            with suppress(OSError):
-                (aside / name).rename(target / name)
+            _put_back(aside / name, target / name)
         raise
+
+
+def _put_back(old: Path, place: Path) -> None:
+    """The old file in its place again, or none if there was none."""
+    with suppress(OSError):
+        if old.exists():
+            os.replace(old, place)
+        elif place.is_file():
+            place.unlink()
