@@ -14,7 +14,7 @@ from silhouette3d.errors import SilhouetteError
 from silhouette3d.facade import Part
 from silhouette3d.workbench.proposals import Proposed
 from silhouette3d.workbench.result import Trouble
-from silhouette3d.workbench.worker import Post
+from silhouette3d.workbench.worker import PATIENCE_AT_END, Post
 
 log = logging.getLogger(__name__)
 
@@ -104,6 +104,7 @@ class Errands:
 
     def __init__(self, deliver: Callable[[Errand, Proposed | None], None], post: Post) -> None:
         self._deliver, self._post = deliver, post
+        self._ends = False
         self._queue: queue.SimpleQueue[tuple[Errand, Work] | None] = queue.SimpleQueue()
         self._thread = threading.Thread(target=self._run, name="workbench errands", daemon=True)
         self._thread.start()
@@ -113,15 +114,13 @@ class Errands:
         self._queue.put((errand, work))
 
     def stop(self) -> None:
-        """End after the errand at hand."""
+        """End after the errand at hand; what waits is dropped."""
+        self._ends = True
         self._queue.put(None)
-
-    def join(self) -> None:
-        """Wait until it has ended."""
-        self._thread.join()
+        self._thread.join(PATIENCE_AT_END)
 
     def _run(self) -> None:
-        while (given := self._queue.get()) is not None:
+        while (given := self._queue.get()) is not None and not self._ends:
             self._do(*given)
 
     def _do(self, errand: Errand, work: Work) -> None:
@@ -141,4 +140,5 @@ class Errands:
             self._tell(replace(errand, state="done", share=1.0), found)
 
     def _tell(self, errand: Errand, found: Proposed | None = None) -> None:
-        self._post(lambda: self._deliver(errand, found))
+        if not self._ends:
+            self._post(lambda: self._deliver(errand, found))

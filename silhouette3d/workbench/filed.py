@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Self
 
 from silhouette3d.errors import SilhouetteError
+from silhouette3d.job import Job
 from silhouette3d.units import Unit
 from silhouette3d.workbench import edits
 from silhouette3d.workbench.desk import Desk, drawings_of
@@ -202,10 +203,10 @@ class Filed(Desk):
         self._forget_trouble("file")
         if history is None:
             self._start(History((job,)), now)
-        elif history.saved is not None and job == history.states[history.saved]:
+        elif history.saved is not None and _same(job, history.states[history.saved]):
             self._disk = now  # comments only
             self._set_conflict(False)
-        elif self.unsaved and job != history.present:
+        elif self.unsaved and not _same(job, history.present):
             self._set_conflict(True)
         else:
             self._disk, self._allowed = now, drawings_of(job)
@@ -222,3 +223,8 @@ class Filed(Desk):
             raise
         self.folder = Folder.at(path.parent)
         self._start(History((job,)), disk)
+
+
+def _same(job: Job, other: Job) -> bool:
+    """Whether two jobs declare the same, wherever their files lie."""
+    return job.declared == other.declared

@@ -71,10 +71,13 @@ class Folder:
             or is no name at all.
         """
         if "\0" in name or not name.strip():
-            raise WorkbenchError("this is no name of a file", where=repr(name))
+            raise WorkbenchError("this is no name of a file", where=repr(name[:80]))
         try:
             path = (self.root / name).resolve()
-        except (OSError, RuntimeError):  # a name too long, a circle of links
+            os.stat(path)
+        except FileNotFoundError:
+            pass  # it may be a file to be
+        except (OSError, RuntimeError, ValueError):  # too long, a circle of links, half characters
             raise WorkbenchError("no file can have this name", where=repr(name[:80])) from None
         if not path.is_relative_to(self.root) or path == self.root:
             raise WorkbenchError(

@@ -6,10 +6,11 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from silhouette3d.errors import WorkbenchError
-from silhouette3d.files import atomic_write
+from silhouette3d.files import atomic_write, read_bytes
 from silhouette3d.job import Job, job_from, read_job
 from silhouette3d.job_save import saved_bytes
 from silhouette3d.job_text import text_of, values_of
+from silhouette3d.limits import JOB_MB
 
 Stamp = tuple[int, int, int]
 """Of a file: when it was changed (ns), its size in bytes and its number on the disk."""
@@ -34,8 +35,8 @@ class OnDisk:
     def of(cls, path: Path) -> OnDisk:
         """The file as it is now; None for one that is not there or cannot be read."""
         try:
-            return cls(path, path.read_bytes())
-        except OSError:
+            return cls(path, read_bytes(path, _most() + 1))
+        except (OSError, ValueError):
             return cls(path)
 
     def job(self) -> Job:
@@ -46,7 +47,7 @@ class OnDisk:
         JobError
             If it is not there, cannot be read or declares what cannot be.
         """
-        if self.raw is None:
+        if self.raw is None or len(self.raw) > _most():
             return read_job(self.path)  # which says why not
         text = text_of(self.raw, self.path)
         return job_from(values_of(text, self.path), path=self.path, text=text)
@@ -97,6 +98,11 @@ class OnDisk:
                     todo="load it again, or save under another name beside it",
                 )
         return OnDisk(path, new)
+
+
+def _most() -> int:
+    """Bytes of the largest job file that is read."""
+    return JOB_MB.value * 1024**2
 
 
 def stamp(path: Path) -> Stamp | None:

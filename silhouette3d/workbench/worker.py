@@ -24,6 +24,9 @@ QUIET: Final = 0.1
 """Seconds without anything newer after which the checks begin, so that they do not hold up
 somebody who types."""
 
+PATIENCE_AT_END: Final = 5.0
+"""Seconds to wait for a step that cannot be stopped when all is to end."""
+
 log = logging.getLogger(__name__)
 
 
@@ -67,9 +70,9 @@ class Lane:
             self._task, self._ends = None, True
             self._given.notify()
 
-    def join(self) -> None:
-        """Wait until it has ended."""
-        self._thread.join()
+    def join(self, seconds: float = PATIENCE_AT_END) -> None:
+        """Wait until it has ended, but not for ever."""
+        self._thread.join(seconds)
 
     def _run(self) -> None:
         while True:
@@ -113,6 +116,7 @@ class Worker:
     quiet: float = QUIET
     _newest: int = 0
     _finished: int = 0
+    _ends: bool = False
     _last: Part | None = None
     _timer: threading.Timer | None = None
     _quick: Lane = field(default_factory=lambda: Lane("workbench part"))
@@ -136,15 +140,13 @@ class Worker:
         return sequence
 
     def stop(self) -> None:
-        """End both threads, after the step at hand."""
+        """End both threads, after the step at hand; nothing is delivered any longer."""
+        self._ends = True
         self._newest += 1
         if self._timer is not None:
             self._timer.cancel()
         for lane in (self._quick, self._slow):
             lane.stop()
-
-    def join(self) -> None:
-        """Wait until both threads have ended."""
         for lane in (self._quick, self._slow):
             lane.join()
 
@@ -171,17 +173,19 @@ class Worker:
         for step in self.steps:
             try:
                 go_on()
-                result = step(result)
+                before, result = result, step(result)
             except SupersededError:
                 return
             except Exception as error:
                 self._fail(sequence, error, Trouble.of(error, "cuts"))
                 return
-            self._send(result)
+            if result is not before:
+                self._send(result)
         self._finished = max(self._finished, sequence)
 
     def _send(self, delivery: Delivery) -> None:
-        self.post(lambda: self.deliver(delivery))
+        if not self._ends:
+            self.post(lambda: self.deliver(delivery))
 
     def _fail(self, sequence: int, error: Exception, trouble: Trouble) -> None:
         if trouble.kind == "inside":
