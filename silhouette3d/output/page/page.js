@@ -108,5 +108,4 @@ function connect(world, data, eye) {
 {
   const drawn = context3d();
   if (drawn) start(drawn);
-  else document.getElementById("flat").hidden = false;
 }

@@ -66,7 +66,7 @@ function flatFaces(points, triangles) {
 
 const START = { azimuth: -45, elevation: Math.atan(Math.SQRT1_2) * 180 / Math.PI, zoom: 1 };
 const ZOOMS = [0.5, 10];
-const FILLED = 0.95;
+const FILLED = 1.05;
 
 /** An eye that goes round the middle of what is shown: degrees from x towards y, and above the xy plane. */
 class Eye {
@@ -101,7 +101,7 @@ class Eye {
     this.changed();
   }
 
-  /** Sets up the camera so that most of a ball of `radius` fits at zoom 1: no part fills it. */
+  /** Sets up the camera so that a ball of `radius` fits at zoom 1. */
   place(aspect) {
     const [a, e] = [this.azimuth * Math.PI / 180, this.elevation * Math.PI / 180];
     const camera = this.camera;
