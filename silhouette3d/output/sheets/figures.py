@@ -13,7 +13,8 @@ from silhouette3d.units import MM3_PER_CM3, MM_PER, Unit, length_text, pounds
 
 _CM_PER_INCH: Final = MM_PER["in"] / 10.0
 _OTHER_DIGITS: Final[dict[Unit, int]] = {"mm": 2, "in": 3}
-"""Decimals in brackets: enough to compare."""
+"""Decimals in brackets: enough to compare. What is smaller than a hundred times the last gets one
+more."""
 
 _PATH_DIGITS: Final[dict[Unit, int]] = {"mm": 1, "in": 2}
 """Decimals of a path's length; nobody measures one."""
@@ -72,7 +73,11 @@ class Figures:
             return f"{between.join(told)} {unit}"
 
         other = OTHER[self.unit]
-        return f"{text(self.unit, None)} ({text(other, _OTHER_DIGITS[other])})"
+        digits: int | None = _OTHER_DIGITS[other]
+        least = min((abs(value) / MM_PER[other] for value in mm if value), default=1.0)
+        if least < 10.0 ** (2 - _OTHER_DIGITS[other]):
+            digits = None
+        return f"{text(self.unit, None)} ({text(other, digits)})"
 
     def path(self, mm: float) -> str:
         """The length of a path."""

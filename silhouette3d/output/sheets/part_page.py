@@ -47,7 +47,7 @@ def part_page(
         "views": view_pictures(part, gallery, (width, _VIEWS)),
         "setups": _setups(part),
         "reasons": reasons(findings, trouble),
-        "counts": [words for _, _, words in counts(findings)] if not trouble else [trouble],
+        "counts": ["not checked"] if trouble else [words for _, _, words in counts(findings)],
         "findings": [_row(one) for one in findings if one.severity != "error"],  # those are reasons
         "notes": [
             f"{spec.drawing}: {note}."

@@ -1,0 +1,326 @@
+"""How setup sheets look: paper, fonts, nothing cut off or overprinted, pictures the right way."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pypdf
+import pypdfium2
+import pytest
+import shapely
+from shapely import Polygon, affinity
+
+from silhouette3d.checks.finding import Finding
+from silhouette3d.errors import PictureError
+from silhouette3d.facade import Part, load
+from silhouette3d.output.sheets import fonts
+from silhouette3d.output.sheets.block_picture import block_picture
+from silhouette3d.output.sheets.face_picture import face_picture, file_picture
+from silhouette3d.output.sheets.figures import Figures
+from silhouette3d.output.sheets.gallery import Gallery
+from silhouette3d.output.sheets.setup import Setup, setups_of
+from silhouette3d.turning import LETTERS
+from silhouette3d.view import VIEWS
+from tests.sheet_jobs import Sheets, bollard, flat, made, overprinted, profile, write_job
+
+# ISO 216 A4 is 210 by 297 mm; ANSI/ASME Y14.1 size A is 8.5 by 11 in (both from memory).
+PAPERS = {"A4": (210.0 / 25.4 * 72.0, 297.0 / 25.4 * 72.0), "letter": (8.5 * 72.0, 11.0 * 72.0)}
+EDGE = 6.0 / 25.4 * 72.0
+"""6 mm in points. Common printers leave about 4 mm blank (common practice, no source)."""
+
+LONG = "Harbourmastersdesk" * 11 + "ht"  # 200 letters without a place to break
+GREEK_AND_MORE = "Ρυμουλκό Буксир גוררת ßéł Ⅷ ½ ☐"
+CODE = "#let x = 1; $a_b$ *c* _d_ `e` <f> @g [h] \\ // /* */ ~ -- ' \""
+
+
+@pytest.fixture(scope="module")
+def worked_out(tmp_path_factory: pytest.TempPathFactory) -> Part:
+    """The bollard, with all that takes time done once."""
+    part = load(bollard(tmp_path_factory.mktemp("bollard")))
+    _ = part.findings, part.as_cut
+    return part
+
+
+def changed(part: Part, name: str, **results: Any) -> Part:
+    """The same part under another name, some of its results replaced."""
+    other = Part(part.job.changed({("name",): name}))
+    done = {key: value for key, value in vars(part).items() if key != "job"}
+    vars(other).update({**done, **results})
+    return other
+
+
+@pytest.fixture
+def plain(monkeypatch: pytest.MonkeyPatch) -> None:
+    """No shaded pictures, which take the most time."""
+
+    def refuse() -> None:
+        raise PictureError("not here")
+
+    monkeypatch.setattr("silhouette3d.output.picture.scene.Studio", refuse)
+
+
+def check_layout(sheets: Sheets, paper: str = "A4") -> None:
+    """Everything lies on the paper, inside its margins, and nothing on something else."""
+    count = 0
+    for size, letters in sheets.letters():
+        count += len(letters)
+        assert np.allclose(size, PAPERS[paper], rtol=0, atol=0.01)
+        boxes = np.array([letter.box for letter in letters])
+        assert boxes[:, :2].min() >= EDGE
+        assert (boxes[:, 2:] <= np.array(size) - EDGE).all()
+        assert overprinted(letters) == []
+    assert count > 1000
+
+
+def fonts_of(page: pypdf.PageObject) -> Iterator[Any]:
+    """Every simple font of a page, in its forms and patterns too."""
+    todo, seen = [page], set[int]()
+    while todo:
+        resources = todo.pop().get("/Resources", {})
+        for font in resources.get("/Font", {}).values():
+            inner = font.get_object().get("/DescendantFonts")
+            yield inner[0].get_object() if inner else font.get_object()
+        for form in resources.get("/XObject", {}).values():
+            if form.idnum not in seen:
+                seen.add(form.idnum)
+                todo.append(form.get_object())
+
+
+@pytest.mark.usefixtures("plain")
+class TestThePaper:
+    @pytest.fixture(params=["A4", "letter"])
+    def paper(self, request: pytest.FixtureRequest) -> str:
+        return str(request.param)
+
+    def test_a_small_job(self, paper: str, worked_out: Part, tmp_path: Path) -> None:
+        sheets = made(worked_out, tmp_path, paper)
+        assert len(sheets.pages) == 5
+        check_layout(sheets, paper)
+
+    def test_every_font_is_embedded(self, worked_out: Part, tmp_path: Path) -> None:
+        job = changed(worked_out, f"{GREEK_AND_MORE} 縦 🚢")
+        found = {}
+        for page in made(job, tmp_path).reader.pages:
+            for font in fonts_of(page):
+                descriptor = font["/FontDescriptor"].get_object()
+                found[font["/BaseFont"]] = descriptor.keys() & {"/FontFile2", "/FontFile3"}
+        assert all(found.values())
+        assert {name.partition("+")[2].partition("-Identity")[0] for name in found} <= {
+            "DejaVuSans",
+            "DejaVuSans-Bold",
+        }
+
+    def test_every_page_has_its_number(self, worked_out: Part, tmp_path: Path) -> None:
+        sheets = made(worked_out, tmp_path)
+        assert [f"page {n} of 5" in page for n, page in enumerate(sheets.pages, 1)] == [True] * 5
+
+    def test_the_document_names_the_job(self, worked_out: Part, tmp_path: Path) -> None:
+        data = made(changed(worked_out, "Bollard, tall"), tmp_path).reader.metadata
+        assert data is not None
+        assert data.title == "Bollard, tall"
+
+
+@pytest.mark.usefixtures("plain")
+class TestNames:
+    @pytest.mark.parametrize(
+        ("name", "shown"),
+        [
+            (LONG, LONG),
+            ("tall bollard " * 15 + "tail!", "tall bollard " * 15 + "tail!"),
+            (CODE, CODE),
+            ("縦" * 200, "[U+7E26]" * 200),
+            ("Tug 🚢", "Tug [U+1F6A2]"),
+            ("two\nlines\tand a tab", "two lines and a tab"),
+            ("Ρυμουλκό Буксир ßéł Ⅷ ½", "Ρυμουλκό Буксир ßéł Ⅷ ½"),
+        ],
+        ids=["long", "words", "code", "far", "ship", "lines", "scripts"],
+    )
+    def test_of_the_job(
+        self,
+        name: str,
+        shown: str,
+        worked_out: Part,
+        tmp_path: Path,
+        monkeypatch: pytest.MonkeyPatch,
+    ) -> None:
+        monkeypatch.setattr(fonts, "lacking_everywhere", lambda signs: signs)  # a bare machine
+        sheets = made(changed(worked_out, name), tmp_path)
+        assert _solid(shown) in _solid(sheets.pages[0])
+        check_layout(sheets)
+
+    def test_of_drawings_and_profiles(self, tmp_path: Path) -> None:
+        """An outline's file can be told from others however long its name is."""
+        name, file = "side of " + LONG[:120], LONG[:180] + " (2).svg"
+        job = write_job(
+            tmp_path, [profile('"front"', file, f'name = "{name}"'), profile('"top"', "top.svg")]
+        )
+        (job / "front.svg").rename(job / file)
+        sheets = made(job, tmp_path)
+        assert _solid(name) in _solid(sheets.pages[1])
+        assert _solid(sheets.text).count(_solid(file)) == 3  # list, picture, check
+        check_layout(sheets)
+
+    def test_a_sign_that_another_font_has_is_left(self, monkeypatch: pytest.MonkeyPatch) -> None:
+        """A machine whose only other font has Chinese, played by one that has no Greek."""
+        files = [str(fonts.folder() / "DejaVuSansMono.ttf"), "/no/such/font.ttf"]
+        monkeypatch.setattr("matplotlib.font_manager.findSystemFonts", lambda: files)
+        assert fonts.lacking({"A", "ω", "\u200b", "縦"}) == {"縦"}
+        assert fonts.lacking_everywhere({"ω", "縦"}) == {"縦"}
+
+
+def _solid(text: str) -> str:
+    """Without spaces and the marks where long words may break."""
+    return "".join(flat(text).split())
+
+
+@pytest.mark.usefixtures("plain")
+class TestMuch:
+    def test_eight_profiles(self, tmp_path: Path) -> None:
+        box = {"front": "front", "rear": "front", "right": "right", "left": "right"}
+        box |= {"top": "top", "bottom": "top"}
+        profiles = [profile(f'"{view}"', f"{file}.svg") for view, file in box.items()]
+        for k, look in enumerate(((1, 1, 0), (-1, 2, -3))):
+            more = f'name = "slant {k}"\nscale = 3.0\nshift = [-40.0, -30.0]'
+            profiles.append(profile(f"{{look = {list(look)}, up = [0, 0, 1]}}", "top.svg", more))
+        part = load(write_job(tmp_path, profiles))
+        sheets = made(part, tmp_path, "letter")
+        for number, name in enumerate(part.job.order, start=1):
+            assert f"Setup {number} of 8: {name}" in sheets.text
+        assert sheets.text.count("Before cutting") == 8
+        assert "and C left" in sheets.text  # between two sides
+        check_layout(sheets, "letter")
+
+    def test_forty_findings(self, worked_out: Part, tmp_path: Path) -> None:
+        kinds = ["error"] * 8 + ["warning"] * 16 + ["note"] * 16
+        more = tuple(
+            Finding(f"made-up-{i}", kind, f"what is wrong {i}, " * 9 + "so", f"do {i}")  # type: ignore[arg-type]
+            for i, kind in enumerate(kinds)
+        )
+        sheets = made(changed(worked_out, "Bollard", findings=more), tmp_path)
+        places = [
+            sheets.text.index(f"{f.severity}: {f.code} {f.message}. → {f.advice}.") for f in more
+        ]
+        assert places == sorted(places)
+        for number in range(3):
+            assert f"Setup {number + 1} of 3" in sheets.text
+        check_layout(sheets)
+
+
+class TestPictures:
+    @pytest.fixture
+    def bare(self, tmp_path: Path) -> Gallery:
+        return Gallery(tmp_path, None)
+
+    def setups(self, folder: Path, **mores: str) -> tuple[Setup, ...]:
+        profiles = [
+            profile(f'"{view}"', f"{_FILES[view]}.svg", mores.get(view, "")) for view in VIEWS
+        ]
+        return setups_of(load(write_job(folder, profiles)))[0]
+
+    def test_letters_and_datum_on_the_block(self, tmp_path: Path, bare: Gallery) -> None:
+        """As in the table of how a block lies: the face that is up above the one that is near,
+        that on the right to the right of it; the datum at the upper end of the left edge."""
+        lies = {
+            "front": "AED",
+            "rear": "FEC",
+            "right": "DEF",
+            "left": "CEA",
+            "top": "BAD",
+            "bottom": "EFD",
+        }  # up, near, right
+        for setup in self.setups(tmp_path):
+            picture = block_picture(setup, bare, (80.0, 60.0))
+            at = {i["text"]: i["at"] for i in picture["items"] if i["kind"] == "words"}
+            up, near, right = (np.array(at[letter]) for letter in lies[setup.profile.view.name])
+            assert set(at) == {*lies[setup.profile.view.name], "0, 0", "you"}
+            assert up[1] < min(near[1], right[1])
+            assert near[0] < right[0]
+            ring = next(i for i in picture["items"] if i["kind"] == "disc" and i["radius"] == 1.5)
+            datum, outer = np.array(ring["at"]), np.array(_hull(picture))
+            assert datum[0] == pytest.approx(outer[:, 0].min())  # the leftmost corner …
+            left = outer[outer[:, 0] < datum[0] + 1e-3]
+            assert datum[1] == pytest.approx(left[:, 1].min())  # … and the upper one of its edge
+            assert at["you"][1] > near[1]
+
+    def test_the_corner_that_is_marked_is_the_datum(self, tmp_path: Path, bare: Gallery) -> None:
+        """Corner of the block under the mark: lower left of the face in the view's drawing."""
+        corner = {
+            "front": (0, 0, 0),
+            "rear": (40, 20, 0),
+            "right": (40, 0, 0),
+            "left": (0, 20, 0),
+            "top": (0, 0, 30),
+            "bottom": (0, 20, 0),
+        }
+        for setup in self.setups(tmp_path):
+            found = setup.profile.to_block((0.0, 0.0), depth=0.0)
+            assert found.tolist() == list(corner[setup.profile.view.name])
+
+    def test_the_outline_lies_on_the_face(self, tmp_path: Path) -> None:
+        (setup, *_) = self.setups(tmp_path)
+        picture = face_picture(setup, Figures("mm"), (108.0, 88.0))
+        stock, part = _areas(picture)[:2]
+        scale = stock.bounds[2] - stock.bounds[0]
+        flipped = affinity.scale(part, 1.0, -1.0, origin=(0.0, stock.bounds[3]))
+        there = affinity.translate(flipped, -stock.bounds[0], -stock.bounds[3])
+        there = affinity.scale(there, 40.0 / scale, 40.0 / scale, origin=(0.0, 0.0))
+        # points are rounded to a thousandth of a millimetre of paper, some 1/2 mm of it per mm
+        assert shapely.hausdorff_distance(there, setup.profile.area) < 0.01
+
+    def test_the_file_is_shown_as_drawn(self, tmp_path: Path) -> None:
+        """A job that turns and mirrors: the picture beside the file's name does not."""
+        moved = "turn = 30.0\nmirror = true\nscale = 0.5\nshift = [20.0, 8.0]"
+        (as_drawn, *_) = self.setups(tmp_path / "a")
+        (setup, *_) = self.setups(tmp_path / "b", front=moved)
+        one, other = (_areas(file_picture(s, (34.0, 24.0)))[0] for s in (as_drawn, setup))
+        assert shapely.hausdorff_distance(one, other) < 0.01
+        mirrored = affinity.scale(one, -1.0, 1.0)
+        assert shapely.hausdorff_distance(affinity.rotate(one, 30.0), other) > 0.5
+        assert mirrored.area == pytest.approx(one.area)
+
+    def test_shaded_pictures_and_pages_that_can_be_rendered(
+        self, worked_out: Part, tmp_path: Path
+    ) -> None:
+        """Four pictures on page 1, and the block as it lies on every setup."""
+        sheets = made(worked_out, tmp_path)
+        images = [len(page.images) for page in sheets.reader.pages]
+        assert images == [4, 1, 1, 1, 0]
+        check_layout(sheets)
+        document = pypdfium2.PdfDocument(sheets.path)
+        for page in document:
+            pixels = page.render(scale=0.5).to_numpy()
+            share = float((pixels.min(axis=2) < 200).mean())
+            assert 0.02 < share < 0.5  # drawn on, and not black
+        document.close()
+
+
+_FILES = {
+    "front": "front",
+    "rear": "front",
+    "right": "right",
+    "left": "right",
+    "top": "top",
+    "bottom": "top",
+}
+
+
+def _areas(picture: dict[str, Any]) -> list[Polygon]:
+    """The areas of a picture in mm of paper, y down."""
+    found = []
+    for item in picture["items"]:
+        if item["kind"] == "area" and len(item["rings"][0]) > 3:
+            shell, *holes = item["rings"]
+            found.append(Polygon(shell, holes))
+    return found
+
+
+def _hull(picture: dict[str, Any]) -> list[list[float]]:
+    return next(i["rings"][0] for i in picture["items"] if i["kind"] == "area")
+
+
+def test_letters_are_those_of_the_six_views() -> None:
+    assert list(LETTERS) == ["front", "top", "left", "right", "bottom", "rear"]
+    assert "".join(LETTERS.values()) == "ABCDEF"
