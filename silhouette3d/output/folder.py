@@ -43,9 +43,29 @@ def written_together(folder: str | os.PathLike[str]) -> Iterator[Path]:
         system refuses to write.
     """
     where = os.fspath(folder)
-    target = Path(os.path.realpath(where)) if "\0" not in where else None
-    if target is None:
+    draft: Path | None = None
+    try:
+        target = _checked(where)
+        new = not target.exists()
+        draft = (target.parent if new else target) / f".{secrets.token_hex(8)}"
+        draft.mkdir()
+        yield draft
+        if new:
+            draft.rename(target)
+        else:
+            _moved_in(draft, target)
+    except OSError as error:
+        raise refused(error, "the files", where) from error
+    finally:
+        if draft is not None:
+            shutil.rmtree(draft, ignore_errors=True)
+
+
+def _checked(where: str) -> Path:
+    """The real folder, which need not exist yet."""
+    if "\0" in where:
         raise OutputError("the folder's name holds a null character", where=repr(where))
+    target = Path(os.path.realpath(where))
     if target.exists() and not target.is_dir():
         raise OutputError(
             "this is a file, not a folder", where=where, todo="give the name of a folder"
@@ -56,25 +76,18 @@ def written_together(folder: str | os.PathLike[str]) -> Iterator[Path]:
             where=where,
             todo="create it, or choose another",
         )
-    new = not target.exists()
-    draft = (target.parent if new else target) / f".{secrets.token_hex(8)}"
-    try:
-        draft.mkdir()
-        yield draft
-        if new:
-            draft.rename(target)
-        else:
-            _moved_in(draft, target)
-    except OSError as error:
-        raise refused(error, "the files", where) from error
-    finally:
-        shutil.rmtree(draft, ignore_errors=True)
+    return target
 
 
 def _moved_in(draft: Path, target: Path) -> None:
     """Move files into a folder; if one cannot be moved, put all back as they were."""
     aside = draft / "replaced"
     names = sorted(file.name for file in draft.iterdir())
+    for name in names:
+        if (target / name).is_dir():
+            raise OutputError(
+                f"{name} is a folder", where=str(target), todo="move it, or choose another place"
+            )
     aside.mkdir()
     for name in names:
         if (target / name).exists():
