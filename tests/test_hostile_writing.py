@@ -289,3 +289,32 @@ def test_kill_9_while_it_writes(part: silhouette3d.Part, home: Path, step: str) 
     assert (home / "tug.stl").read_bytes() == OLD
     (draft,) = home.glob(".*.stl")  # nobody was left to remove it; its name begins with a dot
     assert draft.stat().st_size > len(OLD)
+
+
+IMPORTING = """
+import signal, sys
+LIBRARY = sys.argv.pop(1)
+signal.signal(signal.SIGINT, signal.default_int_handler)
+class Press:
+    def find_spec(self, name, *_):
+        if name == LIBRARY:
+            signal.raise_signal(signal.SIGINT)
+sys.meta_path.insert(0, Press())
+from silhouette3d.__main__ import main
+sys.exit(main())
+"""
+
+
+@pytest.mark.parametrize("library", ["cyclopts", "silhouette3d.part", "manifold3d"])
+def test_ctrl_c_while_libraries_load(part: silhouette3d.Part, home: Path, library: str) -> None:
+    before = contents(home)
+    done = subprocess.run(
+        [sys.executable, "-c", IMPORTING, library, "export", str(part.job.path), "tug.stl"],
+        cwd=home,
+        env=os.environ | {"PYTHONPATH": str(ROOT)},
+        capture_output=True,
+        encoding="utf-8",
+        check=False,
+    )
+    assert (done.returncode, done.stdout, done.stderr) == (130, "", "silhouette3d: stopped\n")
+    assert contents(home) == before
