@@ -4,15 +4,14 @@ from __future__ import annotations
 
 import json
 import os
-import textwrap
 from datetime import UTC, date, datetime
 from pathlib import Path, PurePath
-from tempfile import TemporaryDirectory
+from tempfile import TemporaryDirectory, gettempdir
 from typing import Any, Final
 
 from silhouette3d.checks.finding import Finding
 from silhouette3d.errors import OutputError
-from silhouette3d.files import atomic_write
+from silhouette3d.files import atomic_write, refused
 from silhouette3d.output.sheets import fonts
 from silhouette3d.output.sheets.end_page import end_page
 from silhouette3d.output.sheets.gallery import gallery
@@ -62,9 +61,12 @@ def write_sheets(
     if paper.casefold() not in PAPERS:
         raise OutputError(f"there is no paper called {paper!r}", todo="take A4 or letter")
     made = on or date.today()
-    with TemporaryDirectory(prefix="sheets-") as folder:
-        content = sheets(part, Path(folder), paper.casefold(), made)
-        document = typeset(content, Path(folder), made)
+    try:
+        with TemporaryDirectory(prefix="sheets-") as folder:
+            content = sheets(part, Path(folder), paper.casefold(), made)
+            document = typeset(content, Path(folder), made)
+    except OSError as error:  # the disk may be full there too
+        raise refused(error, "a picture for the sheets", gettempdir()) from error
     with atomic_write(path) as draft:
         draft.write_bytes(document)
 
@@ -80,12 +82,16 @@ def sheets(part: Part, folder: Path, paper: str, on: date) -> dict[str, Any]:
             "paper": name,
             "date": on.isoformat(),
             "name": part.name,
-            "short_name": textwrap.shorten(part.name, _HEAD, placeholder="…"),
+            "short_name": _cut_short(part.name),
             "forbidden": bool(first["reasons"]),
             "part": first,
             "setups": [setup_page(setup, pictures, height) for setup in setups],
             "end": end_page(part, setups),
         }
+
+
+def _cut_short(name: str) -> str:
+    return name if len(name) <= _HEAD else name[: _HEAD - 1].rstrip() + "…"
 
 
 def typeset(content: dict[str, Any], folder: Path, on: date) -> bytes:
