@@ -31,6 +31,7 @@ SUFFIXES: Final = (".html", ".htm")
 STILL: Final = (1000, 750)
 """Pixels of the picture that stands where there is no 3D."""
 
+_WITHIN_SIZE: Final = re.compile(r" (?=×)|(?<=×) |(?<=\d) (?=mm|in\b)")
 _SLOT: Final = re.compile(r"\{\{(\w+)\}\}")
 
 
@@ -84,8 +85,8 @@ def page_text(part: Part, scale: float = 1.0, *, stages: bool = False) -> str:
     steps = _fill(_own("steps.html"), {"last": str(len(data["steps"]) - 1)}) if stages else ""
     note = f"Mock-up at {scale_text(scale)}: size and weight below are those of the finished part"
     facts = (
-        f"<dt>{escape(fact.word)}</dt><dd><b>{escape(plain(fact.value))}</b>"
-        f"<span>{escape(fact.more)}</span></dd>"
+        f"<dt>{escape(fact.word)}</dt><dd><b>{escape(unbroken(plain(fact.value)))}</b>"
+        f"<span>{escape(unbroken(fact.more))}</span></dd>"
         for fact in facts_of(part, scale)
     )
     return _fill(
@@ -115,6 +116,15 @@ def page_text(part: Part, scale: float = 1.0, *, stages: bool = False) -> str:
 def plain(text: str) -> str:
     """On one line, without characters that cannot be shown."""
     return " ".join("".join(sign if sign.isprintable() else " " for sign in text).split())
+
+
+def unbroken(text: str) -> str:
+    """Sizes stay on one line: no-break spaces round × and before units.
+
+    >>> unbroken("2 × 3 mm of it").replace(chr(160), "_")
+    '2_×_3_mm of it'
+    """
+    return _WITHIN_SIZE.sub("\N{NO-BREAK SPACE}", text)
 
 
 def _style(part: Part) -> str:
