@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import os
 import shlex
 import subprocess
@@ -287,6 +288,10 @@ def test_weigh_as_json(run: Run, step: Path) -> None:
         "inertia_g_mm2",
         "size_mm",
         "bodies",
+        "stands_on",
+        "down",
+        "tipping_angle_deg",
+        "tipping_angle_in_block_deg",
         "stock_mass_g",
         "quantity",
         "net_kg",
@@ -305,6 +310,11 @@ def test_weigh_as_json(run: Run, step: Path) -> None:
     assert np.array(data["inertia_g_mm2"]) == pytest.approx(inertia, abs=1e-6)  # for the zeros
     assert data["size_mm"] == pytest.approx([30.0, 20.0, 10.0])
     assert data["bodies"] == 1
+    # On its base of 30 × 20 mm the foot of its centre is 10 mm from two edges, as y is.
+    assert data["stands_on"] == "bottom"
+    assert data["down"] == [0.0, 0.0, -1.0]
+    assert data["tipping_angle_deg"] == pytest.approx(math.degrees(math.atan2(10.0, centre[2])))
+    assert data["tipping_angle_in_block_deg"] == data["tipping_angle_deg"]
     assert data["stock_mass_g"] == pytest.approx(12.0)
     assert data["quantity"] == 1000
     assert data["net_kg"] == pytest.approx(7.2)
@@ -330,6 +340,8 @@ def test_weigh_in_mm(run: Run, step: Path) -> None:
     assert rows["Centre of mass"] == "x 11.667, y 10, z 3.667 mm (x 0.4593, y 0.3937, z 0.1444 in)"
     assert rows["Inertia"] == "in g·mm² in lb·in²"
     assert rows["Bodies"] == "1"
+    assert rows["Stands best on"] == "its bottom; tips over when tilted by 69.8°"
+    assert rows["As in the block"] == "tips over when tilted by 69.8°"
     assert rows["Stock"] == "block 30 × 20 × 10 mm (block 1.1811 × 0.7874 × 0.3937 in)"
     assert rows["Mass of the stock"] == "12 g (0.423288 oz)"
     assert rows["Cut away"] == "40.0% of the stock"

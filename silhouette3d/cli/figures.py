@@ -112,8 +112,8 @@ def both(text: Callable[[Scale], str], scale: Scale) -> tuple[str, str]:
 
 def standing_text(pose: Pose) -> str:
     """On which side a part stands, and how far it can be tilted."""
-    slanted = ", a slanted side," if " " in pose.side else ";"
-    return f"its {pose.side}{slanted} {tipping_text(pose)}"
+    slanted = ", a slanted side" if " " in pose.side else ""
+    return f"its {pose.side}{slanted}; {tipping_text(pose)}"
 
 
 def tipping_text(pose: Pose) -> str:
