@@ -305,7 +305,12 @@ case $1 in
     check) exit {check} ;;
     picture) [ {picture} -eq 0 ] || exit {picture} ;;
 esac
-for word; do case $word in out/*) echo "$*" >"$word" ;; esac; done
+for word; do
+    case $word in
+        out/*-setups) mkdir "$word" && echo "$*" >"$word/01-front.dxf" ;;
+        out/*) echo "$*" >"$word" ;;
+    esac
+done
 """
         checkout.program(checkout.root / ".venv/bin/silhouette3d", tool)
         done = checkout.run(f'"{checkout.root}/scripts/demo"')
@@ -314,7 +319,7 @@ for word; do case $word in out/*) echo "$*" >"$word" ;; esac; done
     @property
     def files(self) -> set[str]:
         ends = (".png", "-stages.png", ".stl", ".3mf", "-sheets.pdf", ".html")
-        return {f"tugboat{end}" for end in ends}
+        return {f"tugboat{end}" for end in (*ends, "-setups")}
 
     @pytest.mark.parametrize("check", [0, 1])
     def test_makes_the_files(self, checkout: Checkout, check: int) -> None:
@@ -322,6 +327,7 @@ for word; do case $word in out/*) echo "$*" >"$word" ;; esac; done
         assert code == 0
         assert {path.name for path in (checkout.root / "out").iterdir()} == self.files
         assert all(f"out/{name}" in out.partition("Made in")[2] for name in self.files)
+        assert "out/tugboat-setups/01-front.dxf" in out.partition("Made in")[2]
         assert ("in spite of the findings" in out) == (check == 1)
 
     def test_stops_at_a_job_that_cannot_be_read(self, checkout: Checkout) -> None:
