@@ -56,10 +56,11 @@ def outline_rings(cut: Cut) -> tuple[Ring, ...]:
 def path_rings(cut: Cut, outline: Sequence[Ring]) -> tuple[Ring, ...]:
     """Where the cutter's middle runs, the material on the left hand; tabs not left out.
 
-    Half a kerf off the outline's rings, exactly but for rounding, as far as the
-    parts of the path meet where the simulated one says. A ring where that fails
-    by more than the tolerance is laid over the simulated path itself, within
-    `FIT` of the tolerance.
+    Half a kerf off the outline's rings, exactly but for rounding, where parts of
+    the path meet as worked out. Each ring is measured, and one that is wrong by
+    more than the tolerance is replaced by arcs over the simulated path: within three
+    times the tolerance, one for the outline's chords, one for the disc's, `FIT` for
+    the arcs.
     """
     if cut.kerf == 0.0:
         return tuple(outline)

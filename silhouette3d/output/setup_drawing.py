@@ -87,8 +87,8 @@ def write_setups(
 
     Lengths are in the job's units. Lines and arcs of circles are those of the
     designer's drawing; arcs within half the job's tolerance stand for other
-    curves. The path is half a kerf off these, and within the tolerance where it
-    cannot be worked out.
+    curves. The path is half a kerf off these, to the tolerance; within three times
+    the tolerance where it cannot be worked out (`path_rings` says how).
 
     Parameters
     ----------
