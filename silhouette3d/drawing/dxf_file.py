@@ -58,7 +58,8 @@ def open_dxf(path: Path) -> tuple[Document, tuple[str, ...]]:
         document, notes = _open(path, data, remarks)
     if b"$INSUNITS" not in data:  # ezdxf takes metres when a file has no header
         document.header["$INSUNITS"] = 0
-    return document, notes
+    # A damaged number that is quoted may hold half characters, which nobody can print.
+    return document, tuple(note.encode(errors="backslashreplace").decode() for note in notes)
 
 
 def _open(path: Path, data: bytes, remarks: list[str]) -> tuple[Document, tuple[str, ...]]:

@@ -1,0 +1,189 @@
+"""Drawings nobody made for this program, and what must hold of any three of them.
+
+Source of the drawings: the npm package @mdi/svg 7.4.47 (Material Design Icons, Apache-2.0),
+7,400 icons of one filled path each on a page of 24 by 24 units. It is fetched once, checked
+against its published digest, and kept in a folder that git ignores.
+"""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import io
+import os
+import tarfile
+import urllib.request
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import shapely
+import trimesh
+from numpy.typing import NDArray
+
+import silhouette3d
+from silhouette3d.errors import EmptyPartError
+from silhouette3d.job import job_from
+
+ROOT = Path(__file__).resolve().parents[1]
+REGISTRY = os.environ.get("NPM_CONFIG_REGISTRY", "https://registry.npmjs.org").rstrip("/")
+TARBALL = "@mdi/svg/-/svg-7.4.47.tgz"
+DIGEST = "WQ2gDll12T9WD34fdRFgQVgO8bag3gavrAgJ0frN4phlwdJARpE6gO1YvLEMJR0KKgoc+/Ea/A0Pp11I00xBvw=="
+"""SHA-512, base 64, from the registry's own record of this release."""
+
+BLOCK = 26.0
+"""mm. The icons are taken at a unit to the millimetre, so some 1 mm is left around each."""
+
+
+def icons() -> list[Path]:
+    """Every icon, in the order of their names; fetched when they are not there yet."""
+    folder = ROOT / "out" / "corpus" / "mdi-7.4.47"
+    if not folder.is_dir():
+        with urllib.request.urlopen(f"{REGISTRY}/{TARBALL}", timeout=60) as answer:
+            data = answer.read()
+        assert base64.b64encode(hashlib.sha512(data).digest()).decode() == DIGEST
+        draft = folder.with_name(f"{folder.name}.{os.getpid()}")
+        draft.mkdir(parents=True)
+        with tarfile.open(fileobj=io.BytesIO(data)) as archive:
+            for member in archive:
+                name = Path(member.name)
+                file = archive.extractfile(member)
+                if name.parts[:2] == ("package", "svg") and name.suffix == ".svg" and file:
+                    (draft / name.name).write_bytes(file.read())
+        try:
+            draft.rename(folder)
+        except OSError:  # another process was first
+            assert folder.is_dir()
+    return sorted(folder.glob("*.svg"))
+
+
+def part_of(drawings: Sequence[Path], folder: Path) -> silhouette3d.Part:
+    """A part of three drawings, seen from the front, the right and the top."""
+    views = zip(("front", "right", "top"), drawings, strict=True)
+    data: dict[str, Any] = {
+        "name": " ".join(path.stem for path in drawings),
+        "stock": {"size": [BLOCK] * 3, "material": "oak"},
+        "profile": [
+            {"view": view, "drawing": str(path), "datum": "centre", "units": "mm"}
+            for view, path in views
+        ],
+        "cutting": {"kerf": 0.3, "tab_width": 1.0},
+    }
+    return silhouette3d.Part(job_from(data, path=folder / "job.toml"))
+
+
+def press(drawings: Sequence[Path], folder: Path) -> str:
+    """Take three drawings the whole way: load, check, stages, export; and judge the part.
+
+    Returns
+    -------
+    str
+        What came of it: "part", or "nothing" where the outlines exclude one another.
+    """
+    part = part_of(drawings, folder)
+    areas = [profile.area for profile in part.profiles]
+    expected, doubt = volume_of(*areas)
+    # Walls of a twin lie up to 1e-8 of the diagonal, and some, further in.
+    room = doubt + 2e-6 * sum(area.length for area in areas) * BLOCK
+    try:
+        made = part.solid.volume
+    except EmptyPartError:
+        assert expected <= room
+        return "nothing"
+    assert abs(made - expected) <= room, f"{made} mm³ instead of {expected} ± {room}"
+    assert abs(sum(body.volume for body in part.solid.bodies) - made) <= 1e-9 * made
+    for body in part.solid.bodies:
+        assert is_closed(body.mesh.triangles)
+        assert body.volume > 0.0  # outwards all over
+    _ = part.findings
+    for stage in part.stages:
+        for block in stage.bodies:
+            assert is_closed(block.solid.mesh.triangles)
+            assert block.solid.volume > 0.0
+    path = folder / "part.stl"
+    part.export(path)
+    written = trimesh.load_mesh(path)
+    # single precision: 24 bits of 26 mm, on every wall
+    assert abs(written.volume - made) <= 26 * 2.0**-23 * written.area + 1e-9
+    part.export(folder / "part.3mf")
+    return "part"
+
+
+def is_closed(triangles: NDArray[np.integer]) -> bool:
+    """Whether every side of every triangle is walked once in each sense."""
+    sides = np.concatenate([triangles[:, [0, 1]], triangles[:, [1, 2]], triangles[:, [2, 0]]])
+    forth, once = np.unique(sides, axis=0, return_counts=True)
+    back = np.unique(sides[:, ::-1], axis=0)
+    return bool((once == 1).all()) and np.array_equal(forth, back)
+
+
+# ---- the volume, by other means ---------------------------------------------------------
+
+
+def volume_of(
+    front: shapely.Geometry, right: shapely.Geometry, top: shapely.Geometry
+) -> tuple[float, float]:
+    """Volume of what three outlines leave, and how far it may be off, in mm³.
+
+    At each height the front leaves strips in x, the right in y; what of the top
+    lies in both is the section. Its area is integrated by Gauss's rule of two
+    points between all heights where an outline has a corner, in two and in four
+    equal steps each. Where the section is a quadratic in the height, as it is but
+    for a few kinks, that is exact; where the two differ, the doubt grows by their
+    difference, whichever its sign. Plane geometry only.
+    """
+    heights = np.unique(np.concatenate([_heights(front), _heights(right), [0.0, BLOCK]]))
+    heights = heights[(heights >= 0.0) & (heights <= BLOCK)]
+    heights = heights[np.r_[True, np.diff(heights) > 1e-7]]
+    coarse, fine = (_integrals(front, right, top, _refined(heights, n)) for n in (2, 4))
+    apart = np.abs(fine.reshape(-1, 2).sum(axis=1) - coarse)
+    return float(fine.sum()), float(apart.sum()) + 1e-6
+
+
+def _heights(area: shapely.Geometry) -> NDArray[np.float64]:
+    return np.asarray(shapely.get_coordinates(area)[:, 1])
+
+
+def _refined(heights: NDArray[np.float64], steps: int) -> NDArray[np.float64]:
+    share = np.arange(steps) / steps
+    inner = heights[:-1, None] + np.diff(heights)[:, None] * share
+    return np.append(inner.ravel(), heights[-1])
+
+
+def _integrals(
+    front: shapely.Geometry,
+    right: shapely.Geometry,
+    top: shapely.Geometry,
+    heights: NDArray[np.float64],
+) -> NDArray[np.float64]:
+    """The volume of each step."""
+    middle, half = (heights[1:] + heights[:-1]) / 2.0, np.diff(heights) / 2.0
+    volume = np.zeros(len(half))
+    face = shapely.box(0.0, 0.0, BLOCK, BLOCK)
+    plan = shapely.intersection(top, face, grid_size=1e-9)
+    shapely.prepare(plan)
+    for sign in (-1.0, 1.0):
+        z = middle + sign * half / np.sqrt(3.0)
+        for k, (xs, ys) in enumerate(zip(_strips(front, z), _strips(right, z), strict=True)):
+            boxes = [shapely.box(x0, y0, x1, y1) for x0, x1 in xs for y0, y1 in ys]
+            if boxes:
+                common = shapely.intersection(plan, shapely.MultiPolygon(boxes))
+                volume[k] += half[k] * common.area
+    return volume
+
+
+def _strips(area: shapely.Geometry, heights: NDArray[np.float64]) -> list[NDArray[np.float64]]:
+    """Where an outline lies at each height: beginnings and ends within the block, (n, 2)."""
+    rings = shapely.get_parts(shapely.boundary(area))
+    ends = np.concatenate(
+        [np.stack([r[:-1], r[1:]], axis=1) for r in map(shapely.get_coordinates, rings)]
+    )
+    (u0, v0), (u1, v1) = ends[:, 0].T, ends[:, 1].T
+    found = []
+    for z in heights:
+        there = (v0 < z) != (v1 < z)
+        share = (z - v0[there]) / (v1[there] - v0[there])
+        at = np.sort(u0[there] + share * (u1[there] - u0[there]))
+        found.append(np.clip(at.reshape(-1, 2), 0.0, BLOCK))
+    return found
