@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import os
+import sys
 from importlib.util import find_spec
 from pathlib import Path
+from typing import NoReturn
 
 from silhouette3d.cli.terminal import say
 from silhouette3d.errors import WorkbenchError
@@ -37,6 +40,14 @@ def open_(job: Path | None = None, /, *, port: int = 0, no_browser: bool = False
         )
     from silhouette3d.workbench.app import run
 
-    run(
-        job, port=port, browser=not no_browser, say=lambda address: say(f"The workbench: {address}")
-    )
+    run(job, port=port, browser=not no_browser, say=lambda at: say(f"The workbench: {at}"))
+    _leave()
+
+
+def _leave() -> NoReturn:
+    """End at once: threads that still work something out have nothing to keep.
+
+    Python would wait for them, and then complain of what they hold.
+    """
+    sys.stdout.flush()
+    os._exit(0)

@@ -69,18 +69,20 @@ async def _run(job: Path | None, port: int, browser: bool, say: Callable[[str], 
         address = guard.address(got)
         say(address)
         if browser:
-            webbrowser.open(address)
+            loop.run_in_executor(None, webbrowser.open, address)
 
-    serving = asyncio.ensure_future(
-        serve(server, guard, port=port, routes=_routes(bench), ready=ready)
-    )
+    ends: list[asyncio.Task[None]] = []
+
+    def end() -> None:
+        if not ends:
+            ends.append(loop.create_task(server.stop()))
+
     for one in (signal.SIGINT, signal.SIGTERM):
         with suppress(NotImplementedError):  # Windows: Ctrl-C arrives as KeyboardInterrupt
-            loop.add_signal_handler(one, serving.cancel)
+            loop.add_signal_handler(one, end)
     try:
-        await serving
-    except asyncio.CancelledError:
-        await server.stop()
+        await serve(server, guard, port=port, routes=_routes(bench), ready=ready)
+        await asyncio.gather(*ends)
     finally:
         bench.stop()
 

@@ -23,7 +23,7 @@ EMPTY: Final[Mapping[str, Any]] = {
     "findings": [],
     "checked": False,
     "strip": [],
-    "shapes": [],
+    "scene": {"stage": None, "number": 0, "shapes": []},
     "marks": [],
     "labels": [],
     "trouble": None,
@@ -153,7 +153,11 @@ class Bench:
             return
         if self.wanted.stage is not None and result.stages is None:
             return  # the stage as it was stays until it is there again
-        self._state.shapes = shapes_of(result, self.wanted)
+        self._state.scene = {
+            "stage": self.wanted.stage,
+            "number": result.sequence,
+            "shapes": shapes_of(result, self.wanted),
+        }
         self._show_marks(result)
 
     def _show_marks(self, result: Result) -> None:

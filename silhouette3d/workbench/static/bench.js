@@ -1,11 +1,11 @@
 // The page as a whole: what the server tells, what is asked of it, and where things stand.
 
-window.workbench = { unsaved: false, drawn: 0, eye: null };
+window.workbench = { unsaved: false, newest: 0, drawn: 0, shown: null, eye: null, ask: null };
 
 window.silhouetteBench = (() => {
   const { computed, inject, nextTick, onBeforeUnmount, onMounted, provide, reactive, ref, shallowReactive, watch } = window.Vue;
   const KEYS = [
-    "job", "figures", "cards", "findings", "checked", "strip", "shapes", "marks", "labels",
+    "job", "figures", "cards", "findings", "checked", "strip", "scene", "marks", "labels",
     "trouble", "busy", "conflict", "proposal", "errand", "unit", "folder", "choices",
   ];
   const SIGNS = { error: "✖", warning: "▲", note: "●" };
@@ -31,6 +31,7 @@ window.silhouetteBench = (() => {
       const state = useServer(trame);
       const ask = (name, ...given) => trame.trigger(name, given);
       provide("ask", ask);
+      window.workbench.ask = ask;
       const chosen = ref(0);
       const stage = ref(null);
       const apart = ref(0.35);
@@ -54,6 +55,9 @@ window.silhouetteBench = (() => {
       watch(() => state.conflict, (conflict) => {
         if (conflict) dialog.value = "conflict";
         else if (dialog.value === "conflict") dialog.value = "";
+      }, { immediate: true });
+      watch(() => state.figures && state.figures.number, (number) => {
+        window.workbench.newest = number || 0;
       }, { immediate: true });
       watch(() => state.job && state.job.profiles.length, (count) => {
         if (count && chosen.value >= count) chosen.value = 0;
@@ -126,7 +130,7 @@ window.silhouetteBench = (() => {
         }
       }
 
-      const shapes = computed(() => [...(state.shapes || []), ...(stage.value === null ? state.marks || [] : [])]);
+      const shapes = computed(() => [...state.scene.shapes, ...(state.scene.stage === null ? state.marks : [])]);
       const counts = computed(() =>
         ["error", "warning", "note"]
           .map((kind) => [kind, (state.findings || []).filter(({ severity }) => severity === kind).length])
@@ -171,8 +175,8 @@ window.silhouetteBench = (() => {
     <button type="button" @click="ask('dismiss')">Understood</button>
   </div>
   <silhouette-scene v-if="state.figures" ref="scene" :shapes="shapes"
-      :labels="stage === null ? state.labels : []" :size="state.figures.block" :apart="stage === null ? 0 : apart"
-      :stage="stage" :unit="state.unit" :sight="sight" :number="state.figures.number"
+      :labels="state.scene.stage === null ? state.labels : []" :size="state.figures.block" :apart="state.scene.stage === null ? 0 : apart"
+      :stage="state.scene.stage" :unit="state.unit" :sight="sight" :number="state.scene.number"
       :busy="state.busy ? 'working it out …' : ''" @sight="see"></silhouette-scene>
   <section v-else class="scene waiting"><p role="status">{{ state.trouble ? 'There is no part yet.' : 'Reading the drawings …' }}</p></section>
   <silhouette-strip :steps="state.strip" :stage="stage" :apart="apart"

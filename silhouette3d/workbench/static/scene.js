@@ -165,11 +165,20 @@ window.silhouetteScene = (() => {
         eye = found;
         window.workbench.eye = found;
         place();
+        report();
       }
 
       watch(() => [props.labels, props.sight.marks, chosen.value], place);
       watch(() => props.apart, () => eye && eye.follow(), { flush: "post" });
       watch(() => props.size.join(), () => eye && eye.fit());
+      // What is on screen once the browser has painted it.
+      function report() {
+        const { number, stage } = props;
+        requestAnimationFrame(() => requestAnimationFrame(() => {
+          Object.assign(window.workbench, { drawn: number, shown: stage });
+        }));
+      }
+
       let before = props.stage;
       watch(visible, async () => {
         points.value = [];
@@ -179,10 +188,7 @@ window.silhouetteScene = (() => {
         before = props.stage;
         eye.draw();
         place();
-        const { number } = props;
-        requestAnimationFrame(() => requestAnimationFrame(() => {
-          window.workbench.drawn = number;
-        }));
+        report();
       });
       onMounted(() => frame.value.addEventListener("keydown", key));
 
