@@ -27,10 +27,10 @@ from silhouette3d.measure.thickness.sampling import (
 )
 from silhouette3d.measure.thickness.scene import scene_of
 from silhouette3d.measure.thickness.surface import surface_of
-from silhouette3d.measure.thickness.tree import tree_of, triangle_boxes
-from silhouette3d.solid import Mesh
+from silhouette3d.measure.thickness.tree import Tree, tree_of, triangle_pieces
+from silhouette3d.solid import Mesh, Solid
 from tests.guard.imports import ROOT
-from tests.shapes import SOUND, Shape, disc, notched
+from tests.shapes import SOUND, Shape, disc, many, notched
 from tests.thin_shapes import block, groove, spike, turned
 
 RANDOM = 7
@@ -122,43 +122,83 @@ def test_tips_have_normals_around_their_axis() -> None:
     assert (samples.inward[:, 2] < 0).all()
 
 
-# Boxes.
+# Boxes, slabs and cones.
 
 
 def test_a_tree_covers_what_it_holds() -> None:
     mesh = turned(SOUND["crossed bars"].solid, np.random.default_rng(RANDOM)).mesh
     surface = surface_of(mesh)
-    low, high, item = triangle_boxes(surface.corners, 0.5)
-    tree = tree_of(low, high, surface.normal[item], np.zeros(len(item)), item, 0.1)
-    bottom = len(tree.item)
-    assert {*tree.item[tree.item >= 0]} == {*range(len(surface.area))}
-    for node in range(1, bottom):
-        for child in (2 * node, 2 * node + 1):
-            assert (tree.node[node, :3] <= tree.node[child, :3]).all()
-            assert (tree.node[node, 3:6] >= tree.node[child, 3:6]).all()
-    for leaf in np.nonzero(tree.item >= 0)[0]:
-        normal, node = surface.normal[tree.item[leaf]], bottom + int(leaf)
-        while node:
-            assert tree.node[node, 6:9] @ normal >= tree.node[node, 9] - 1e-12
-            node //= 2
+    pieces, item = triangle_pieces(surface.corners, 0.5)
+    assert {*item} == {*range(len(surface.area))}
+    normal, number = surface.normal[item], np.arange(len(item))
+    tree = tree_of(pieces, normal, np.zeros(len(item)), number, 0.1)
+
+    def held(node: int) -> list[int]:
+        first, last = tree.link[node]
+        below = [*held(node + 1), *held(first)] if last == 0 else [*tree.item[first:last]]
+        box = tree.node[node]
+        assert (pieces[below] >= box[0:3]).all()
+        assert (pieces[below] <= box[3:6]).all()
+        along = pieces[below] @ box[6:9]  # as in the tree, but for rounding
+        assert box[10] - 1e-9 <= along.min() <= along.max() <= box[11] + 1e-9
+        angle = np.arccos(np.clip(normal[below] @ box[6:9], -1.0, 1.0)) + 0.1
+        assert np.cos(np.minimum(angle, np.pi)).min() >= box[9] - 1e-8  # an arc cosine near 1
+        return below
+
+    assert sorted(held(0)) == number.tolist()
+
+
+RING = Shape((60, 60, 9), {"top": many(disc(30, 30, 28, 32) - disc(30, 30, 27, 32))}, 0, 0)
+
+
+@pytest.mark.parametrize(
+    ("solid", "limit"),
+    [(SOUND["comb"].solid, 8.0), (SOUND["crossed bars"].solid, 8.0), (RING.solid, 1.5)],
+    ids=["comb", "crossed bars", "ring"],
+)
+def test_a_hierarchy_leaves_nothing_out(solid: Solid, limit: float) -> None:
+    """The same balls as with one node that holds everything and is never passed over.
+
+    Walls of the ring stand back to back, so that normals cancel out in some node.
+    """
+    surface = surface_of(solid.mesh)
+    scene = scene_of(surface, limit)
+    lots = [WallSamples(surface, 2.0)[0], edge_samples(surface.edges, 1.0)]
+    everything = [
+        Tree(
+            np.array([[-np.inf] * 3 + [np.inf] * 3 + [0.0, 0.0, 0.0, -2.0, -np.inf, np.inf]]),
+            np.array([[0, count]]),
+            np.arange(count),
+        )
+        for count in (len(scene.face), len(scene.edge) + len(scene.corner.sign))
+    ]
+    plain = scene._replace(walls=everything[0], bends=everything[1])
+    for lot in lots:
+        one, two = (smallest_balls(s, lot.points, lot.inward, limit) for s in (scene, plain))
+        np.testing.assert_allclose(one[0], two[0], rtol=1e-12)
+        assert (one[0] < limit).any() or not len(lot)
 
 
 def test_slanted_triangles_are_cut_and_others_are_not() -> None:
     flat = np.array([[[0, 0, 0], [100, 0, 0], [0, 100, 0]]], float)
     slanted = np.array([[[0, 0, 0], [100, 100, 0], [100, 101, 0]]], float)
-    assert len(triangle_boxes(flat, 1.0)[2]) == 1
-    low, high, item = triangle_boxes(slanted, 10.0)
+    assert len(triangle_pieces(flat, 1.0)[1]) == 1
+    pieces, item = triangle_pieces(slanted, 10.0)
     assert len(item) > 10
-    assert (high - low).max() < 20.0
-    np.testing.assert_array_equal(low.min(axis=0), [0, 0, 0])
-    np.testing.assert_array_equal(high.max(axis=0), [100, 101, 0])
+    assert np.ptp(pieces, axis=1).max() < 20.0
+    np.testing.assert_array_equal(pieces.min(axis=(0, 1)), [0, 0, 0])
+    np.testing.assert_array_equal(pieces.max(axis=(0, 1)), [100, 101, 0])
 
 
 def test_an_empty_tree_finds_nothing() -> None:
     """A body with no bent edge does not exist, but a tree of none must not fall over."""
-    none = np.empty((0, 3))
-    tree = tree_of(none, none, none, np.empty(0), np.empty(0, np.int64), 0.1)
-    assert list(tree.item) == [-1]
+    tree = tree_of(np.empty((0, 2, 3)), np.empty((0, 3)), np.empty(0), np.empty(0, np.int64), 0.1)
+    scene = scene_of(surface_of(block(5, 5, 1).mesh), 2.0)
+    p, m = np.array([[2.0, 2.0, 0.0]]), np.array([[0.0, 0.0, 1.0]])
+    for changed in (scene._replace(walls=tree), scene._replace(walls=tree, bends=tree)):
+        assert smallest_balls(changed, p, m, 2.0)[0].tolist() == [2.0]
+        assert walls_at(changed, p, m).tolist() == [-1]
+        assert are_clear(changed, p, p + 9.0 * m).tolist() == [True]
 
 
 # Balls and sight.

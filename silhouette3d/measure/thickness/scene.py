@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from typing import NamedTuple
 
 import numpy as np
@@ -10,10 +9,27 @@ from numpy.typing import NDArray
 
 from silhouette3d.measure.thickness.surface import Surface
 from silhouette3d.measure.thickness.terms import BETA
-from silhouette3d.measure.thickness.tree import Tree, edge_boxes, tree_of, triangle_boxes
+from silhouette3d.measure.thickness.tree import Tree, edge_pieces, tree_of, triangle_pieces
 from silhouette3d.view import Array
 
 Indices = NDArray[np.int64]
+
+
+class Cones(NamedTuple):
+    """Corners with their cones of normals, as in `Corners`.
+
+    Parameters
+    ----------
+    point, sign, first
+        Of corners.
+    rows : (r, 9) array
+        Along each edge away from its corner, and the normals of both its sides.
+    """
+
+    point: Array
+    sign: Array
+    first: Indices
+    rows: Array
 
 
 class Scene(NamedTuple):
@@ -25,71 +41,51 @@ class Scene(NamedTuple):
         Over triangles.
     bends : Tree
         Over edges, and corners, which are numbered after the edges.
-    corners, normal : (n, 3, 3), (n, 3) arrays
-        Of triangles.
-    start, along, length, sides, middle, convex
-        Of edges; `sides` (k, 2, 3) are the normals of both.
-    point, sign, first, away, facets
-        Of corners, as in `Corners`.
+    face : (n, 12) array
+        Of triangles: the three corners, and the normal.
+    edge : (n, 17) array
+        Of edges: the start, the way along, the normals of both sides, the one
+        halfway between them, the length, and whether it is convex.
+    corner : Cones
+        Of corners.
     near : float
         What is nearer than this to a plane lies in it, in mm.
-    cosine, double : float
-        Of `BETA` and twice that.
     """
 
     walls: Tree
     bends: Tree
-    corners: Array
-    normal: Array
-    start: Array
-    along: Array
-    length: Array
-    sides: Array
-    middle: Array
-    convex: NDArray[np.bool_]
-    point: Array
-    sign: Array
-    first: Indices
-    away: Array
-    facets: Array
+    face: Array
+    edge: Array
+    corner: Cones
     near: float
-    cosine: float
-    double: float
 
 
 def scene_of(surface: Surface, limit: float) -> Scene:
     """A surface made ready for balls up to `limit` mm across."""
     edges, points = surface.edges, surface.points
     shortest = max(2.0 * limit, surface.size / 200.0)
-    low, high, item = triangle_boxes(surface.corners, shortest)
-    walls = tree_of(low, high, surface.normal[item], np.zeros(len(item)), item, 2.0 * BETA)
+    pieces, item = triangle_pieces(surface.corners, shortest)
+    walls = tree_of(pieces, surface.normal[item], np.zeros(len(item)), item, 2.0 * BETA)
     end = edges.start + edges.along * edges.length[:, None]
-    low, high, item = edge_boxes(edges.start, end, shortest)
+    pieces, item = edge_pieces(edges.start, end, shortest)
     bends = tree_of(
-        np.concatenate([low, points.point]),
-        np.concatenate([high, points.point]),
+        np.concatenate([pieces, np.repeat(points.point[:, None], 2, axis=1)]),
         np.concatenate([edges.middle[item], points.axis]),
         np.concatenate([edges.turning[item] / 2.0, points.spread]),
         np.concatenate([item, len(edges.start) + np.arange(len(points.point))]),
         2.0 * BETA,
     )
+    parts = (edges.start, edges.along, edges.left, edges.right, edges.middle)
     return Scene(
         walls,
         bends,
-        np.ascontiguousarray(surface.corners),
-        np.ascontiguousarray(surface.normal),
-        edges.start,
-        edges.along,
-        edges.length,
-        np.stack([edges.left, edges.right], axis=1),
-        edges.middle,
-        edges.convex,
-        points.point,
-        points.sign,
-        points.first,
-        points.away,
-        points.normal,
+        np.column_stack([surface.corners.reshape(-1, 9), surface.normal]),
+        np.column_stack([*parts, edges.length, edges.convex]),
+        Cones(
+            points.point,
+            points.sign,
+            points.first,
+            np.column_stack([points.away, points.normal.reshape(-1, 6)]),
+        ),
         1e-10 * surface.size,
-        math.cos(BETA),
-        math.cos(2.0 * BETA) - 1e-12,
     )

@@ -1,17 +1,19 @@
 """A hierarchy of boxes over pieces of the surface that also knows which way they face.
 
-The pieces are sorted by the way they face and then along a Morton curve. Above
-them stands a complete binary tree: the children of node i are 2 i and 2 i + 1,
-and node 1 holds everything.
+Node 0 holds everything. The pieces of a node are halved along the longest way
+between their middles, and few are not halved any more. The left child of a node
+follows it.
 """
 
 from __future__ import annotations
 
+import math
 from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
+from silhouette3d.measure.thickness.compiled import compiled
 from silhouette3d.view import Array
 
 Indices = NDArray[np.int64]
@@ -19,122 +21,154 @@ Indices = NDArray[np.int64]
 _FILL: Final = 0.25
 """A box that is filled less than this by its triangle is cut."""
 
-_WIDE: Final = np.radians(15.0)
-"""Pieces with more ways to face than this are kept apart from the others."""
-
-_EXACT: Final = 4096
-"""Nodes in a level from which on cones are made of the cones below."""
-
 _MOST: Final = 2
 """Pieces for each triangle, on average, when slanted ones are cut."""
 
+_FEW: Final = 2
+"""Pieces that are not worth halving."""
+
+_NEVER: Final = -2.0
+"""In place of a cosine: every direction has something opposed."""
+
 
 class Tree(NamedTuple):
-    """Boxes and cones of normals; as arrays, so that compiled code can read it.
+    """Boxes, slabs and cones of normals; as arrays, so that compiled code can read it.
 
     Parameters
     ----------
-    node : (2 n, 10) array
+    node : (n, 12) array
         The least x, y, z and the greatest x, y, z of the box in mm; a unit vector
-        in the middle of the outward normals; and the cosine of the greatest angle
-        between that and a direction that has an opposed piece in the node. The
-        last n hold a piece each, or nothing.
-    item : (n,) array of int
-        What lies at the bottom, -1 where nothing does.
+        in the middle of the outward normals; the cosine of the greatest angle
+        between that and a direction that has an opposed piece in the node; and
+        from where to where along that vector the pieces lie, in mm.
+    link : (n, 2) array of int
+        The right child and 0; or the first of the pieces in `item` and the one
+        after the last.
+    item : (k,) array of int
+        What the pieces stand for.
     """
 
     node: Array
+    link: Indices
     item: Indices
 
 
-def tree_of(
-    low: Array, high: Array, axis: Array, spread: Array, item: Indices, facing: float
-) -> Tree:
-    """A hierarchy over boxes.
+def tree_of(points: Array, axis: Array, spread: Array, item: Indices, facing: float) -> Tree:
+    """A hierarchy over pieces, each the hull of some points.
 
     Parameters
     ----------
-    low, high : (n, 3) arrays
+    points : (n, k, 3) array
         In mm.
     axis, spread : (n, 3) and (n,) arrays
         Mean normal, and the greatest angle of a normal from it in radians.
     item : (n,) array of int
-        What each box stands for; several may stand for the same.
+        What each piece stands for; several may stand for the same.
     facing : float
         Radians: how far apart a direction and a normal may be that are opposed.
     """
-    order = np.argsort(_keys(low, high, axis, spread), kind="stable")
-    bottom = 1
-    while bottom < len(item):
-        bottom *= 2
-    spare = bottom - len(item)
-
-    def padded(values: Array, empty: float) -> Array:
-        return np.concatenate([values[order], np.full((spare, *values.shape[1:]), empty)])
-
-    lows, highs = [padded(low, np.inf)], [padded(high, -np.inf)]
-    axes, spreads = [padded(axis, 0.0)], [padded(spread, -np.inf)]
-    while len(lows[-1]) > 1:
-        lows.append(lows[-1].reshape(-1, 2, 3).min(axis=1))
-        highs.append(highs[-1].reshape(-1, 2, 3).max(axis=1))
-        # high up from the pieces themselves: cones about cones grow too wide
-        level = -1 if len(lows[-1]) > _EXACT else 0
-        shape = (len(lows[-1]), -1)
-        cones = _cone(axes[level].reshape(*shape, 3), spreads[level].reshape(shape))
-        axes.append(cones[0])
-        spreads.append(cones[1])
-    node = np.zeros((2 * bottom, 10))
-    node[1:, 0:3] = np.concatenate(lows[::-1])
-    node[1:, 3:6] = np.concatenate(highs[::-1])
-    node[1:, 6:9] = np.concatenate(axes[::-1])
-    angle = np.concatenate(spreads[::-1]) + facing
-    node[1:, 9] = np.cos(np.clip(angle + 1e-9, 0.0, np.pi))
-    return Tree(node, np.concatenate([item[order], np.full(spare, -1)]))
+    order = np.arange(len(item))
+    node, link = _halved(points, axis, spread + facing + 1e-9, order)
+    return Tree(node, link, item[order])
 
 
-def _keys(low: Array, high: Array, axis: Array, spread: Array) -> NDArray[np.uint64]:
-    """Sixteen bits along each axis interleaved, below six ways to face, below narrow or wide."""
-    if not len(low):
-        return np.empty(0, np.uint64)
-    middle = (low + high) / 2.0
-    floor, ceiling = middle.min(axis=0), middle.max(axis=0)
-    scale = 65535.0 / np.maximum(ceiling - floor, 1e-300)
-    cells = ((middle - floor) * scale).astype(np.uint64)
-    key = np.zeros(len(low), np.uint64)
+@compiled
+def _halved(points: Array, axis: Array, spread: Array, order: Indices) -> tuple[Array, Indices]:
+    """Nodes and links of a hierarchy; `order` is changed to that of its pieces."""
+    most = max(2 * len(order), 1)
+    node, link = np.empty((most, 12)), np.zeros((most, 2), np.int64)
+    waiting = [(0, len(order), -1)]  # from where to where, and the node it is the right child of
+    count = 0
+    while waiting:
+        first, last, parent = waiting.pop()
+        if parent >= 0:
+            link[parent, 0] = count
+        _fit(node, count, points, axis, spread, order[first:last])
+        if last - first > _FEW:
+            half = (first + last) // 2
+            _halve(points, order[first:last], half - first, _longest(points, order[first:last]))
+            waiting.append((half, last, count))
+            waiting.append((first, half, -1))
+        else:
+            link[count, 0], link[count, 1] = first, last
+        count += 1
+    return node[:count].copy(), link[:count].copy()
+
+
+@compiled
+def _fit(node: Array, i: int, points: Array, axis: Array, spread: Array, rows: Indices) -> None:
+    """Write box, cone and slab of some pieces to a node."""
+    node[i, 0:3], node[i, 3:6], node[i, 6:9] = np.inf, -np.inf, 0.0
+    for row in rows:
+        for k in range(3):
+            node[i, 6 + k] += axis[row, k]
+            for j in range(points.shape[1]):
+                node[i, k] = min(node[i, k], points[row, j, k])
+                node[i, 3 + k] = max(node[i, 3 + k], points[row, j, k])
+    size = math.sqrt(node[i, 6] ** 2 + node[i, 7] ** 2 + node[i, 8] ** 2)
+    x, y, z = node[i, 6:9] / max(size, 1e-300)
+    node[i, 6], node[i, 7], node[i, 8] = x, y, z
+    widest = 0.0 if size > 1e-9 else math.pi
+    low, high = np.inf, -np.inf
+    for row in rows:
+        cosine = x * axis[row, 0] + y * axis[row, 1] + z * axis[row, 2]
+        widest = max(widest, math.acos(max(-1.0, min(1.0, cosine))) + spread[row])
+        for j in range(points.shape[1]):
+            at = x * points[row, j, 0] + y * points[row, j, 1] + z * points[row, j, 2]
+            low, high = min(low, at), max(high, at)
+    node[i, 9] = math.cos(widest) if widest < math.pi else _NEVER
+    node[i, 10], node[i, 11] = low, high
+
+
+@compiled
+def _middle(points: Array, row: int, k: int) -> float:
+    """Twice the middle of a piece along an axis."""
+    low = high = points[row, 0, k]
+    for j in range(1, points.shape[1]):
+        low, high = min(low, points[row, j, k]), max(high, points[row, j, k])
+    return float(low + high)
+
+
+@compiled
+def _longest(points: Array, rows: Indices) -> int:
+    """The axis along which the middles of pieces lie furthest apart."""
+    axis, length = 0, -1.0
     for k in range(3):
-        key |= _spread(cells[:, k]) << np.uint64(k)
-    largest = np.abs(axis).argmax(axis=1)
-    negative = np.take_along_axis(axis, largest[:, None], axis=1)[:, 0] < 0.0
-    way = 2 * largest + negative + 6 * (spread > _WIDE)
-    return np.asarray(key | (way.astype(np.uint64) << np.uint64(48)))
+        low, high = np.inf, -np.inf
+        for row in rows:
+            at = _middle(points, row, k)
+            low, high = min(low, at), max(high, at)
+        if high - low > length:
+            axis, length = k, high - low
+    return axis
 
 
-def _spread(bits: NDArray[np.uint64]) -> NDArray[np.uint64]:
-    """Two empty bits after each of sixteen."""
-    for shift, mask in (
-        (16, 0x0000FF0000FF),
-        (8, 0x00F00F00F00F),
-        (4, 0x0C30C30C30C3),
-        (2, 0x249249249249),
-    ):
-        bits = (bits | (bits << np.uint64(shift))) & np.uint64(mask)
-    return bits
+@compiled
+def _halve(points: Array, rows: Indices, half: int, axis: int) -> None:
+    """Sort pieces so far that none of the first `half` lies beyond any of the others."""
+    low, high = 0, len(rows) - 1
+    while low < high:
+        pivot = _middle(points, rows[(low + high) // 2], axis)
+        i, j = low, high
+        while i <= j:
+            while _middle(points, rows[i], axis) < pivot:
+                i += 1
+            while _middle(points, rows[j], axis) > pivot:
+                j -= 1
+            if i <= j:
+                rows[i], rows[j] = rows[j], rows[i]
+                i += 1
+                j -= 1
+        if half <= j:
+            high = j
+        elif half >= i:
+            low = i
+        else:
+            break
 
 
-def _cone(axis: Array, spread: Array) -> tuple[Array, Array]:
-    """A cone about each row of cones (n, k, 3), (n, k); those of spread -inf are empty."""
-    full = spread > -np.inf
-    total = np.where(full[:, :, None], axis, 0.0).sum(axis=1)
-    size = np.linalg.norm(total, axis=1)
-    mean = total / np.where(size > 0.0, size, 1.0)[:, None]
-    apart = np.arccos(np.clip(np.einsum("nkj,nj->nk", axis, mean), -1.0, 1.0))
-    widest = np.where(full, apart + np.where(full, spread, 0.0), -np.inf).max(axis=1)
-    widest = np.where((size > 1e-9) | ~full.any(axis=1), widest, np.pi)
-    return mean, np.minimum(widest, np.pi)
-
-
-def triangle_boxes(corners: Array, shortest: float) -> tuple[Array, Array, Indices]:
-    """Boxes (k, 3), (k, 3) that cover triangles, and which triangle each belongs to.
+def triangle_pieces(corners: Array, shortest: float) -> tuple[Array, Indices]:
+    """Pieces (k, 3, 3) that make up triangles, and which triangle each belongs to.
 
     Triangles that fill little of their box are cut at their longest edge while
     that is longer than `shortest` mm.
@@ -155,7 +189,7 @@ def triangle_boxes(corners: Array, shortest: float) -> tuple[Array, Array, Indic
         item = np.concatenate([item, item])
     pieces = np.concatenate([np.empty((0, 3, 3)), *(c for c, _ in done)])
     owner = np.concatenate([np.empty(0, np.int64), *(i for _, i in done)])
-    return pieces.min(axis=1), pieces.max(axis=1), owner
+    return pieces, owner
 
 
 def _is_slanted(corners: Array, shortest: float) -> tuple[NDArray[np.bool_], Indices]:
@@ -167,10 +201,10 @@ def _is_slanted(corners: Array, shortest: float) -> tuple[NDArray[np.bool_], Ind
     return cut, lengths.argmax(axis=1)
 
 
-def edge_boxes(start: Array, end: Array, shortest: float) -> tuple[Array, Array, Indices]:
-    """Boxes (k, 3), (k, 3) that cover straight edges, and which edge each belongs to.
+def edge_pieces(start: Array, end: Array, shortest: float) -> tuple[Array, Indices]:
+    """Pieces (k, 2, 3) that make up straight edges, and which edge each belongs to.
 
-    Slanted edges are cut into pieces of about `shortest` mm.
+    Slanted ones are about `shortest` mm long.
     """
     span = np.sort(np.abs(end - start), axis=1)
     count = np.where(span[:, 1] > 0.1 * span[:, 2], np.ceil(span[:, 2] / shortest), 1.0)
@@ -179,4 +213,4 @@ def edge_boxes(start: Array, end: Array, shortest: float) -> tuple[Array, Array,
     k = np.arange(len(item)) - np.repeat(np.cumsum(count) - count, count)
     step = ((end - start) / count[:, None])[item]
     a = start[item] + k[:, None] * step
-    return np.minimum(a, a + step), np.maximum(a, a + step), item
+    return np.stack([a, a + step], axis=1), item
