@@ -109,7 +109,7 @@ def _routes(bench: Bench) -> list[Route]:
             return web.json_response({"stored": None, "error": str(error)}, status=413)
         stored = session.upload(name, data, replace=request.query.get("replace") == "yes")
         if stored is None:
-            return web.json_response({"stored": None, "error": str(session.trouble)}, status=409)
+            return web.json_response({"stored": None, "error": str(session.trouble)})
         bench.show_all()
         return web.json_response({"stored": stored})
 

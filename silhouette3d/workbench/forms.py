@@ -13,6 +13,7 @@ from silhouette3d.output.picture.caption import mass_text, size_text, volume_tex
 from silhouette3d.units import MM_PER, Unit
 from silhouette3d.view import VIEWS
 from silhouette3d.workbench.errands import EXPORTS, Errand
+from silhouette3d.workbench.folder import MOST_BYTES
 from silhouette3d.workbench.proposals import Proposed
 from silhouette3d.workbench.result import Card, Result, Trouble
 from silhouette3d.workbench.session import Session
@@ -154,8 +155,9 @@ def errand_values(errand: Errand | None) -> Values | None:
 
 
 def choices() -> Values:
-    """What can be chosen from: materials, views and what can be exported."""
+    """What can be chosen from: materials, views and what can be exported; the largest upload."""
     return {
+        "mostBytes": MOST_BYTES,
         "materials": [
             {"name": one.name, "density": one.density_g_cm3, "family": one.family}
             for one in all_materials()

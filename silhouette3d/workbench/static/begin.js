@@ -5,31 +5,41 @@ window.silhouetteBegin = (() => {
 
   // Sends drawings into the job's folder.
   const SilhouetteUpload = {
+    props: { most: { type: Number, required: true } },
     emits: ["stored"],
     setup(props, { emit }) {
       const said = ref("");
       const over = ref(false);
-      async function send(files) {
-        for (const file of files) {
-          said.value = `sending ${file.name} …`;
-          const where = `drawings/${encodeURIComponent(file.name)}`;
-          const first = await fetch(where, { method: "POST", body: file }).catch(() => null);
-          const answer = first ? await first.json().catch(() => ({})) : {};
-          said.value = answer.stored ? `${answer.stored} is in the folder now.` : `✖ ${answer.error || "It could not be sent."}`;
-          if (answer.stored) emit("stored", answer.stored);
+      const refused = ref(null);
+      async function sendOne(file, replace) {
+        refused.value = null;
+        if (file.size > props.most) {
+          said.value = `✖ ${file.name} is too large: at most ${props.most / 1e6} MB are taken.`;
+          return;
         }
+        said.value = `sending ${file.name} …`;
+        const where = `drawings/${encodeURIComponent(file.name)}${replace ? "?replace=yes" : ""}`;
+        const first = await fetch(where, { method: "POST", body: file }).catch(() => null);
+        const answer = first ? await first.json().catch(() => ({})) : {};
+        said.value = answer.stored ? `${answer.stored} is in the folder now.` : `✖ ${answer.error || "It could not be sent."}`;
+        if (answer.stored) emit("stored", answer.stored);
+        else if (/already/.test(answer.error)) refused.value = file;
+      }
+      async function send(files) {
+        for (const file of files) await sendOne(file, false);
       }
       function drop(event) {
         over.value = false;
         send(event.dataTransfer.files);
       }
-      return { drop, over, said, send };
+      return { drop, over, refused, said, send, sendOne };
     },
     template: `
-<label class="upload" :class="{over}" @dragover.prevent="over = true" @dragleave="over = false" @drop.prevent="drop">
-  <span>Bring a drawing (DXF or SVG): choose it, or drop it here</span>
-  <input type="file" multiple accept=".dxf,.svg" @change="send($event.target.files); $event.target.value = ''">
-  <em role="status">{{ said }}</em></label>`,
+<div class="upload" :class="{over}" @dragover.prevent="over = true" @dragleave="over = false" @drop.prevent="drop">
+  <label><span>Bring a drawing (DXF or SVG): choose it, or drop it here</span>
+  <input type="file" multiple accept=".dxf,.svg" @change="send($event.target.files); $event.target.value = ''"></label>
+  <em role="status">{{ said }}</em>
+  <button v-if="refused" type="button" @click="sendOne(refused, true)">Write over it</button></div>`,
   };
 
   const SilhouetteBegin = {
@@ -77,14 +87,14 @@ window.silhouetteBegin = (() => {
     </section>
     <form aria-labelledby="own" @submit.prevent="begin"><h2 id="own">A part of your own</h2>
       <h3>1. The block, as measured</h3>
-      <div class="fields">
+      <div class="fields four">
         <label class="field wide"><span>Name of the part</span><input v-model="first.name" required></label>
         <label class="field"><span>Units</span><select v-model="first.units"><option>mm</option><option>in</option></select></label>
         <label v-for="(words, i) in ['Width x', 'Depth y', 'Height z']" class="field"><span>{{ words }}, {{ first.units }}</span><input type="number" min="0" step="any" v-model.number="first.size[i]" required></label>
         <label class="field wide"><span>Material</span><select v-model="first.material"><option v-for="m in state.choices.materials" :value="m.name">{{ m.name }} – {{ m.density }} g/cm³</option></select></label>
       </div>
       <h3>2. An outline for each side that is cut</h3>
-      <silhouette-upload @stored="take"></silhouette-upload>
+      <silhouette-upload :most="state.choices.mostBytes" @stored="take"></silhouette-upload>
       <div v-for="(p, i) in first.profiles" class="fields side-of-block">
         <label class="field"><span>Cut seen from</span><select v-model="p.view"><option v-for="name in ORDER">{{ name }}</option></select></label>
         <label class="field"><span>Drawing</span><select v-model="p.drawing" @change="look(p.drawing)"><option value="" disabled>choose</option><option v-for="name in folder.drawings">{{ name }}</option></select></label>
@@ -93,8 +103,8 @@ window.silhouetteBegin = (() => {
       </div>
       <p><button type="button" @click="more" :disabled="first.profiles.length >= 6">One more side</button></p>
       <h3>3. See the part</h3>
-      <p><button type="submit" class="main" :disabled="!ready">Make the part</button>
-        <span v-if="!ready" class="note">Choose a drawing for each side first.</span></p>
+      <p class="pair"><button type="submit" class="main" :disabled="!ready">Make the part</button>
+        <span v-if="!ready" class="hint">Choose a drawing for each side first.</span></p>
     </form>
   </div>
 </main>`,

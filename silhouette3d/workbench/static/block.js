@@ -95,7 +95,7 @@ window.silhouetteBlock = (() => {
   <div class="fields">
     <label class="field"><span>Drawing</span><select v-model="drawing"><option value="" disabled>choose</option><option v-for="name in state.folder.drawings">{{ name }}</option></select></label>
     <label class="field"><span>Seen from</span><select v-model="view"><option v-for="name in free" :value="name">{{ name }}</option></select></label>
-    <silhouette-upload class="wide" @stored="drawing = $event"></silhouette-upload>
+    <silhouette-upload class="wide" :most="state.choices.mostBytes" @stored="drawing = $event"></silhouette-upload>
     <p class="wide"><button type="button" :disabled="!drawing" @click="add">Add it</button></p>
   </div></details>`,
   };

@@ -151,8 +151,8 @@ window.silhouetteCard = (() => {
         <input type="number" min="0" step="any" :value="tab.width" @change="ask('widen_tab', index, k, number($event))"> {{ units }}
         <button type="button" @click="ask('remove_tab', index, k)" :aria-label="'Take tab ' + (k + 1) + ' away'">Take away</button></label>
     </div>
-    <p v-for="note in card.notes" class="note wide">● {{ note }}</p>
-    <p class="keys wide">Arrow keys move by 0.1 {{ units }}, with Shift by 1, with Alt by 0.01.</p>
+    <p v-for="note in card.notes" class="hint wide">● {{ note }}</p>
+    <p class="hint wide">Arrow keys move by 0.1 {{ units }}, with Shift by 1, with Alt by 0.01.</p>
     <div class="wide"><button type="button" class="quiet" @click="ask('remove_profile', index)">Take this outline out of the job</button></div>
   </div>
 </article>`,

@@ -74,7 +74,7 @@ window.silhouetteDialogs = (() => {
   <p class="pair"><button type="button" @click="answer('reload')">Load it as it is on the disk</button>
     <button type="button" class="main" @click="answer('save_beside')">Save mine beside it</button>
     <button type="button" @click="$emit('close')">Decide later</button></p>
-  <p class="note">After loading, Undo brings your changes back.</p>
+  <p class="hint">After loading, Undo brings your changes back.</p>
 </silhouette-ask>
 <silhouette-ask :open="dialog === 'beside'" title="Save beside" @close="$emit('close')">
   <form @submit.prevent="answer('save_beside', beside)">
