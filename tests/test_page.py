@@ -22,7 +22,8 @@ from hypothesis import strategies as st
 from shapely import Polygon
 
 import silhouette3d
-from silhouette3d.errors import OutputError
+from silhouette3d.cli import main
+from silhouette3d.errors import EmptyPartError, OutputError
 from silhouette3d.materials import all_materials
 from silhouette3d.output.page import write_page
 from silhouette3d.output.page.facts import facts_of, note_of, scale_text, weight_text
@@ -186,6 +187,31 @@ def test_only_what_stands_in_the_page_may_run(text: str) -> None:
         assert policy.pop(word) == " ".join(f"'sha256-{one.decode()}'" for one in hashes)
     assert policy == {}
     assert "style=" not in text.replace(three().script, "")
+
+
+def test_a_part_that_is_not_there_leaves_no_file(tmp_path: Path) -> None:
+    nothing = {"front": rect(0, 0, 10, 10), "top": rect(20, 0, 30, 10)}
+    part = load(tmp_path, replace(POSTS, outlines=nothing))
+    before = set(tmp_path.iterdir())
+    with pytest.raises(EmptyPartError):
+        part.page(tmp_path / "nothing.html")
+    assert set(tmp_path.iterdir()) == before
+
+
+def test_the_command(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    job = write_job(tmp_path, POSTS)
+    file = tmp_path / "posts.html"
+    assert main(["page", str(job), "-o", str(file), "--scale", "0.5"]) == 0
+    out, err = capsys.readouterr()
+    assert out == f"Wrote {file}.\n"
+    assert "silhouette3d check" in err  # two pieces are an error, but that is for the maker
+    assert "Mock-up at 1:2" in file.read_text("utf-8")
+    assert "several-bodies" not in file.read_text("utf-8")
+    for wrong in (["-o", "posts.pdf"], ["-o", str(file), "--scale", "-1"]):
+        assert main(["page", str(job), *wrong]) == 2
+        out, err = capsys.readouterr()
+        assert out == ""
+        assert err.startswith("silhouette3d: posts") or "the scale is -1" in err
 
 
 # three.js.

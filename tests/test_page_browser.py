@@ -363,6 +363,23 @@ def still_only(on: Shown) -> None:
         assert on.page.get_by_text(part, exact=True).is_visible()
 
 
+def test_where_3d_breaks_down_there_is_the_picture(browser: Browser, file: Path) -> None:
+    with shown(browser, file) as on:
+        start = on.pixels()
+        on.page.evaluate(
+            """() => {
+              const canvas = document.querySelector("#scene canvas");
+              window.breaker = canvas.getContext("webgl2").getExtension("WEBGL_lose_context");
+              breaker.loseContext();
+            }"""
+        )
+        on.page.locator("#still").wait_for(state="visible")
+        assert on.page.get_by_text("this browser does not draw in 3D").is_visible()
+        on.page.evaluate("breaker.restoreContext()")
+        on.scene.wait_for(state="visible")
+        assert changed(start, on.pixels()) == 0.0
+
+
 def test_on_paper_there_is_the_picture(show: Show) -> None:
     from pypdf import PdfReader
 
@@ -373,7 +390,8 @@ def test_on_paper_there_is_the_picture(show: Show) -> None:
         assert not on.page.locator(gone).is_visible(), gone
     printed = PdfReader(io.BytesIO(on.page.pdf()))
     assert len(printed.pages) == 1
-    assert "48 × 20 × 30 mm" in printed.pages[0].extract_text()
+    words = printed.pages[0].extract_text().replace("\N{NO-BREAK SPACE}", " ")
+    assert "48 × 20 × 30 mm" in words
 
 
 # Nothing gets in or out.

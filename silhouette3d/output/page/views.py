@@ -17,13 +17,13 @@ if TYPE_CHECKING:
     from silhouette3d.part import Part
     from silhouette3d.units import Unit
 
-WIDTH: Final = 460.0
+WIDTH: Final = 420.0
 """Of the drawing, in its own units: on a telephone about one to a pixel."""
 
-_TALLEST: Final = 460.0
+_TALLEST: Final = 430.0
 _LEFT: Final = 100.0
 _RIGHT: Final = 12.0
-_GAP: Final = 44.0
+_GAP: Final = 36.0
 _HEAD: Final = 24.0
 _FOOT: Final = 54.0
 _LABEL: Final = 78.0
