@@ -145,7 +145,9 @@ def test_other_kinds_of_file_are_refused(home: Path, name: str) -> None:
 
 
 @given(name=st.text(max_size=30), suffix=st.sampled_from([".svg", ".dxf", ""]))
-def test_no_name_leads_out(tmp_path_factory: pytest.TempPathFactory, name: str, suffix: str) -> None:
+def test_no_name_leads_out(
+    tmp_path_factory: pytest.TempPathFactory, name: str, suffix: str
+) -> None:
     """Whatever it is: the folder gets a file of that very name, or nothing changes at all."""
     home = tmp_path_factory.mktemp("f") / "job"
     home.mkdir()

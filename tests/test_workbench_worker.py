@@ -224,7 +224,12 @@ def test_a_fault_inside_is_told_and_logged_and_work_goes_on(
 
 
 def test_a_lane_drops_what_waits_for_what_is_newer() -> None:
-    lane, begun, go_on, ended = Lane("test"), threading.Event(), threading.Event(), threading.Event()
+    lane, begun, go_on, ended = (
+        Lane("test"),
+        threading.Event(),
+        threading.Event(),
+        threading.Event(),
+    )
     done: list[int] = []
 
     def slow() -> None:
@@ -292,9 +297,7 @@ def test_a_drawing_that_was_written_again_is_read_again(tmp_path: Path) -> None:
         max_size=6,
     )
 )
-def test_a_part_made_from_another_is_the_part(
-    job: Job, moves: list[tuple[int, int, int]]
-) -> None:
+def test_a_part_made_from_another_is_the_part(job: Job, moves: list[tuple[int, int, int]]) -> None:
     """Whatever was kept on the way, against one that knows nothing."""
     part = Part(job)
     for i, right, up in moves:

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from silhouette3d.workbench.session import Session
 
-DEADLINE = 60.0
+DEADLINE = 120.0
 """Seconds after which something that does not come is taken as never coming. No test
 passes or fails by how fast it comes."""
 
@@ -74,6 +74,10 @@ class Loop:
                 self._posted.get(timeout=max(end - time.monotonic(), 0.0))()
             except queue.Empty:
                 raise AssertionError("it did not come") from None
+
+    def waits(self) -> bool:
+        """Whether something is posted that was not called yet."""
+        return not self._posted.empty()
 
     def drain(self) -> None:
         """Call what is posted already."""

@@ -53,6 +53,10 @@ EXPORTS: Final[Mapping[str, Export]] = {
     "picture": Export("Sheet of views", (".png", ".jpg"), lambda p, f: p.picture(f)),
     "stages": Export("Picture of the cuts", (".png", ".jpg"), lambda p, f: p.picture_stages(f)),
     "thin": Export("Picture of thin places", (".png", ".jpg"), lambda p, f: p.picture_thin(f)),
+    "sheets": Export("Setup sheets, A4", (".pdf",), lambda p, f: p.sheets(f)),
+    "sheets letter": Export(
+        "Setup sheets, US Letter", (".pdf",), lambda p, f: p.sheets(f, "letter")
+    ),
     "page": Export("Page for the customer", (".html",), lambda p, f: p.page(f, stages=True)),
     "setups": Export("Folder of setup drawings", (ANY,), lambda p, f: _ignore(p.setups(f))),
 }

@@ -16,7 +16,17 @@ import pytest
 import silhouette3d
 from tests.guard.imports import PACKAGE, ROOT
 
-HEAVY = ("ezdxf", "matplotlib", "pyvista", "trame", "trimesh", "typst", "vtk", "vtkmodules")
+HEAVY = (
+    "ezdxf",
+    "matplotlib",
+    "pyvista",
+    "trame",
+    "trimesh",
+    "typst",
+    "vtk",
+    "vtkmodules",
+    "watchfiles",
+)
 
 HELP = """
 import sys
