@@ -162,6 +162,11 @@ class TestTheSetups:
             page = sheets.pages[number]
             assert re.search(rf"up {up} \w+ towards you {near} \w+ on the right {right} ", page)
 
+    def test_how_the_cutter_runs(self, sheets: Sheets) -> None:
+        words = "Seen from above, as the block lies: across is to your right, away is up the"
+        for page in sheets.pages[1:-1]:
+            assert f"{words} picture. The cut goes straight down." in page
+
     def test_height_as_it_lies_and_before(self, part: Part, sheets: Sheets) -> None:
         heights = [part.stock.size[i] for i in (1, 0, 2)]
         for number, height in enumerate(heights, start=1):

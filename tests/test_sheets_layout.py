@@ -262,7 +262,7 @@ class TestPictures:
     def test_the_outline_lies_on_the_face(self, tmp_path: Path) -> None:
         (setup, *_) = self.setups(tmp_path)
         picture = face_picture(setup, Figures("mm"), (108.0, 88.0))
-        stock, part = _areas(picture)[:2]
+        part, stock = _areas(picture)[:2]
         scale = stock.bounds[2] - stock.bounds[0]
         flipped = affinity.scale(part, 1.0, -1.0, origin=(0.0, stock.bounds[3]))
         there = affinity.translate(flipped, -stock.bounds[0], -stock.bounds[3])

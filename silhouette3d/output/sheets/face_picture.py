@@ -29,19 +29,14 @@ CLAMP_COLOUR: Final = PALE_INK
 
 def face_picture(setup: Setup, figures: Figures, room: tuple[float, float]) -> Item:
     """The face with outline, tabs, datum, clamps, and extents from the datum."""
-    profile, stock = setup.profile, setup.part.stock
+    profile = setup.profile
     width, height = profile.face.size
     u0, v0, u1, v1 = shapely.bounds(profile.area).tolist()
     low, high = (min(0.0, u0), min(0.0, v0)), (max(width, u1), max(height, v1))
     plot = Plot.fitted(low, high, room, _MARGIN)
-    box = shapely.box(0.0, 0.0, width, height)
-    shadow = stock.shadow(profile.view)
-    dashed = {"line": STOCK, "width": 0.8, "dash": "stock"}
-    items = [plot.area(box, **dashed)]
-    if box.area - shadow.area > stock.tolerance * box.length:
-        items.append(plot.area(shadow, **dashed))
-    items += _clamps(setup, plot)
+    items = [*_clamps(setup, plot)]
     items.append(plot.area(profile.area, fill=PART, line=OUTLINE, width=1.0))
+    items += _stock(setup, plot)
     if setup.cut is not None:
         items += _path(setup.cut, plot)
     if setup.stage is not None:
@@ -50,6 +45,17 @@ def face_picture(setup: Setup, figures: Figures, room: tuple[float, float]) -> I
     items += datum(plot.spot((0.0, 0.0)))
     items += _extents(setup, plot, figures)
     return plot.picture(items)
+
+
+def _stock(setup: Setup, plot: Plot) -> list[Item]:
+    """The stock's face, and its shadow where that is another."""
+    stock, profile = setup.part.stock, setup.profile
+    box, shadow = shapely.box(0.0, 0.0, *profile.face.size), stock.shadow(profile.view)
+    style = {"line": STOCK, "width": 0.8, "dash": "stock"}
+    items = [plot.area(box, **style)]
+    if box.area - shadow.area > stock.tolerance * box.length:
+        items.append(plot.area(shadow, **style))
+    return items
 
 
 def _extents(setup: Setup, plot: Plot, figures: Figures) -> list[Item]:
@@ -145,13 +151,13 @@ def legend(setup: Setup) -> list[tuple[Item, str]]:
     """Samples of the signs on the face that occur, each with its words."""
     size, middle = (7.0, 4.0), 2.0
     box = [[0.4, 0.6], [6.6, 0.6], [6.6, 3.4], [0.4, 3.4]]
+    run = [[0.2, middle], [6.8, middle]]
     keys: list[tuple[list[Item], str]] = [
         ([area([box], fill=PART, line=OUTLINE, width=1.0)], "outline"),
-        ([area([box], line=STOCK, width=0.8, dash="stock")], "stock"),
+        ([line(run, line=STOCK, width=0.8, dash="stock")], "stock"),
         (datum((3.5, middle)), "datum"),
     ]
     if setup.cut is not None:
-        run = [[0.2, middle], [6.8, middle]]
         keys.append(([line(run, width=0.5, dash="path")], "cutter's middle"))
         if setup.cut.tabs:
             keys.append(([line(run, line=TAB, width=3.0)], "tab, not cut"))

@@ -23,8 +23,9 @@ _FACE_WIDTH: Final = 108.0
 _FILE: Final = (34.0, 24.0)
 """mm of paper: room of the pictures."""
 
-_REST: Final = 208.0
-"""mm of paper that all but the picture of the face takes of a page's height, margins included."""
+_RESTS: Final = (186.0, 194.0, 202.0, 210.0, 220.0)
+"""mm of paper that all but the picture of the face may take of a page's height, margins included.
+There is a picture of the face for each; the template takes the largest with which all fits."""
 
 MOST_PIECES: Final = 4
 """Loose pieces listed one by one; the rest is summed."""
@@ -54,7 +55,7 @@ def setup_page(setup: Setup, gallery: Gallery, height: float) -> dict[str, Any]:
         "turning": turning(setup),
         "lying": lying(setup),
         "block": block_picture(setup, gallery, _BLOCK),
-        "face": face_picture(setup, figures, (_FACE_WIDTH, height - _REST)),
+        "faces": [face_picture(setup, figures, (_FACE_WIDTH, height - rest)) for rest in _RESTS],
         "keys": [{"sample": item, "words": words} for item, words in legend(setup)],
         "file": setup.spec.drawing,
         "file_picture": file_picture(setup, _FILE),

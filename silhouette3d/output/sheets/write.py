@@ -82,7 +82,6 @@ def sheets(part: Part, folder: Path, paper: str, on: date) -> dict[str, Any]:
             "paper": name,
             "date": on.isoformat(),
             "name": part.name,
-            "short_name": _cut_short(part.name),
             "forbidden": bool(first["reasons"]),
             "part": first,
             "setups": [setup_page(setup, pictures, height) for setup in setups],
@@ -100,6 +99,7 @@ def typeset(content: dict[str, Any], folder: Path, on: date) -> bytes:
 
     strange = fonts.lacking(fonts.signs_of(content))
     shown = fonts.spelt(content, fonts.lacking_everywhere(strange))
+    shown["short_name"] = _cut_short(shown["name"])
     (folder / "sheet.json").write_text(json.dumps(shown, allow_nan=False), encoding="utf-8")
     template = folder / TEMPLATE.name
     template.write_bytes(TEMPLATE.read_bytes())
