@@ -16,7 +16,7 @@ from cyclopts import App, CycloptsError, Parameter, UnusedCliTokensError
 from silhouette3d import __version__
 from silhouette3d.cli.handing import page, setups, sheets
 from silhouette3d.cli.judging import check, thickness, weigh
-from silhouette3d.cli.opening import open_
+from silhouette3d.cli.opening import open as open_command
 from silhouette3d.cli.planning import order, stages, tabs
 from silhouette3d.cli.starting import materials, new, schema
 from silhouette3d.cli.terminal import complain, drop_output, lenient
@@ -65,7 +65,7 @@ _COMMANDS: tuple[Callable[..., object], ...] = (
     outline,
     picture,
     show,
-    open_,
+    open_command,
     sheets,
     setups,
     page,
@@ -74,7 +74,7 @@ _COMMANDS: tuple[Callable[..., object], ...] = (
     schema,
 )
 for _position, _command in enumerate(_COMMANDS):
-    app.command(_command, name=_command.__name__.rstrip("_"), sort_key=_position)
+    app.command(_command, sort_key=_position)
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

@@ -17,7 +17,7 @@ NEEDED = ("aiohttp", "trame_client", "trame_server", "trame_vtk", "watchfiles")
 INSTALL = 'pip install "silhouette3d[workbench]"'
 
 
-def open_(job: Path | None = None, /, *, port: int = 0, no_browser: bool = False) -> None:
+def open(job: Path | None = None, /, *, port: int = 0, no_browser: bool = False) -> None:
     """Open the workbench in a browser: place the outlines and watch the part change.
 
     It answers this machine only, and only who knows the address that is printed.

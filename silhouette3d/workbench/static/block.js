@@ -60,7 +60,7 @@ window.silhouetteBlock = (() => {
       <select :value="job.stock.material" @change="ask('material', $event.target.value)">
         <option v-if="!known" :value="job.stock.material">{{ job.stock.material || 'by its density' }}</option>
         <option v-for="m in choices.materials" :value="m.name">{{ m.name }} – {{ m.density }} g/cm³</option></select></label>
-    <label class="field"><span>Own density, g/cm³</span><input type="number" min="0" step="any" :value="job.stock.density" placeholder="material's" @change="density"></label>
+    <label class="field"><span>Density, g/cm³</span><input type="number" min="0" step="any" :value="job.stock.density" placeholder="known" @change="density"></label>
     <label class="field"><span>Kerf, {{ job.units }}</span><input type="number" min="0" step="any" :value="job.kerf" @input="put($event, 'cutting', 'kerf')"></label>
     <label class="field"><span>Tabs wide, {{ job.units }}</span><input type="number" min="0" step="any" :value="job.tabWidth" @input="put($event, 'cutting', 'tab_width')"></label>
     <label class="field"><span>Thin below, {{ job.units }}</span><input type="number" min="0" step="any" :value="job.thin" @input="put($event, 'checks', 'thin')"></label>
