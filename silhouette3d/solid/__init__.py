@@ -1,7 +1,8 @@
 """Solids: the only room that knows the boolean engine."""
 
-from silhouette3d.solid.carve import Carving, Waste, carve, stock_solid
+from silhouette3d.solid.carve import Carving, carve
 from silhouette3d.solid.mesh import Mesh
 from silhouette3d.solid.solid import SHADOW_GRID, Solid, together
+from silhouette3d.solid.waste import Waste, stock_solid
 
 __all__ = ["SHADOW_GRID", "Carving", "Mesh", "Solid", "Waste", "carve", "stock_solid", "together"]

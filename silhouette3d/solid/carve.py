@@ -1,8 +1,11 @@
 """Taking waste away from the stock, and proving that the result is right.
 
-Outlines share the stock's faces and each other's heights, so coincident faces
-are the normal case, and no floating-point engine gets all of them right. The
-idea, in five lines: subtract the waste prisms one after another, which keeps
+Where every waste runs along an axis of the block and nothing coincides, the
+result is built wall by wall (`crossing`), and there is nothing to guess.
+
+But outlines share the stock's faces and each other's heights, so coincident
+faces are the normal case, and no floating-point engine gets all of them right.
+The idea, in five lines: subtract the waste prisms one after another, which keeps
 every wall exactly where it was drawn. Then make a twin in general position:
 grow every waste by its own few millionths, so that no two walls coincide, and
 the engine has nothing to guess. Volume, area and bodies of both must agree but
@@ -14,67 +17,32 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-import shapely
-from shapely import MultiPolygon, Polygon
 
+from silhouette3d.solid.crossing import Crossing, crossing
 from silhouette3d.solid.mesh import Mesh
 from silhouette3d.solid.solid import Solid
+from silhouette3d.solid.waste import Waste, areas_left, stock_solid
 from silhouette3d.stock import Stock
-from silhouette3d.view import View
 
 STEP: Final = 1e-8
 """Share of the stock's diagonal by which twins are moved: 1e-6 mm on a 100 mm block.
 Ten thousand times the engine's own resolution (1e-12 of the size), a hundred times
 finer than anything that can be cut."""
 
+NEAR: Final = 1e-8
+"""mm. Walls that pass one another this near may be meant to coincide: coordinates are rounded
+to 1e-9 mm. Then the result is proven against a twin."""
+
+_ROOM: Final = 1e-14
+"""Share of the stock's diagonal: nearer than this, rounding decides."""
+
 _RATIO: Final = 0.618_033_988_749_895
 _MOST_ORDERS: Final = 24
 _SHARPEST: Final = 3.0
 """Radians. A sharper turn than this (an edge below 8 degrees) counts as this."""
-
-
-@dataclass(frozen=True)
-class Waste:
-    """What one cut takes away, through and past the stock.
-
-    Parameters
-    ----------
-    area : shapely.MultiPolygon
-        In view coordinates (u, v) of the block frame, in mm.
-    view : View
-        The direction of the cut.
-    """
-
-    area: MultiPolygon
-    view: View
-
-    def grown(self, distance: float) -> Waste:
-        """With every wall moved out by `distance` mm, corners kept sharp."""
-        area = shapely.buffer(self.area, distance, join_style="mitre", mitre_limit=10.0)
-        parts = [p for p in shapely.get_parts(area) if isinstance(p, Polygon)]
-        return Waste(MultiPolygon(parts), self.view)
-
-    def prism(self, stock: Stock) -> Solid:
-        """As a solid that reaches past the stock at both ends."""
-        past = 0.1 * stock.diagonal
-        low, high = stock.face(self.view).depth
-        return Solid.prism(self.area, self.view, (low - past, high + past))
-
-
-def stock_solid(stock: Stock, shrink: float = 0.0) -> Solid:
-    """The stock itself; `shrink` moves every side in by that many mm."""
-    section = stock.section
-    low, high = 0.0, stock.length
-    if shrink:
-        middle = (section.min(axis=0) + section.max(axis=0)) / 2.0
-        half = (section.max(axis=0) - section.min(axis=0)) / 2.0
-        section = middle + (section - middle) * (1.0 - shrink / half)
-        low, high = shrink, stock.length - shrink
-    return Solid.prism(Polygon(section), stock.axis_view, (low, high))
 
 
 def carve(stock: Stock, wastes: Sequence[Waste]) -> Solid:
@@ -132,9 +100,16 @@ class Carving:
         return self._left[chosen]
 
     def _proven(self, chosen: frozenset[int]) -> Solid:
-        """The first order of subtraction that agrees with the twin, or else the twin."""
-        twin = self._twin(chosen)
+        """What agrees with the twin: built at once, or in the first such order; or the twin."""
+        built = self._built(chosen)
         moved = max(self._moves[i] for i in chosen)
+        if built is not None and built.least > NEAR and built.neck > 2.0 * moved:
+            return Solid.from_mesh(built.mesh).without_flaps
+        twin = self._twin(chosen)
+        if built is not None:
+            solid = Solid.from_mesh(built.mesh).without_flaps
+            if _agree(solid, twin, moved):
+                return solid
         for last in sorted(chosen, reverse=True):
             before = self.less(chosen - {last})
             if before is self._twins.get(chosen - {last}):
@@ -154,16 +129,29 @@ class Carving:
     def _twin(self, chosen: frozenset[int]) -> Solid:
         """The same in general position: every wall moved into the material by its own amount."""
         if chosen not in self._twins:
+            built = self._built(chosen, moved=True)
+            if built is not None:
+                self._twins[chosen] = Solid.from_mesh(built.mesh).without_flaps
+                return self._twins[chosen]
             last = max(chosen)
             before = self._twin(chosen - {last})
             self._twins[chosen] = before.minus(self._prism(last, grown=True)).without_flaps
         return self._twins[chosen]
 
+    def _built(self, chosen: frozenset[int], *, moved: bool = False) -> Crossing | None:
+        """Wall by wall, where all look along the block's axes and no walls coincide."""
+        step = self.stock.diagonal * STEP
+        wastes = [self._waste(i, grown=moved) for i in sorted(chosen)]
+        areas = areas_left(self.stock, wastes, step * _RATIO / 2.0 * moved)
+        return None if areas is None else crossing(areas, self.stock.diagonal * _ROOM)
+
     def _prism(self, i: int, *, grown: bool = False) -> Solid:
         if (i, grown) not in self._prisms:
-            waste = self.wastes[i].grown(self._moves[i]) if grown else self.wastes[i]
-            self._prisms[i, grown] = waste.prism(self.stock)
+            self._prisms[i, grown] = self._waste(i, grown=grown).prism(self.stock)
         return self._prisms[i, grown]
+
+    def _waste(self, i: int, *, grown: bool) -> Waste:
+        return self.wastes[i].grown(self._moves[i]) if grown else self.wastes[i]
 
 
 def _agree(solid: Solid, twin: Solid, moved: float) -> bool:

@@ -9,7 +9,7 @@ import numpy as np
 
 from silhouette3d.output.picture.paper import Box, place
 from silhouette3d.output.picture.scene import GHOST, SOLID, Frame, Studio, Style
-from silhouette3d.solid.carve import stock_solid
+from silhouette3d.solid import stock_solid
 from silhouette3d.view import View
 
 if TYPE_CHECKING:
