@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import given
@@ -51,9 +52,11 @@ def test_one_value_changes_and_nothing_else(
 ) -> None:
     """The edit's result against the file's values with that one set by hand."""
     expected = job.declared
-    place = expected
+    place: Any = expected
     for step in key[:-1]:
-        place = place.setdefault(step, {}) if isinstance(place, dict) else place[step]
+        if step == "checks":
+            place.setdefault(step, {})
+        place = place[step]
     place.pop(key[-1], None)
     if value is not None:
         place[key[-1]] = value

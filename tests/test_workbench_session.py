@@ -12,7 +12,7 @@ from stl import mesh as stl_mesh
 from silhouette3d.job import read_job
 from silhouette3d.workbench import edits
 from silhouette3d.workbench.errands import EXPORTS
-from silhouette3d.workbench.proposals import OrderProposal, TabsProposal
+from silhouette3d.workbench.proposals import OrderProposal, Proposed, TabsProposal
 from silhouette3d.workbench.session import PNG, Session
 from tests.workbench import JOB, Loop, drawing, settled, write_job
 
@@ -47,6 +47,18 @@ def session(tmp_path: Path, loop: Loop, start: Callable[[Path], Session]) -> Ses
     return made
 
 
+def unsaved(session: Session) -> bool:
+    return session.unsaved
+
+
+def conflict(session: Session) -> bool:
+    return session.conflict
+
+
+def proposal_of(session: Session) -> Proposed | None:
+    return session.proposal
+
+
 def volume(session: Session) -> float:
     assert session.result is not None
     return session.result.volume
@@ -63,18 +75,18 @@ def test_a_job_is_opened_and_worked_out(session: Session, loop: Loop, tmp_path: 
     assert not session.busy
     assert volume(session) == pytest.approx(VOLUME)
     assert session.path == tmp_path / "job.toml"
-    assert (session.unsaved, session.can_undo, session.can_redo) == (False, False, False)
+    assert (unsaved(session), session.can_undo, session.can_redo) == (False, False, False)
 
 
 def test_an_edit_its_undoing_and_redoing(session: Session, loop: Loop) -> None:
     assert session.edit(edits.nudge, 0, -3.0, 0.0)  # a millimetre of the outline leaves the block
     loop.until(lambda: shown(session))
     assert volume(session) == pytest.approx(VOLUME * 15 / 16)
-    assert (session.unsaved, session.can_undo, session.can_redo) == (True, True, False)
+    assert (unsaved(session), session.can_undo, session.can_redo) == (True, True, False)
     session.undo()
     loop.until(lambda: shown(session))
     assert volume(session) == pytest.approx(VOLUME)
-    assert (session.unsaved, session.can_undo, session.can_redo) == (False, False, True)
+    assert (unsaved(session), session.can_undo, session.can_redo) == (False, False, True)
     session.redo()
     loop.until(lambda: shown(session))
     assert volume(session) == pytest.approx(VOLUME * 15 / 16)
@@ -105,7 +117,7 @@ def test_a_wrong_value_is_told_and_the_job_stays(session: Session, loop: Loop) -
     assert session.trouble.kind == "value"
     assert "kerf" in str(session.trouble)
     assert session.job is job
-    assert not session.unsaved
+    assert not unsaved(session)
     loop.until(lambda: settled(session))
     assert session.trouble.kind == "value"  # results that arrive do not wipe it away
     assert session.set_value(("cutting", "kerf"), 1)
@@ -152,22 +164,22 @@ def test_saving_keeps_comments_and_is_not_taken_for_another_program(
 ) -> None:
     session.edit(edits.nudge, 0, 0.5, 0.0)
     assert session.save()
-    assert not session.unsaved
+    assert not unsaved(session)
     assert (tmp_path / "job.toml").read_text() == JOB.replace("[2.0, 0.0]", "[2.5, 0.0]")
     job = session.job
     session.edit(edits.kerf, 0.75)
     session.look()
-    assert not session.conflict
+    assert not conflict(session)
     session.undo()
     assert session.job is job
-    assert not session.unsaved
+    assert not unsaved(session)
 
 
 def test_what_is_edited_back_is_saved(session: Session) -> None:
     session.edit(edits.kerf, 0.75)
-    assert session.unsaved
+    assert unsaved(session)
     session.edit(edits.kerf, 0.5)
-    assert not session.unsaved
+    assert not unsaved(session)
 
 
 # Other programs
@@ -178,10 +190,10 @@ def test_a_job_saved_by_another_program_is_taken_in(
 ) -> None:
     (tmp_path / "job.toml").write_text(JOB.replace("[2.0, 0.0]", "[-2.0, 0.0]"))
     loop.until(lambda: volume(session) == pytest.approx(VOLUME * 14 / 16))
-    assert not session.unsaved
-    assert not session.conflict
+    assert not unsaved(session)
+    assert not conflict(session)
     session.undo()  # back to what it was here
-    assert session.unsaved
+    assert unsaved(session)
     assert session.job is not None
     assert session.job.profile[0].shift == (2.0, 0.0)
 
@@ -192,7 +204,7 @@ def test_with_unsaved_edits_that_is_a_conflict_and_nothing_is_lost(
     theirs = JOB.replace("Bollard", "Buoy")
     session.edit(edits.kerf, 0.75)
     (tmp_path / "job.toml").write_text(theirs)
-    loop.until(lambda: session.conflict)
+    loop.until(lambda: conflict(session))
     assert session.job is not None
     assert session.job.cutting.kerf == 0.75
     assert not session.save()
@@ -200,12 +212,12 @@ def test_with_unsaved_edits_that_is_a_conflict_and_nothing_is_lost(
     assert "another program" in str(session.trouble)
     assert (tmp_path / "job.toml").read_text() == theirs
     assert session.reload()
-    assert not session.conflict
+    assert not conflict(session)
     assert (session.job.name, session.job.cutting.kerf) == ("Buoy", 0.5)
-    assert not session.unsaved
+    assert not unsaved(session)
     session.undo()
     assert (session.job.name, session.job.cutting.kerf) == ("Bollard", 0.75)
-    assert session.unsaved
+    assert unsaved(session)
     assert session.save()
 
 
@@ -214,9 +226,9 @@ def test_a_conflict_found_only_when_saving(session: Session, tmp_path: Path) -> 
     session.edit(edits.kerf, 0.75)
     (tmp_path / "job.toml").write_text(JOB.replace("Bollard", "Buoy"))
     assert not session.save()
-    assert session.conflict
+    assert conflict(session)
     assert session.save_beside()
-    assert not session.conflict
+    assert not conflict(session)
     assert session.path == tmp_path / "job-2.toml"
     assert session.path.read_text() == JOB.replace("= 0.5", "= 0.75")
     assert "Buoy" in (tmp_path / "job.toml").read_text()
@@ -230,10 +242,10 @@ def test_a_conflict_ends_when_the_other_change_is_taken_back(
 ) -> None:
     session.edit(edits.kerf, 0.75)
     (tmp_path / "job.toml").write_text(JOB.replace("Bollard", "Buoy"))
-    loop.until(lambda: session.conflict)
+    loop.until(lambda: conflict(session))
     (tmp_path / "job.toml").write_text(JOB)
-    loop.until(lambda: not session.conflict)
-    assert session.unsaved
+    loop.until(lambda: not conflict(session))
+    assert unsaved(session)
     assert session.save()
 
 
@@ -243,7 +255,7 @@ def test_comments_of_another_program_are_kept_and_are_no_conflict(
     session.edit(edits.kerf, 0.75)
     (tmp_path / "job.toml").write_text("# checked by Ada\n" + JOB)
     session.look()
-    assert not session.conflict
+    assert not conflict(session)
     assert session.save()
     expected = "# checked by Ada\n" + JOB.replace("= 0.5", "= 0.75")
     assert (tmp_path / "job.toml").read_text() == expected
@@ -281,7 +293,7 @@ def test_a_broken_drawing_is_told_keeps_the_last_part_and_is_mended(
 def test_a_job_that_is_deleted_can_still_be_saved(session: Session, tmp_path: Path) -> None:
     (tmp_path / "job.toml").unlink()
     session.look()
-    assert not session.conflict
+    assert not conflict(session)
     session.edit(edits.kerf, 0.75)
     assert session.save()
     assert (tmp_path / "job.toml").read_text() == JOB.replace("= 0.5", "= 0.75")
@@ -324,25 +336,25 @@ def test_a_tab_on_a_profile_that_is_not_there_is_refused(session: Session) -> No
     assert not session.add_tab(7, (0.0, 0.0))
     assert not session.move_tab(0, 3, (0.0, 0.0))
     assert session.trouble is not None
-    assert not session.unsaved
+    assert not unsaved(session)
 
 
 def test_tabs_are_proposed_and_applied_only_when_accepted(session: Session, loop: Loop) -> None:
     assert session.propose_tabs()
-    loop.until(lambda: session.proposal)
-    proposal = session.proposal
+    loop.until(lambda: proposal_of(session))
+    proposal = proposal_of(session)
     assert isinstance(proposal, TabsProposal)
     assert proposal.holds
     assert not proposal.changes_nothing
     assert "top" in proposal.words
-    assert not session.unsaved
+    assert not unsaved(session)
     session.refuse()
-    assert session.proposal is None
-    assert not session.unsaved
+    assert proposal_of(session) is None
+    assert not unsaved(session)
     session.propose_tabs()
-    loop.until(lambda: session.proposal)
+    loop.until(lambda: proposal_of(session))
     assert session.accept()
-    assert session.proposal is None
+    assert proposal_of(session) is None
     assert session.job is not None
     assert len(session.job.profile[1].tab) == len(proposal.proposal.places)
     loop.until(lambda: settled(session))
@@ -350,18 +362,19 @@ def test_tabs_are_proposed_and_applied_only_when_accepted(session: Session, loop
     assert session.result.stages is not None
     assert all(stage.part_is_held for stage in session.result.stages[:-1])
     session.propose_tabs()
-    loop.until(lambda: session.proposal)
-    assert session.proposal is not None
-    assert session.proposal.changes_nothing
+    loop.until(lambda: proposal_of(session))
+    again = proposal_of(session)
+    assert again is not None
+    assert again.changes_nothing
     session.undo()
-    assert session.proposal is None
-    assert not session.unsaved
+    assert proposal_of(session) is None
+    assert not unsaved(session)
 
 
 def test_an_order_is_proposed(session: Session, loop: Loop) -> None:
     assert session.propose_order()
-    loop.until(lambda: session.proposal)
-    proposal = session.proposal
+    loop.until(lambda: proposal_of(session))
+    proposal = proposal_of(session)
     assert isinstance(proposal, OrderProposal)
     assert sorted(proposal.names) == ["front", "top"]
     assert proposal.words.endswith(".")
@@ -376,7 +389,7 @@ def test_a_proposal_for_a_job_that_has_changed_since_is_dropped(
     session.propose_order()
     session.edit(edits.kerf, 0.75)
     loop.until(lambda: session.errand and session.errand.state == "done")
-    assert session.proposal is None
+    assert proposal_of(session) is None
 
 
 # Files
@@ -476,7 +489,7 @@ def test_a_drawing_outside_the_folder_is_not_read_through_the_page(
         assert not session.set_value(("profile", 1, "drawing"), name)
         assert session.trouble is not None
         assert "outside" in str(session.trouble)
-    assert not session.unsaved
+    assert not unsaved(session)
 
 
 def test_a_drawing_that_the_job_file_names_is_read_wherever_it_is(
@@ -511,10 +524,10 @@ def test_an_empty_start_leads_to_a_part_and_a_file(
     assert session.begin("Buoy", "mm", stock, [{"view": "top", "drawing": name, "datum": "centre"}])
     loop.until(lambda: session.result)
     assert volume(session) == pytest.approx(20 * 10 * 30)
-    assert session.unsaved
+    assert unsaved(session)
     assert not (tmp_path / "job.toml").exists()
     assert session.save()
-    assert not session.unsaved
+    assert not unsaved(session)
     assert read_job(tmp_path).name == "Buoy"
 
 

@@ -56,7 +56,7 @@ def test_each_step_is_delivered_and_fuller_than_the_one_before(taken: list[Deliv
     part, cards, checks, cuts, _ = results
     assert part.volume == pytest.approx(16 * 10 * 30)  # mm³: a block
     assert part.size == pytest.approx((16, 10, 30))
-    assert part.stock_size == (20, 20, 30)
+    assert part.stock_size == pytest.approx((20, 20, 30))
     assert part.mass == pytest.approx(part.volume / 1000 * part.part.density)
     assert part.centre == pytest.approx((10, 10, 15))
     assert [card.shadow for card in part.cards] == ["", ""]
