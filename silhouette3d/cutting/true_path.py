@@ -131,14 +131,19 @@ class _Beside:
         A straight piece of it may stand for several, where they bend by little: so it
         is asked between any two of its own corners and of the points where pieces end.
         """
-        line = LineString(path)
-        near = shapely.dwithin(self._ends_of_pieces, line, 2.0 * self.tolerance)
-        corners = np.concatenate([shapely.points(path[:-1]), self._ends_of_pieces[near]])
-        ways = np.unique([*shapely.line_locate_point(line, corners), line.length])
+        lengths = np.linalg.norm(np.diff(path, axis=0), axis=1)
+        corners = np.concatenate([[0.0], np.cumsum(lengths)])
+        sides = np.array(shapely.linestrings(np.stack([path[:-1], path[1:]], axis=1)))
+        end, side = shapely.STRtree(sides).query_nearest(
+            self._ends_of_pieces, max_distance=2.0 * self.tolerance
+        )
+        passed = corners[side] + shapely.line_locate_point(sides[side], self._ends_of_pieces[end])
+        ways = np.unique(np.concatenate([corners, passed]))
         ways = ways[np.r_[True, np.diff(ways) > MERGE]]
-        path = shapely.get_coordinates(shapely.line_interpolate_point(line, ways))
-        middles = shapely.get_coordinates(
-            shapely.line_interpolate_point(line, (ways[:-1] + ways[1:]) / 2.0)
+        halfway = (ways[:-1] + ways[1:]) / 2.0
+        middles, path = (
+            np.column_stack([np.interp(at, corners, path[:, k]) for k in (0, 1)])
+            for at in (halfway, ways)
         )
         _, first = np.unique(
             (found := self._tree.query_nearest(shapely.points(middles)))[0], return_index=True

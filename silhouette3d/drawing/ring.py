@@ -5,16 +5,21 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Final
 
 import numpy as np
+import shapely
 
 from silhouette3d.drawing.arcs import Simple, length_of, nearest, piece_between
 from silhouette3d.drawing.curve import Array
 
 __all__ = ["Ring", "flattened", "joined_up"]
 
-_SAME = 1e-9
+_SAME: Final = 1e-9
 """mm along the way: less is no stretch at all."""
+
+_COARSE: Final = 0.05
+"""mm. How far the lines that tell which pieces may be nearest may be off them."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -43,12 +48,24 @@ class Ring:
         """For points (n, 2) the way (n,) to where the ring is nearest, and the distance (n,)."""
         best = np.full(len(points), np.inf)
         ways = np.zeros(len(points))
-        for piece, start in zip(self.pieces, self.ways[:-1], strict=True):
-            shares, off = nearest(piece, points)
-            closer = off < best
-            best = np.where(closer, off, best)
-            ways = np.where(closer, start + shares * length_of(piece), ways)
+        spots = shapely.points(points)
+        (at, _), far = self._tree.query_nearest(spots, all_matches=False, return_distance=True)
+        reach = np.zeros(len(points))
+        reach[at] = far + 2.0 * _COARSE
+        spot, near = self._tree.query(spots, predicate="dwithin", distance=reach)
+        for index in np.unique(near):
+            some = spot[near == index]
+            shares, off = nearest(self.pieces[index], points[some])
+            closer = off < best[some]
+            here = self.ways[index] + shares * length_of(self.pieces[index])
+            ways[some] = np.where(closer, here, ways[some])
+            best[some] = np.where(closer, off, best[some])
         return ways, best
+
+    @cached_property
+    def _tree(self) -> shapely.STRtree:
+        """The pieces, within `_COARSE`: says which can be nearest."""
+        return shapely.STRtree([shapely.LineString(p.chords(_COARSE)[0]) for p in self.pieces])
 
     def between(self, first: float, last: float) -> tuple[Simple, ...]:
         """The pieces from one way to a greater one, no more than once round."""
