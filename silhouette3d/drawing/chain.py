@@ -13,7 +13,7 @@ import numpy as np
 import shapely
 from scipy.spatial import KDTree
 
-from silhouette3d.drawing.crowd import MOST_CROSSINGS, refuse_crowd, sides_of
+from silhouette3d.drawing.crowd import refuse_tangle
 from silhouette3d.drawing.curve import Array, Curve, Line, Piece, Point
 from silhouette3d.errors import DrawingError
 from silhouette3d.units import CLOSE_GAP, MERGE
@@ -109,7 +109,7 @@ def unrepeated(curves: Sequence[Curve], tolerance: float) -> list[Curve]:
 def _noded(curves: Sequence[Curve], tolerance: float, where: str) -> list[Curve]:
     """Straight pieces that meet at their ends only, each stretch once."""
     chains = [c.flatten(tolerance)[0] for c in curves]
-    refuse_crowd(sides_of(chains), "crosses", MOST_CROSSINGS, where)
+    refuse_tangle(chains, where)
     lines = [shapely.LineString(points) for points in chains]
     noded = shapely.union_all(lines, grid_size=MERGE)
     tree = shapely.STRtree(lines)

@@ -15,7 +15,15 @@ from numpy.typing import NDArray
 from silhouette3d.drawing.curve import Array
 from silhouette3d.errors import DrawingError
 
-__all__ = ["MOST_CROSSINGS", "MOST_MEETINGS", "MOST_PAIRS", "refuse", "refuse_crowd", "sides_of"]
+__all__ = [
+    "MOST_CROSSINGS",
+    "MOST_MEETINGS",
+    "MOST_PAIRS",
+    "refuse",
+    "refuse_crowd",
+    "refuse_tangle",
+    "sides_of",
+]
 
 MOST_CROSSINGS: Final = 20_000
 """Of straight pieces: each makes two more of them, and some seconds go by."""
@@ -31,7 +39,7 @@ _SAMPLE: Final = 100
 
 def refuse_crowd(
     shapes: NDArray[np.object_],
-    how: Literal["crosses", "overlaps", "intersects"],
+    how: Literal["overlaps", "intersects"],
     most: int,
     where: str,
 ) -> None:
@@ -44,7 +52,7 @@ def refuse_crowd(
     ----------
     shapes : array of shapely geometries
         Lines or areas.
-    how : {"crosses", "overlaps", "intersects"}
+    how : {"overlaps", "intersects"}
         What counts as meeting.
     most : int
         Pairs.
@@ -61,7 +69,8 @@ def refuse_crowd(
         return
     sample = np.random.default_rng(count).choice(count, min(count, _SAMPLE), replace=False)
     found = shapely.STRtree(shapes).query(shapes[sample], predicate=how).shape[1]
-    if found * count / len(sample) / 2.0 > most:  # each pair is found from both sides
+    pairs = (found - len(sample)) * count / len(sample) / 2.0  # each from both sides, and itself
+    if pairs > most:
         refuse(most, where)
 
 
@@ -78,6 +87,20 @@ def refuse(most: int, where: str) -> NoReturn:
         where=where,
         todo="leave only the outline on its layer",
     )
+
+
+def refuse_tangle(chains: list[Array], where: str) -> None:
+    """Refuse chains of points (n, 2) whose straight pieces meet in too many places.
+
+    A piece meets the next one of its chain, so as many meetings as pieces are free.
+
+    Raises
+    ------
+    DrawingError
+        If there are more than some `MOST_CROSSINGS` others.
+    """
+    sides = sides_of(chains)
+    refuse_crowd(sides, "intersects", MOST_CROSSINGS + 2 * len(sides), where)
 
 
 def sides_of(chains: list[Array]) -> NDArray[np.object_]:

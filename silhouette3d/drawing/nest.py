@@ -16,12 +16,11 @@ from numpy.typing import NDArray
 from shapely import Geometry, MultiPolygon, Polygon
 
 from silhouette3d.drawing.crowd import (
-    MOST_CROSSINGS,
     MOST_MEETINGS,
     MOST_PAIRS,
     refuse,
     refuse_crowd,
-    sides_of,
+    refuse_tangle,
 )
 from silhouette3d.drawing.curve import Array, Point
 from silhouette3d.drawing.drawing import FillRule
@@ -50,7 +49,7 @@ def filled_by_rule(rings: Sequence[Geometry], fill: FillRule, where: str) -> lis
     if len(rings) < 2:
         return list(rings)
     refuse_crowd(np.array(rings), "intersects", MOST_MEETINGS, where)
-    refuse_crowd(sides_of(_boundaries(rings)), "crosses", MOST_CROSSINGS, where)
+    refuse_tangle(_boundaries(rings), where)
     lines = shapely.GeometryCollection([shapely.boundary(ring) for ring in rings])
     faces = shapely.get_parts(shapely.polygonize([shapely.node(lines)]))
     signs = np.array([1 if shapely.get_parts(r)[0].exterior.is_ccw else -1 for r in rings])

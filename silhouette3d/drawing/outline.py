@@ -15,7 +15,7 @@ import shapely
 from shapely import MultiPolygon, Polygon
 
 from silhouette3d.drawing.chain import Gap, close_loops, parted, unrepeated
-from silhouette3d.drawing.crowd import MOST_CROSSINGS, refuse_crowd, sides_of
+from silhouette3d.drawing.crowd import refuse_tangle, sides_of
 from silhouette3d.drawing.curve import Array, Curve, Line, Point
 from silhouette3d.drawing.drawing import Drawing, Shape
 from silhouette3d.drawing.nest import filled_by_rule, nest, once
@@ -280,8 +280,8 @@ def _crossing(points: Array, where: str) -> Point | None:
     """Where one piece of a loop passes through another, further than `MERGE` from their ends."""
     around = np.vstack([points, points[:1]])
     ends = np.stack([around[:-1], around[1:]], axis=1)
+    refuse_tangle([around], where)
     pieces = sides_of([around])
-    refuse_crowd(pieces, "crosses", MOST_CROSSINGS, where)
     i, j = shapely.STRtree(pieces).query(pieces, predicate="crosses")
     here = shapely.get_coordinates(shapely.intersection(pieces[i], pieces[j]))
     steps = here[:, None] - np.concatenate([ends[i], ends[j]], axis=1)
