@@ -132,7 +132,7 @@ def test_both_ways_to_stand_are_told(run: Run, tmp_path: Path) -> None:
     part = load(tmp_path, SOUND["wedge"])
     assert part.standing is not None
     assert part.lying is not None
-    # upright: 15 mm up, 20 mm from the left wall, 40 from the edge, 10 from front and rear
+    # upright: 15 mm up, 10 from front and rear, 20 and 40 from the ends
     assert part.lying.tipping_angle == pytest.approx(math.degrees(math.atan2(10.0, 15.0)))
     data = json.loads(run("weigh", tmp_path, "--json")[1])
     assert data["stands_on"] == "front"

@@ -135,7 +135,8 @@ def pose_on(body: Solid, down: Array | tuple[float, float, float] = DOWN) -> Pos
 def poses(body: Solid) -> tuple[Pose, ...]:
     """Every way in which a body stands, the largest tipping angle first.
 
-    Of equally stable ones those come first that need the least turning.
+    Of equally stable ones those come first that need the least turning, and of those
+    the front before the rear.
 
     Parameters
     ----------
@@ -149,7 +150,13 @@ def poses(body: Solid) -> tuple[Pose, ...]:
         pose = Pose(hull.equations[facet, :3] + 0.0, corners, centre.copy())
         if pose.tipping_angle > 0.0:
             found.setdefault(tuple(np.round(pose.down, 6) + 0.0), pose)
-    return tuple(sorted(found.values(), key=lambda p: (-round(p.tipping_angle, 9), p.down[2])))
+    return tuple(sorted(found.values(), key=_by_firmness))
+
+
+def _by_firmness(pose: Pose) -> tuple[float, ...]:
+    """Equal angles, to a millionth of a degree, by what is down: bottom, front, left first."""
+    x, y, z = np.round(pose.down, 6) + 0.0
+    return -round(pose.tipping_angle, 6), float(z), float(y), float(x)
 
 
 def side_of(direction: Array) -> str:
