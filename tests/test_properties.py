@@ -40,7 +40,7 @@ def loaded(outlines: Mapping[str, Area], folder: str, **more: object) -> silhoue
     return load(Path(folder), Shape(STOCK.size, outlines, 0.0, 0.0), **more)
 
 
-@settings(max_examples=8)
+@settings(max_examples=6)
 @given(seeds, st.sampled_from(VIEWS))
 def test_the_same_outline_again_changes_nothing(seed: int, view: str) -> None:
     outlines = outlines_of(seed, *VIEWS)
@@ -49,7 +49,7 @@ def test_the_same_outline_again_changes_nothing(seed: int, view: str) -> None:
     assert_same(solid(STOCK, once), solid(STOCK, [*once, again]))
 
 
-@settings(max_examples=8)
+@settings(max_examples=6)
 @given(seeds)
 def test_an_outline_from_behind_in_the_mirror_changes_nothing(seed: int) -> None:
     outlines = outlines_of(seed, *VIEWS)
@@ -58,7 +58,7 @@ def test_an_outline_from_behind_in_the_mirror_changes_nothing(seed: int) -> None
     assert_same(made(outlines), solid(STOCK, both))
 
 
-@settings(max_examples=8)
+@settings(max_examples=6)
 @given(seeds)
 def test_the_part_cut_from_its_own_shadows_changes_nothing_more(seed: int) -> None:
     """Shadows of the part make the part, and theirs again (Laurentini 1994, PAMI 16(2):150-162)."""
@@ -73,7 +73,7 @@ def test_the_part_cut_from_its_own_shadows_changes_nothing_more(seed: int) -> No
     assert_same(part, made(shadows), room)
 
 
-@settings(max_examples=8)
+@settings(max_examples=6)
 @given(seeds, st.sampled_from([1e-2, 0.3, 1.0 / 3.0, 2.0, 25.4, 1000.0]))
 def test_a_scaled_job_is_a_scaled_part(seed: int, scale: float) -> None:
     """Stock and drawings times s: volume times s³, surface times s², the same bodies."""
@@ -91,7 +91,7 @@ def test_a_scaled_job_is_a_scaled_part(seed: int, scale: float) -> None:
     assert len(other.bodies) == len(one.bodies)
 
 
-@settings(max_examples=8)
+@settings(max_examples=6)
 @given(seeds)
 def test_units_change_numbers_and_nothing_else(seed: int) -> None:
     """The stock given in inches, the drawings as they are, in mm."""
@@ -113,7 +113,7 @@ def halves(angle: float) -> tuple[Polygon, Polygon]:
     return left, right
 
 
-@settings(max_examples=8)
+@settings(max_examples=6)
 @given(seeds, st.sampled_from(VIEWS), st.sampled_from([0.0, 90.0, 30.0, 61.7]))
 def test_the_halves_of_an_outline_make_the_halves_of_the_part(
     seed: int, view: str, angle: float
@@ -129,7 +129,7 @@ def test_the_halves_of_an_outline_make_the_halves_of_the_part(
         assert part.minus(whole).volume <= TWIN
 
 
-@settings(max_examples=8)
+@settings(max_examples=6)
 @given(seeds, st.sampled_from([0.0, 90.0, 30.0, 61.7]))
 def test_two_outlines_of_one_view_make_what_both_have_in_common(seed: int, angle: float) -> None:
     """One outline split in two whose common area it is: cut one after the other, or at once."""
@@ -143,7 +143,7 @@ def test_two_outlines_of_one_view_make_what_both_have_in_common(seed: int, angle
     )
 
 
-@settings(max_examples=8)
+@settings(max_examples=6)
 @given(seeds, st.sampled_from([0.6, 2.7, 19.3]))
 def test_bodies_add_up_to_the_part(seed: int, density: float) -> None:
     with TemporaryDirectory() as folder:
@@ -164,7 +164,7 @@ def test_bodies_add_up_to_the_part(seed: int, density: float) -> None:
     assert np.allclose(high.max(axis=0), whole.bounds[1], atol=1e-9)
 
 
-@settings(max_examples=8)
+@settings(max_examples=6)
 @given(seeds, st.sampled_from([1.0, 0.01, 250.0]))
 def test_an_stl_is_the_part(seed: int, scale: float) -> None:
     """Read by numpy-stl: volume, centre and extent."""
