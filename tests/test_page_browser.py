@@ -172,8 +172,9 @@ def test_names_do_no_harm(show: Show) -> None:
     ("sample", "stages"),
     [
         ("tugboat", True),
-        ("crane", True),
+        ("crane", False),
         ("lighthouse", False),
+        pytest.param("crane", True, marks=pytest.mark.big),
         pytest.param("lighthouse", True, marks=pytest.mark.big),
     ],
 )
@@ -293,15 +294,15 @@ def touch(page: Page, steps: list[list[tuple[float, float]]]) -> None:
     session.send("Input.dispatchTouchEvent", {"type": "touchEnd", "touchPoints": []})
 
 
-@pytest.mark.parametrize("name", ["Turn to the left", "Tip towards you", "Zoom in"])
-def test_buttons_do_without_dragging(show: Show, name: str) -> None:
+def test_buttons_do_without_dragging(show: Show) -> None:
     """WCAG 2.2, 2.5.7: what is dragged can be done by single taps as well."""
     on = show()
     start = on.pixels()
-    on.page.get_by_role("button", name=name).click()
-    assert changed(start, on.pixels()) > 0.01
-    on.page.get_by_role("button", name="Reset").click()
-    assert changed(start, on.pixels()) == 0.0
+    for name in ("Turn to the left", "Tip towards you", "Zoom in"):
+        on.page.get_by_role("button", name=name).click()
+        assert changed(start, on.pixels()) > 0.01, name
+        on.page.get_by_role("button", name="Reset").click()
+        assert changed(start, on.pixels()) == 0.0, name
 
 
 # Stock and stages.
@@ -312,7 +313,9 @@ def test_the_stock_is_shown_and_hidden(show: Show) -> None:
     start = on.pixels()
     tick = on.page.get_by_label("Show the block it is cut from")
     tick.check()
-    assert changed(start, on.pixels()) > 0.05
+    shown_with_it = drawn(on.pixels())
+    # all of it is in sight now, so the part is smaller, and the stock covers more than it did
+    assert shown_with_it.sum() > 1.2 * drawn(start).sum()
     tick.uncheck()
     assert changed(start, on.pixels()) == 0.0
 
