@@ -6,8 +6,14 @@ import threading
 from collections.abc import Callable, Hashable, Sequence
 from typing import Final, Generic, TypeVar
 
+from shapely import MultiPolygon
+
+from silhouette3d.checks.shadow import face_shadow
+from silhouette3d.cutting.kerf import Cut
+from silhouette3d.cutting.stages import Cutting
 from silhouette3d.drawing.shelf import Shelf
 from silhouette3d.job import Job
+from silhouette3d.measure.thickness import ThinRegion
 from silhouette3d.place import Profile, place_all
 from silhouette3d.solid import Carving, Solid, Waste
 from silhouette3d.stock import Stock
@@ -40,12 +46,21 @@ class Kept(Generic[V]):
 
 
 class Known:
-    """Drawings, placed profiles and carved solids that several jobs share.
+    """Drawings, placed profiles, solids and cuts that several jobs share.
 
     Parameters
     ----------
     waste_of : callable
         What a profile takes away of a stock.
+
+    Attributes
+    ----------
+    thin : Kept
+        Thin regions, by solid and limit.
+    cuts : Kept
+        Cuts with their tabs, by all they are made from.
+    cuttings : Kept
+        What sequences of cuts lead to, by the cuts, the clamps and the part.
     """
 
     def __init__(self, waste_of: Callable[[Profile, Stock], Waste]) -> None:
@@ -54,11 +69,19 @@ class Known:
         self._profiles: Kept[Profile] = Kept()
         self._solids: Kept[Solid] = Kept(8)
         self._rests: Kept[Carving] = Kept(8)
+        self._shadows: Kept[MultiPolygon] = Kept()
+        self.thin: Kept[tuple[ThinRegion, ...]] = Kept(8)
+        self.cuts: Kept[Cut] = Kept()
+        self.cuttings: Kept[Cutting] = Kept(4)
         self._before: tuple[Profile, ...] = ()
 
     def profiles(self, job: Job, stock: Stock) -> tuple[Profile, ...]:
         """As `place_all` says; a profile that lies as it did is the same object."""
         return place_all(job, stock, self._shelf, self._profiles.get)
+
+    def shadow(self, profile: Profile, solid: Solid) -> MultiPolygon:
+        """Of a solid in a profile's view, in face coordinates in mm."""
+        return self._shadows.get((profile, solid), lambda: face_shadow(profile, solid))
 
     def solid(self, stock: Stock, profiles: Sequence[Profile]) -> Solid:
         """The stock less all that lies outside the profiles.

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from functools import cached_property
+from functools import cached_property, partial
 from typing import Self
 
 import shapely
@@ -21,7 +21,7 @@ from silhouette3d.checks.fit import (
     stock_mismatch,
 )
 from silhouette3d.checks.sections import ThinSection, thin_findings, thin_sections
-from silhouette3d.checks.shadow import lost_shadow, shadow_lost
+from silhouette3d.checks.shadow import shadow_lost, unfilled
 from silhouette3d.cutting.findings import Limits, cutting_findings
 from silhouette3d.cutting.holding import refuse_stray_clamps
 from silhouette3d.cutting.kerf import Cut
@@ -30,7 +30,7 @@ from silhouette3d.cutting.propose import Proposal, propose
 from silhouette3d.cutting.stages import Cutting, Stage
 from silhouette3d.cutting.stubs import joins
 from silhouette3d.cutting.tabs import with_tabs
-from silhouette3d.job import Job
+from silhouette3d.job import Job, ProfileSpec
 from silhouette3d.known import Known
 from silhouette3d.materials import Material, find_material
 from silhouette3d.measure.mass import MassProperties
@@ -168,15 +168,24 @@ class Part:
         for profile, spec in zip(self.profiles, self.job.profile, strict=True):
             refuse_stray_clamps(spec.clamp, profile.face, profile.name, self.job.units, where)
         return tuple(
-            with_tabs(
-                Cut(profile, self.stock, cutting.kerf, self.job.tolerance),
-                spec.tab,
-                cutting.tab_width,
-                self.job.units,
-                where,
+            self._known.cuts.get(
+                (
+                    profile,
+                    self.stock,
+                    self.job.tolerance,
+                    cutting.kerf,
+                    cutting.tab_width,
+                    spec.tab,
+                ),
+                partial(self._cut_of, profile, spec, where),
             )
             for profile, spec in zip(self.profiles, self.job.profile, strict=True)
         )
+
+    def _cut_of(self, profile: Profile, spec: ProfileSpec, where: str) -> Cut:
+        cutting, tolerance = self.job.cutting, self.job.tolerance
+        bare = Cut(profile, self.stock, cutting.kerf, tolerance)
+        return with_tabs(bare, spec.tab, cutting.tab_width, self.job.units, where)
 
     @cached_property
     def as_cut(self) -> Solid:
@@ -187,7 +196,9 @@ class Part:
     @cached_property
     def cutting(self) -> Cutting:
         """The cuts, and what any sequence of them leads to."""
-        return self._cutting_with(self.cuts)
+        clamps = tuple(spec.clamp for spec in self.job.profile)
+        key = (self.stock, self.cuts, clamps, self.solid)
+        return self._known.cuttings.get(key, lambda: self._cutting_with(self.cuts))
 
     def _cutting_with(self, cuts: Sequence[Cut]) -> Cutting:
         return Cutting(self.stock, cuts, [spec.clamp for spec in self.job.profile], self.solid)
@@ -263,17 +274,18 @@ class Part:
 
     def shadow(self, name: str) -> MultiPolygon:
         """Of the part in a profile's view, in face coordinates in mm."""
-        profile = self.profile(name)
-        return profile.to_face(self.solid.shadow(profile.view))
+        return self._known.shadow(self.profile(name), self.solid)
 
     def lost(self, name: str) -> MultiPolygon:
         """The area of an outline, in face coordinates, that the part's shadow leaves empty."""
-        return lost_shadow(self.profile(name), self.solid)
+        return unfilled(self.profile(name), self.shadow(name))
 
     @cached_property
     def thin(self) -> tuple[ThinSection, ...]:
         """Places of the part that are thinner than the job's limit, thinnest first."""
-        return thin_sections(self._thin_of(self.solid), self.profiles)
+        key = (self.solid, self.job.checks.thin)
+        regions = self._known.thin.get(key, lambda: self._thin_of(self.solid))
+        return thin_sections(regions, self.profiles)
 
     @cached_property
     def thin_while_held(self) -> tuple[tuple[Stage, ThinRegion | None], ...]:

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from silhouette3d.errors import EmptyPartError
@@ -306,3 +306,49 @@ def test_a_part_made_from_another_is_the_part(job: Job, moves: list[tuple[int, i
     assert part.solid.volume == pytest.approx(fresh.solid.volume, rel=1e-9)  # rounding only
     assert part.solid.bounds == pytest.approx(fresh.solid.bounds, abs=1e-9)
     assert part.mass == pytest.approx(fresh.mass, rel=1e-9)
+
+
+def test_what_an_edit_does_not_touch_is_shared(job: Job) -> None:
+    part = Part(job)
+    swapped = part.again(edits.order(job, ("front", "top")))
+    assert swapped.cutting is part.cutting
+    assert swapped.stages[0].cut is part.stages[1].cut
+    tabbed = part.again(edits.add_tab(job, 0, (10.0, 30.0)))
+    assert tabbed.cuts[1] is part.cuts[1]
+    assert tabbed.cuts[0] is not part.cuts[0]
+    assert tabbed.cutting is not part.cutting
+    assert part.again(edits.kerf(job, 0.75)).cuts[1] is not part.cuts[1]
+    found = part.findings
+    assert part.again(job).findings is found
+
+
+EDITS: list[Callable[[Job], Job]] = [
+    lambda job: edits.nudge(job, 0, -0.5, 0.0),
+    lambda job: edits.nudge(job, 1, 0.0, 1.5),
+    lambda job: edits.mirror(job, 0),
+    lambda job: edits.kerf(job, 0.75),
+    lambda job: edits.order(job, ("front", "top")),
+    lambda job: edits.add_tab(job, 1, (0.0, 9.0)),
+    lambda job: edits.set_value(job, ("checks", "thin"), 12.0),
+    lambda job: edits.set_value(job, ("profile", 0, "clamp"), ["left"]),
+    lambda job: edits.stock_block(job, (20.0, 20.0, 31.0)),
+    lambda job: edits.material(job, "steel A36"),
+]
+
+
+@settings(max_examples=12)  # each works out several parts whole
+@given(chosen=st.lists(st.sampled_from(EDITS), min_size=1, max_size=4))
+def test_findings_and_stages_after_edits_are_those_of_a_part_that_knows_nothing(
+    job: Job, chosen: list[Callable[[Job], Job]]
+) -> None:
+    part = Part(job)
+    for change in chosen:
+        _ = part.findings
+        part = part.again(change(part.job))
+    fresh = Part(part.job)
+    assert part.findings == fresh.findings
+    assert volumes(part) == pytest.approx(volumes(fresh), rel=1e-9)  # rounding only
+
+
+def volumes(part: Part) -> list[float]:
+    return [body.solid.volume for stage in part.stages for body in stage.bodies]

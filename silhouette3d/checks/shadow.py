@@ -25,12 +25,21 @@ _SLIVER: Final = 1e-4
 """mm. A strip narrower than this on average comes from rounding."""
 
 
+def face_shadow(profile: Profile, part: Solid) -> MultiPolygon:
+    """The part's shadow in a profile's view, in face coordinates in mm."""
+    return profile.to_face(part.shadow(profile.view))
+
+
 def lost_shadow(profile: Profile, part: Solid) -> MultiPolygon:
     """The area of an outline, in face coordinates, that the part's shadow leaves empty.
 
     Slivers that only rounding leaves are not counted.
     """
-    shadow = profile.to_face(part.shadow(profile.view))
+    return unfilled(profile, face_shadow(profile, part))
+
+
+def unfilled(profile: Profile, shadow: MultiPolygon) -> MultiPolygon:
+    """The area of an outline that a shadow leaves empty, both in face coordinates in mm."""
     parts = shapely.get_parts(shapely.difference(profile.area, shadow, grid_size=SHADOW_GRID))
     return MultiPolygon(
         [p for p in parts if isinstance(p, Polygon) and p.area > _SLIVER / 2.0 * p.length]
