@@ -127,38 +127,52 @@ def volume_of(
     """Volume of what three outlines leave, and how far it may be off, in mm³.
 
     At each height the front leaves strips in x, the right in y; what of the top
-    lies in both is the section. Its area is integrated by Gauss's rule of two
-    points between all heights where an outline has a corner, in two and in four
-    equal steps each. Where the section is a quadratic in the height, as it is but
-    for a few kinks, that is exact; where the two differ, the doubt grows by their
-    difference, whichever its sign. Plane geometry only.
+    lies in both is the section. Between the heights where an outline has a corner
+    its area is a quadratic in the height, which Gauss's rule of two points
+    integrates exactly, but for kinks where a strip's end passes a corner of the
+    top. So steps in which one rule and two of half the width differ are halved,
+    down to a 4096th; what they still differ by is the doubt. Plane geometry only.
     """
     heights = np.unique(np.concatenate([_heights(front), _heights(right), [0.0, BLOCK]]))
     heights = heights[(heights >= 0.0) & (heights <= BLOCK)]
     heights = heights[np.r_[True, np.diff(heights) > 1e-7]]
-    coarse, fine = (_integrals(front, right, top, _refined(heights, n)) for n in (2, 4))
-    apart = np.abs(fine.reshape(-1, 2).sum(axis=1) - coarse)
-    return float(fine.sum()), float(apart.sum()) + 1e-6
+    share = np.arange(_STEPS) / _STEPS
+    low = (heights[:-1, None] + np.diff(heights)[:, None] * share).ravel()
+    high = np.append(low[1:], heights[-1])
+    coarse = _integrals(front, right, top, low, high)
+    volume = doubt = 0.0
+    for _ in range(_HALVINGS):
+        middle = (low + high) / 2.0
+        low, high = np.column_stack([low, middle]).ravel(), np.column_stack([middle, high]).ravel()
+        fine = _integrals(front, right, top, low, high)
+        apart = np.abs(fine.reshape(-1, 2).sum(axis=1) - coarse)
+        rough = np.repeat(apart > _SAME, 2)
+        volume += float(fine[~rough].sum())
+        low, high, coarse = low[rough], high[rough], fine[rough]
+        doubt = float(apart.sum())
+    return volume + float(coarse.sum()), doubt + _SAME * len(heights) * _STEPS
+
+
+_STEPS = 4
+"""Between two heights to begin with, so that what is narrow is not passed over."""
+_HALVINGS = 10
+_SAME = 1e-9
+"""mm³ in one step."""
 
 
 def _heights(area: shapely.Geometry) -> NDArray[np.float64]:
     return np.asarray(shapely.get_coordinates(area)[:, 1])
 
 
-def _refined(heights: NDArray[np.float64], steps: int) -> NDArray[np.float64]:
-    share = np.arange(steps) / steps
-    inner = heights[:-1, None] + np.diff(heights)[:, None] * share
-    return np.append(inner.ravel(), heights[-1])
-
-
 def _integrals(
     front: shapely.Geometry,
     right: shapely.Geometry,
     top: shapely.Geometry,
-    heights: NDArray[np.float64],
+    low: NDArray[np.float64],
+    high: NDArray[np.float64],
 ) -> NDArray[np.float64]:
     """The volume of each step."""
-    middle, half = (heights[1:] + heights[:-1]) / 2.0, np.diff(heights) / 2.0
+    middle, half = (high + low) / 2.0, (high - low) / 2.0
     volume = np.zeros(len(half))
     face = shapely.box(0.0, 0.0, BLOCK, BLOCK)
     plan = shapely.intersection(top, face, grid_size=1e-9)
