@@ -23,7 +23,7 @@ from silhouette3d.measure.thickness.sampling import (
     tip_samples,
 )
 from silhouette3d.measure.thickness.scene import Scene
-from silhouette3d.measure.thickness.surface import Surface
+from silhouette3d.measure.thickness.surface import Mask, Surface
 from silhouette3d.view import Array
 
 Progress = Callable[[int, int], None]
@@ -44,11 +44,14 @@ class Chords:
         Where they end, in mm.
     size : (n,) array
         Diameters of the balls in mm.
+    bend : (n,) array of bool
+        Whether they end on an edge or corner.
     """
 
     samples: Samples
     touch: Array
     size: Array
+    bend: Mask
 
     def __len__(self) -> int:
         return len(self.size)
@@ -66,7 +69,7 @@ class Chords:
 
     def chosen(self, rows: Indices) -> Chords:
         """Some of them."""
-        return Chords(self.samples.chosen(rows), self.touch[rows], self.size[rows])
+        return Chords(self.samples.chosen(rows), self.touch[rows], self.size[rows], self.bend[rows])
 
     def replaced(self, rows: Indices, others: Chords) -> Chords:
         """The same with other chords in some rows."""
@@ -94,11 +97,11 @@ def thin_chords(
     bends = all_samples(
         [edge_samples(surface.edges, h), tip_samples(surface.points), rim_samples(surface, h)]
     )
-    size, touch = smallest_balls(scene, bends.points, bends.inward, cap)
     least = least_chord(h)
-    kept, most, cell = [_between(bends, size, touch, least, cap)], MOST, CELL * h
-    for samples, size, touch in measured(WallSamples(surface, h), scene, cap, progress):
-        kept.append(_between(samples, size, touch, least, cap))
+    kept = [_between(chords_of(bends, scene, cap), least, cap)]
+    most, cell = MOST, CELL * h
+    for some in measured(WallSamples(surface, h), scene, cap, progress):
+        kept.append(_between(some, least, cap))
         if sum(map(len, kept)) > most:
             cell = max(cell, 2.0 * CELL * h)
             kept = [gathered(together(kept), cell)]
@@ -127,17 +130,17 @@ def together(chords: Sequence[Chords]) -> Chords:
         all_samples([c.samples for c in chords]),
         np.concatenate([c.touch for c in chords]),
         np.concatenate([c.size for c in chords]),
+        np.concatenate([c.bend for c in chords]),
     )
 
 
 def measured(
     samples: WallSamples, scene: Scene, cap: float, progress: Progress
-) -> Iterator[tuple[Samples, Array, Array]]:
-    """Samples piece by piece with the balls' diameters (n,) and touching points (n, 3)."""
+) -> Iterator[Chords]:
+    """The chords of samples piece by piece; those of size `cap` end nowhere, in nan."""
 
-    def measure(piece: int) -> tuple[Samples, Array, Array]:
-        some = samples[piece]
-        return some, *smallest_balls(scene, some.points, some.inward, cap)
+    def measure(piece: int) -> Chords:
+        return chords_of(samples[piece], scene, cap)
 
     workers = os.cpu_count() or 1
     done = 0
@@ -146,13 +149,18 @@ def measured(
             pieces = range(first, min(first + 2 * workers, len(samples)))
             for result in pool.map(measure, pieces):
                 yield result
-                done += len(result[0])
+                done += len(result)
                 progress(done, samples.total)
 
 
-def _between(samples: Samples, size: Array, touch: Array, least: float, cap: float) -> Chords:
-    rows = np.nonzero((size > least) & (size < cap))[0]
-    return Chords(samples.chosen(rows), touch[rows], size[rows])
+def chords_of(samples: Samples, scene: Scene, cap: float) -> Chords:
+    """The chord of each sample; one of size `cap` ends nowhere, in nan."""
+    size, touch, bend = smallest_balls(scene, samples.points, samples.inward, cap)
+    return Chords(samples, touch, size, bend)
+
+
+def _between(chords: Chords, least: float, cap: float) -> Chords:
+    return chords.chosen(np.nonzero((chords.size > least) & (chords.size < cap))[0])
 
 
 def least_chord(h: float) -> float:

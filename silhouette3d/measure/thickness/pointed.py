@@ -43,8 +43,16 @@ def at_pointed_corners(points: Corners, chords: Chords) -> Mask:
     """
     found = np.zeros(len(chords), bool)
     pointed = np.nonzero((points.sign > 0.0) & (points.spread > _POINTED))[0]
-    if not len(pointed) or not len(chords):
+    to_edges = np.nonzero(chords.bend)[0]
+    if not len(pointed) or not len(to_edges):
         return found
+    found[to_edges] = _at_corners(points, pointed, chords.chosen(to_edges))
+    return found
+
+
+def _at_corners(points: Corners, pointed: Indices, chords: Chords) -> Mask:
+    """The same for chords that end on an edge, and some corners."""
+    found = np.zeros(len(chords), bool)
     # p and q are seen from the corner more than BETA apart, so it is within this of their middle
     reach = float(np.linalg.norm(chords.touch - chords.samples.points, axis=1).max())
     reach *= 0.5 + 0.5 / np.tan(BETA / 2.0)

@@ -253,9 +253,12 @@ def _touch_bend(
 @compiled
 def _smallest_ball(
     scene: Scene, p: Point, m: Point, cap: float, stack: Indices, sight: Indices
-) -> tuple[float, Point]:
-    """Its diameter and where it touches; `cap`, and any place, if it is no smaller."""
-    near, face, best, touch = scene.near, scene.face, cap, p
+) -> tuple[float, Point, bool]:
+    """Its diameter, where it touches, and whether that is an edge or corner.
+
+    `cap`, and any place, if it is no smaller.
+    """
+    near, face, best, touch, bend = scene.near, scene.face, cap, p, False
     for kind in range(2):
         tree = scene.walls if kind == 0 else scene.bends
         node, link, item = tree.node, tree.link, tree.item
@@ -283,13 +286,17 @@ def _smallest_ball(
                 else:
                     size, q = _touch_bend(scene.edge, scene.corner, item[k], near, p, m)
                 if size < best and _is_clear(scene.walls, face, near, p, q, sight):
-                    best, touch = size, q
-    return best, touch
+                    best, touch, bend = size, q, kind == 1
+    return best, touch, bend
 
 
 @compiled
-def smallest_balls(scene: Scene, points: Array, inward: Array, cap: float) -> tuple[Array, Array]:
+def smallest_balls(
+    scene: Scene, points: Array, inward: Array, cap: float
+) -> tuple[Array, Array, NDArray[np.bool_]]:
     """Diameters (n,) of the smallest balls in mm, and where (n, 3) they touch.
+
+    Also whether (n,) they touch an edge or corner there.
 
     Parameters
     ----------
@@ -301,13 +308,14 @@ def smallest_balls(scene: Scene, points: Array, inward: Array, cap: float) -> tu
         Larger balls are not looked for; `cap` stands for them, and nan for the place.
     """
     size, touch = np.empty(len(points)), np.full((len(points), 3), np.nan)
+    bend = np.zeros(len(points), np.bool_)
     stack, sight = np.empty(_STACK, np.int64), np.empty(_STACK, np.int64)
     for i in range(len(points)):
         p, m = _row(points, i, 0), _row(inward, i, 0)
-        size[i], q = _smallest_ball(scene, p, m, cap, stack, sight)
+        size[i], q, bend[i] = _smallest_ball(scene, p, m, cap, stack, sight)
         if size[i] < cap:
             touch[i, 0], touch[i, 1], touch[i, 2] = q
-    return size, touch
+    return size, touch, bend
 
 
 @compiled

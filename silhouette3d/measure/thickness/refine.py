@@ -14,8 +14,8 @@ from typing import Final
 
 import numpy as np
 
-from silhouette3d.measure.thickness.chords import Chords
-from silhouette3d.measure.thickness.query import smallest_balls, walls_at
+from silhouette3d.measure.thickness.chords import Chords, chords_of
+from silhouette3d.measure.thickness.query import walls_at
 from silhouette3d.measure.thickness.sampling import Indices, Samples, normal_between
 from silhouette3d.measure.thickness.scene import Scene
 from silhouette3d.measure.thickness.surface import Edges, Mask, Surface
@@ -97,8 +97,7 @@ def _best(
 def _tried(surface: Surface, scene: Scene, now: Chords, step: Array, turn: int) -> Chords:
     """`_EACH` chords from around every chord; too large ones end in nan."""
     samples = _neighbours(surface, scene, now.samples, now.touch, step, turn)
-    size, touch = smallest_balls(scene, samples.points, samples.inward, float(now.size.max()))
-    return Chords(samples, touch, size)
+    return chords_of(samples, scene, float(now.size.max()))
 
 
 def _neighbours(

@@ -129,8 +129,9 @@ def thickness_field(
     surface = surface_of(solid.mesh)
     samples = WallSamples(surface, spacing(limit))
     scene = scene_of(surface, limit)
-    for some, size, _ in measured(samples, scene, float(limit), progress):
-        parts.append((some.points, surface.triangle[some.triangle], size))
+    for some in measured(samples, scene, float(limit), progress):
+        here = some.samples
+        parts.append((here.points, surface.triangle[here.triangle], some.size))
     points, triangle, size = (np.concatenate(columns) for columns in zip(*parts, strict=True))
     return points, triangle, size
 
