@@ -53,6 +53,17 @@ def test_what_lies_outside_is_refused(home: Path, name: str) -> None:
     assert not Folder.at(home).holds(name)
 
 
+def test_hidden_files_are_left_alone(home: Path) -> None:
+    (home / ".ssh").mkdir()
+    (home / ".ssh" / "key.svg").write_text("")
+    (home / "link.svg").symlink_to(".ssh/key.svg")
+    for name in (".ssh/key.svg", ".env", "link.svg", "sub/../.ssh/key.svg"):
+        with pytest.raises(WorkbenchError, match="hidden"):
+            Folder.at(home).inside(name)
+    hidden = home / ".ssh"
+    assert Folder.at(hidden).inside("key.svg") == hidden / "key.svg"
+
+
 @pytest.mark.parametrize("name", ["front.svg", "sub/side.dxf", "sub/../front.svg", "new.svg"])
 def test_what_lies_inside_is_found(home: Path, name: str) -> None:
     assert Folder.at(home).inside(name) == (home / name).resolve()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -13,6 +14,7 @@ from silhouette3d.job import read_job
 from silhouette3d.workbench import edits
 from silhouette3d.workbench.errands import EXPORTS
 from silhouette3d.workbench.proposals import OrderProposal, Proposed, TabsProposal
+from silhouette3d.workbench.result import Trouble
 from silhouette3d.workbench.session import PNG, Session
 from tests.workbench import JOB, Loop, drawing, settled, write_job
 
@@ -122,6 +124,39 @@ def test_a_wrong_value_is_told_and_the_job_stays(session: Session, loop: Loop) -
     assert session.trouble.kind == "value"  # results that arrive do not wipe it away
     assert session.set_value(("cutting", "kerf"), 1)
     assert session.trouble is None
+
+
+@pytest.mark.parametrize("value", [None, "wide", [1], {}, 10**400, float("nan")])
+def test_whatever_a_page_sends_becomes_a_message(session: Session, value: Any) -> None:
+    """Values of wrong kinds end as trouble, not in the event loop."""
+    job = session.job
+    requests: list[Callable[[], object]] = [
+        lambda: session.edit(edits.shift, 0, value),
+        lambda: session.edit(edits.shift, 0, [value, 0.0]),
+        lambda: session.edit(edits.nudge, 0, value, 0.0),
+        lambda: session.edit(edits.nudge, value, 0.0, 0.0),
+        lambda: session.edit(edits.remove_tab, value, 0),
+        lambda: session.edit(edits.stock_block, value),
+        lambda: session.edit(edits.order, value),
+        lambda: session.add_tab(0, value),
+        lambda: session.add_tab(value, (0.0, 0.0)),
+        lambda: session.set_value(("profile", value, "scale"), 1.0),
+        lambda: session.set_value(("profile", 0, "shift"), [value, value]),
+        lambda: session.begin(value, value, value, value),
+        lambda: session.upload(value, b""),
+        lambda: session.layers(value),
+        lambda: session.export(value, value),
+        lambda: session.open(value),
+    ]
+    for request in requests:
+        session.trouble = None
+        assert not request()
+        assert str(trouble(session)).endswith(".")
+    assert session.job is job
+
+
+def trouble(session: Session) -> Trouble | None:
+    return session.trouble
 
 
 def test_outlines_that_leave_nothing_keep_the_last_part(session: Session, loop: Loop) -> None:

@@ -5,9 +5,12 @@ from __future__ import annotations
 import threading
 from collections.abc import Iterator
 from pathlib import Path
+from typing import NoReturn
 
 import pytest
+import watchfiles
 
+from silhouette3d.workbench import watching as watching_files
 from silhouette3d.workbench.watching import Watcher
 from tests.workbench import Loop
 
@@ -64,6 +67,26 @@ def test_other_folders_can_be_looked_after_instead(
     (tmp_path / "a.svg").write_text("two")
     assert not loop.waits()
     assert len(seen) == before
+
+
+def test_where_the_system_tells_nothing_one_looks_all_the_same(
+    watcher: Watcher,
+    loop: Loop,
+    seen: list[str],
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    caplog: pytest.LogCaptureFixture,
+) -> None:
+    def refuse(*_: object, **__: object) -> NoReturn:
+        raise OSError("no space left for watches")
+
+    monkeypatch.setattr(watchfiles, "watch", refuse)
+    monkeypatch.setattr(watching_files, "ROUND", 10)
+    watcher.watch([tmp_path / "a.svg"])
+    loop.until(lambda: seen)
+    (tmp_path / "a.svg").write_text("one")
+    loop.until(lambda: seen[-1] == "one")
+    assert "no space left" in caplog.text
 
 
 def watching() -> set[threading.Thread]:

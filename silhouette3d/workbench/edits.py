@@ -35,14 +35,13 @@ def set_value(job: Job, /, key: KeyPath, value: object) -> Job:
 
 def shift(job: Job, /, i: int, to: Sequence[float]) -> Job:
     """A profile put to a place: right and up on the face."""
-    return job.changed({("profile", i, "shift"): [float(x) for x in to]})
+    return job.changed({("profile", i, "shift"): list(to)})
 
 
 def nudge(job: Job, /, i: int, right: float, up: float) -> Job:
     """A profile moved on from where it lies."""
     there = _profile(job, i).get("shift", [0.0, 0.0])
-    moved = (there[0] + right, there[1] + up)
-    return shift(job, i, [_tidy(x) for x in moved])
+    return shift(job, i, [_tidy(there[0] + right), _tidy(there[1] + up)])
 
 
 def turn(job: Job, /, i: int, degrees: float) -> Job:
@@ -63,7 +62,7 @@ def scale(job: Job, /, i: int, factor: float) -> Job:
 
 def datum(job: Job, /, i: int, value: str | Sequence[float] | None) -> Job:
     """What of the drawing lies on the face's lower left corner: centre, corner, a point."""
-    written = value if value is None or isinstance(value, str) else [float(x) for x in value]
+    written = value if value is None or isinstance(value, str) else list(value)
     return job.changed({("profile", i, "datum"): written})
 
 

@@ -68,7 +68,7 @@ class Folder:
         ------
         WorkbenchError
             If it leads out of the folder, by ``..``, as an absolute path or over a link,
-            or is no name at all.
+            if it is hidden, or is no name at all.
         """
         if "\0" in name or not name.strip():
             raise WorkbenchError("this is no name of a file", where=repr(name[:80]))
@@ -84,6 +84,10 @@ class Folder:
                 "this file lies outside the job's folder",
                 where=repr(name),
                 todo=f"copy it into {self.root} first",
+            )
+        if any(part.startswith(".") for part in path.relative_to(self.root).parts):
+            raise WorkbenchError(
+                "hidden files are left alone", where=repr(name[:80]), todo="choose another"
             )
         return path
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Callable
 from typing import Literal
 
@@ -10,6 +11,8 @@ from silhouette3d.units import Unit
 from silhouette3d.workbench.errands import Errand
 from silhouette3d.workbench.proposals import Proposed
 from silhouette3d.workbench.result import Kind, Result, Trouble
+
+log = logging.getLogger(__name__)
 
 Event = Literal["job", "result", "trouble", "busy", "disk", "proposal", "errand"]
 """What has changed, told to listeners:
@@ -71,10 +74,12 @@ class State:
         return lambda: self._listeners.remove(listener)
 
     def _try(self, kind: Kind, work: Callable[[], object]) -> bool:
-        """Do something; what it raises on purpose becomes trouble."""
+        """Do something; what it raises becomes trouble, and the session goes on."""
         try:
             work()
-        except SilhouetteError as error:
+        except Exception as error:
+            if not isinstance(error, SilhouetteError):
+                log.error("a request failed", exc_info=error)
             self._set_trouble(Trouble.of(error, kind))
             return False
         self._forget_trouble("value", "file")

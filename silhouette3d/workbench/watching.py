@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import logging
 import threading
 from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Final
 
 from silhouette3d.workbench.worker import Post
+
+log = logging.getLogger(__name__)
 
 STEP: Final = 50
 """Milliseconds of quiet after which changes are told."""
@@ -66,18 +69,22 @@ class Watcher:
     def _run(self, folders: Iterable[Path], end: threading.Event) -> None:
         from watchfiles import watch
 
-        changes = watch(
-            *folders,
-            watch_filter=None,
-            debounce=LONGEST,
-            step=STEP,
-            stop_event=end,
-            rust_timeout=ROUND,
-            yield_on_timeout=True,
-            raise_interrupt=False,
-            recursive=False,
-        )
         self._post(self._look)
-        for _ in changes:
-            if not end.is_set():
+        try:
+            for _ in watch(
+                *folders,
+                watch_filter=None,
+                debounce=LONGEST,
+                step=STEP,
+                stop_event=end,
+                rust_timeout=ROUND,
+                yield_on_timeout=True,
+                raise_interrupt=False,
+                recursive=False,
+            ):
+                if not end.is_set():
+                    self._post(self._look)
+        except OSError as error:  # the system has no more watches to give, or a folder is gone
+            log.warning("files are looked at once a second: %s", error)
+            while not end.wait(ROUND / 1000):
                 self._post(self._look)
