@@ -47,6 +47,12 @@ WRONG_FIRST = [
 
 
 @pytest.fixture
+def engine_only(monkeypatch: pytest.MonkeyPatch) -> None:
+    """As for views that look across the block's axes: nothing is built wall by wall."""
+    monkeypatch.setattr(MODULE, "crossing", lambda *_: None)
+
+
+@pytest.fixture
 def verdicts(monkeypatch: pytest.MonkeyPatch) -> list[tuple[Solid, bool]]:
     """Every candidate that the proof has looked at, and whether it passed."""
     seen: list[tuple[Solid, bool]] = []
@@ -60,6 +66,7 @@ def verdicts(monkeypatch: pytest.MonkeyPatch) -> list[tuple[Solid, bool]]:
     return seen
 
 
+@pytest.mark.usefixtures("engine_only")
 @pytest.mark.parametrize("number", range(len(WRONG_FIRST)))
 def test_a_wrong_order_is_refused(number: int, verdicts: list[tuple[Solid, bool]]) -> None:
     truth = Triple(*WRONG_FIRST[number])
@@ -143,7 +150,7 @@ def test_when_no_order_passes_the_twin_is_the_part(
 
 
 def test_every_order_is_tried_before_the_twin(monkeypatch: pytest.MonkeyPatch) -> None:
-    """One profile: built at once, then its last waste, then the one order there is."""
+    """One profile: built as drawn, put back, its last waste, then the one order there is."""
     calls: list[object] = []
 
     def refuse(*solids: object) -> bool:
@@ -154,4 +161,11 @@ def test_every_order_is_tried_before_the_twin(monkeypatch: pytest.MonkeyPatch) -
     monkeypatch.setattr(MODULE, "_agree", refuse)
     shape = SOUND["wedge"]
     assert shape.solid.volume < shape.volume
-    assert len(calls) == 3
+    assert len(calls) == 4
+
+
+@pytest.mark.usefixtures("engine_only")
+@pytest.mark.parametrize("size", [3, 4])
+def test_the_engine_alone(size: int) -> None:
+    for truth in triples(size, 11, 8):
+        check_measures(shape_of(truth).solid, truth, size)

@@ -16,10 +16,11 @@ order passes, the twin itself is the result.
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Final
 
 import numpy as np
+from scipy.spatial import KDTree
 
 from silhouette3d.solid.crossing import Crossing, crossing
 from silhouette3d.solid.mesh import Mesh
@@ -80,7 +81,10 @@ class Carving:
     def __init__(self, stock: Stock, wastes: Sequence[Waste]) -> None:
         self.stock = stock
         self.wastes = tuple(wastes)
-        step = stock.diagonal * STEP
+        step = self._step = stock.diagonal * STEP
+        self._near = 10.0 * step
+        self._room = stock.diagonal * _ROOM
+        self._moved: dict[frozenset[int], Crossing | None] = {}
         self._moves = [step * (1.0 + i * _RATIO) for i in range(len(wastes))]
         self._left: dict[frozenset[int], Solid] = {frozenset(): stock_solid(stock)}
         self._twins = {frozenset[int](): stock_solid(stock, step * _RATIO / 2.0)}
@@ -101,13 +105,12 @@ class Carving:
 
     def _proven(self, chosen: frozenset[int]) -> Solid:
         """What agrees with the twin: built at once, or in the first such order; or the twin."""
-        built = self._built(chosen)
         moved = max(self._moves[i] for i in chosen)
+        built = self._built(chosen)
         if built is not None and built.least > NEAR and built.neck > 2.0 * moved:
             return Solid.from_mesh(built.mesh).without_flaps
         twin = self._twin(chosen)
-        if built is not None:
-            solid = Solid.from_mesh(built.mesh).without_flaps
+        for solid in self._at_once(chosen, built):
             if _agree(solid, twin, moved):
                 return solid
         for last in sorted(chosen, reverse=True):
@@ -129,7 +132,7 @@ class Carving:
     def _twin(self, chosen: frozenset[int]) -> Solid:
         """The same in general position: every wall moved into the material by its own amount."""
         if chosen not in self._twins:
-            built = self._built(chosen, moved=True)
+            built = self._built_moved(chosen)
             if built is not None:
                 self._twins[chosen] = Solid.from_mesh(built.mesh).without_flaps
                 return self._twins[chosen]
@@ -138,12 +141,40 @@ class Carving:
             self._twins[chosen] = before.minus(self._prism(last, grown=True)).without_flaps
         return self._twins[chosen]
 
-    def _built(self, chosen: frozenset[int], *, moved: bool = False) -> Crossing | None:
+    def _at_once(self, chosen: frozenset[int], built: Crossing | None) -> Iterator[Solid]:
+        """Built wall by wall: as drawn, or as the twin with its walls put back.
+
+        What the twin has between walls that coincide is thinner than they were moved:
+        the engine takes it out while it has some thickness.
+        """
+        if built is not None:
+            yield Solid.from_mesh(built.mesh).without_flaps
+        moved = self._built_moved(chosen)
+        if moved is not None and not self._twins[chosen].is_empty:
+            tidy = Solid.from_mesh(moved.mesh).simplified(self._near).mesh
+            point = KDTree(moved.mesh.vertices).query(tidy.vertices)[1]
+            solid = Solid.from_mesh(Mesh(moved.drawn[point], tidy.triangles)).without_flaps
+            whole = Solid.from_mesh(Mesh(moved.drawn, moved.mesh.triangles))
+            if abs(solid.volume - whole.volume) <= NEAR * solid.surface_area:
+                yield solid  # nothing of size went with it
+
+    def _built(self, chosen: frozenset[int]) -> Crossing | None:
         """Wall by wall, where all look along the block's axes and no walls coincide."""
-        step = self.stock.diagonal * STEP
-        wastes = [self._waste(i, grown=moved) for i in sorted(chosen)]
-        areas = areas_left(self.stock, wastes, step * _RATIO / 2.0 * moved)
-        return None if areas is None else crossing(areas, self.stock.diagonal * _ROOM)
+        areas = areas_left(self.stock, [self.wastes[i] for i in sorted(chosen)])
+        return None if areas is None else crossing(areas, self._room)
+
+    def _built_moved(self, chosen: frozenset[int]) -> Crossing | None:
+        """The same with every wall moved into the material by its own amount."""
+        if chosen not in self._moved:
+            wastes = [self.wastes[i] for i in sorted(chosen)]
+            grown = [self._waste(i, grown=True) for i in sorted(chosen)]
+            drawn = areas_left(self.stock, wastes)
+            areas = areas_left(self.stock, grown, self._step * _RATIO / 2.0)
+            found = None
+            if areas is not None:
+                found = crossing(areas, self._room, drawn, self._near)
+            self._moved[chosen] = found
+        return self._moved[chosen]
 
     def _prism(self, i: int, *, grown: bool = False) -> Solid:
         if (i, grown) not in self._prisms:

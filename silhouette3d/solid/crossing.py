@@ -16,83 +16,24 @@ the same, there is no result rather than a doubtful one.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from functools import cached_property
-from typing import Final
+from dataclasses import dataclass
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely import Polygon
 
+from silhouette3d.solid.drawn import cuts_drawn, drawn_corners, passages_drawn
 from silhouette3d.solid.faces import Border, DoubtfulError, triangulated
 from silhouette3d.solid.mesh import Indices, Mesh
+from silhouette3d.solid.side import (
+    Passages,
+    Side,
+    corner_lines,
+    least_gap,
+    least_step,
+    passages_of,
+)
 from silhouette3d.view import Array
-
-MOST: Final = 20_000_000
-"""Passages of corner lines through walls. The solid has about as many corners; more are left
-to an engine that works piece by piece."""
-
-
-@dataclass(frozen=True, eq=False)
-class Side:
-    """The border of the area seen along one axis, what is inside on its left.
-
-    Parameters
-    ----------
-    points : (n, 2) array
-        Its corners. Wall i begins at corner i.
-    following : (n,) array of int
-        The corner at which it ends.
-    """
-
-    points: Array
-    following: Indices
-
-    @classmethod
-    def of(cls, area: shapely.Geometry) -> Side:
-        """Of polygons with holes."""
-        parts = [p for p in shapely.get_parts(area) if isinstance(p, Polygon)]
-        rings = shapely.get_rings(shapely.orient_polygons(parts))
-        points, ring = shapely.get_coordinates(rings, return_index=True)
-        last = np.append(ring[1:] != ring[:-1], True)[: len(ring)]
-        points, ring = points[~last], ring[~last]  # each ring repeats its first point
-        ends = np.flatnonzero(np.append(ring[1:] != ring[:-1], True)[: len(ring)])
-        following = np.arange(1, len(ring) + 1)
-        following[ends] = np.append(0, ends + 1)[:-1]
-        return cls(points, following)
-
-    @cached_property
-    def preceding(self) -> Indices:
-        """(n,) the wall that ends at each corner."""
-        before = np.empty_like(self.following)
-        before[self.following] = np.arange(len(before))
-        return before
-
-    @cached_property
-    def steps(self) -> Array:
-        """(n, 2) along every wall, from corner to corner."""
-        return np.asarray(self.points[self.following] - self.points)
-
-
-@dataclass(frozen=True, eq=False)
-class Passages:
-    """Where corner lines of one side pass walls of another.
-
-    Parameters
-    ----------
-    corner, wall : (m,) array of int
-        Which.
-    number : (m,) array of int
-        Their own numbers among all passages.
-    places : (m, 3) array
-        In block axes.
-    """
-
-    corner: Indices
-    wall: Indices
-    number: Indices
-    places: Array
 
 
 @dataclass(frozen=True, eq=False)
@@ -108,14 +49,22 @@ class Crossing:
         where they pass. Where that is next to nothing, rounding had a say.
     neck : float
         In mm: the same in the plane of each area, corner to corner or side.
+    drawn : (n, 3) array
+        For each point of the mesh where the walls through it were drawn.
     """
 
     mesh: Mesh
-    least: float = np.inf
-    neck: float = np.inf
+    least: float
+    neck: float
+    drawn: Array
 
 
-def crossing(areas: Sequence[shapely.Geometry], room: float) -> Crossing | None:
+def crossing(
+    areas: Sequence[shapely.Geometry],
+    room: float,
+    drawn: Sequence[shapely.Geometry] | None = None,
+    near: float = 0.0,
+) -> Crossing | None:
     """The solid that lies inside three areas.
 
     Parameters
@@ -125,6 +74,10 @@ def crossing(areas: Sequence[shapely.Geometry], room: float) -> Crossing | None:
         that follow k in turn.
     room : float
         In mm. What passes nearer than this cannot be told apart.
+    drawn : sequence of shapely polygons, optional
+        The areas as they were drawn, where their walls have been moved.
+    near : float
+        In mm, several times as far as they were moved.
 
     Returns
     -------
@@ -133,106 +86,62 @@ def crossing(areas: Sequence[shapely.Geometry], room: float) -> Crossing | None:
     """
     sides = [Side.of(area) for area in areas]
     if not all(len(side.points) for side in sides):
-        return Crossing(Mesh(np.empty((0, 3)), np.empty((0, 3), np.int64)))
+        none = np.empty((0, 3))
+        return Crossing(Mesh(none, np.empty((0, 3), np.int64)), np.inf, np.inf, none)
+    corners = None
+    if drawn is not None:
+        corners = [drawn_corners(side, area) for side, area in zip(sides, drawn, strict=True)]
+    neck = float(shapely.minimum_clearance(np.asarray(areas, object)).min())
     try:
-        found = _crossing(sides, room)
+        return _crossing(sides, room, neck, corners, near)
     except DoubtfulError:
         return None
-    necks = shapely.minimum_clearance(np.asarray(areas, object))
-    return replace(found, neck=float(necks.min()))
 
 
-def _crossing(sides: Sequence[Side], room: float) -> Crossing:
-    least = min(_least_step(sides, k) for k in range(3))
+def _crossing(
+    sides: Sequence[Side], room: float, neck: float, corners: Sequence[Array] | None, near: float
+) -> Crossing:
+    least = min(least_step(sides, k) for k in range(3))
     passages: list[tuple[Passages, Passages]] = []
     count = 0
     for k in range(3 if least >= room else 0):
-        ahead = _passages(sides, k, 1, count)
-        behind = _passages(sides, k, 2, count + len(ahead.corner))
+        ahead = passages_of(sides, k, 1, count)
+        behind = passages_of(sides, k, 2, count + len(ahead.corner))
         passages.append((ahead, behind))
         count += len(ahead.corner) + len(behind.corner)
-        least = min(least, _least_gap(ahead, behind, k))
+        least = min(least, least_gap(ahead, behind, k))
     if least < room:
         raise DoubtfulError
     places = np.concatenate([each.places for both in passages for each in both])
     exists = np.zeros(count, bool)
-    parts = [_corner_lines(sides[k], passages[k], k, exists) for k in range(3)]
+    parts = [corner_lines(sides[k], passages[k], k, exists) for k in range(3)]
     lines = [MeetingLines.of(sides, k, passages[k][0], passages[(k + 1) % 3][1]) for k in range(3)]
-    walls, more = lines[0].pierced(sides, places)
+    cut, walls, share = lines[0].pierced(sides, places)
+    ends = places[lines[0].ends[cut]]
+    more = ends[:, 0] + share[:, None] * (ends[:, 1] - ends[:, 0])
     cuts = count + np.arange(len(more))
-    places = np.concatenate([places, more])
+    points = np.concatenate([places, more])
     offsets = np.cumsum([0, *(len(side.points) for side in sides)])
     parts = [part.of_faces(offsets[k]) for k, part in enumerate(parts)]
     for k, line in enumerate(lines):
         own = (walls[:, k], walls[:, (k + 1) % 3])
-        first, second = line.borders(places, exists, own, cuts)
+        first, second = line.borders(points, exists, own, cuts)
         parts += [first.of_faces(offsets[k]), second.of_faces(offsets[(k + 1) % 3])]
     border = Border.joined(parts)
-    triangles = triangulated(border, _unrolled(sides, border, places))
+    triangles = triangulated(border, _unrolled(sides, border, points))
     used, index = np.unique(triangles, return_inverse=True)
-    return Crossing(Mesh(places[used], index.reshape(-1, 3)), least)
-
-
-def _least_step(sides: Sequence[Side], k: int) -> float:
-    """How near corners of the two sides that see axis k come to one level on it."""
-    one = sides[(k + 1) % 3].points[:, 1]
-    other = np.concatenate([[-np.inf], np.sort(sides[(k + 2) % 3].points[:, 0]), [np.inf]])
-    at = np.searchsorted(other, one)
-    return float(min((other[at] - one).min(), (one - other[at - 1]).min()))
-
-
-def _passages(sides: Sequence[Side], k: int, step: int, count: int) -> Passages:
-    """Where corner lines of side k pass walls of the side `step` axes on."""
-    side, other = sides[k], sides[(k + step) % 3]
-    shared = step - 1  # which coordinate of the other's runs along the axis that both see
-    levels = side.points[:, 1 - shared]
-    order = np.argsort(levels)
-    starts = other.points[:, shared]
-    ends = starts[other.following]
-    first = np.searchsorted(levels[order], np.minimum(starts, ends))
-    counts = np.searchsorted(levels[order], np.maximum(starts, ends)) - first
-    total = int(counts.sum())
-    if total > MOST:
-        raise DoubtfulError
-    wall = np.repeat(np.arange(len(counts)), counts)
-    within = np.arange(total) - np.repeat(np.cumsum(counts) - counts, counts)
-    corner = order[np.repeat(first, counts) + within]
-    share = (levels[corner] - starts[wall]) / other.steps[wall, shared]
-    places = np.empty((total, 3))
-    places[:, k] = other.points[wall, 1 - shared] + share * other.steps[wall, 1 - shared]
-    places[:, [(k + 1) % 3, (k + 2) % 3]] = side.points[corner]
-    return Passages(corner, wall, count + np.arange(total), places)
-
-
-def _sorted_along(
-    ahead: Passages, behind: Passages, axis: int
-) -> tuple[Indices, Indices, Array, NDArray[np.bool_]]:
-    """All passages corner line by corner line: corner, number, place along it, whether ahead."""
-    both = (ahead, behind)
-    corner = np.concatenate([each.corner for each in both])
-    at = np.concatenate([each.places[:, axis] for each in both])
-    order = np.lexsort((at, corner))
-    is_ahead = order < len(ahead.corner)
-    return corner[order], np.concatenate([p.number for p in both])[order], at[order], is_ahead
-
-
-def _least_gap(ahead: Passages, behind: Passages, axis: int) -> float:
-    """How near a corner line comes to where walls of both other sides meet."""
-    corner, _, at, is_ahead = _sorted_along(ahead, behind, axis)
-    meet = (corner[1:] == corner[:-1]) & (is_ahead[1:] != is_ahead[:-1])
-    return float(np.diff(at)[meet].min(initial=np.inf))
-
-
-def _corner_lines(
-    side: Side, passages: tuple[Passages, Passages], axis: int, exists: NDArray[np.bool_]
-) -> Border:
-    """Stretches of a side's corner lines inside both others; marks the passages that exist."""
-    corner, number, _, is_ahead = _sorted_along(*passages, axis)
-    inside = [np.cumsum(is_ahead) % 2 == 1, np.cumsum(~is_ahead) % 2 == 1]  # all lines end outside
-    exists[number] = np.where(is_ahead, inside[1], inside[0])
-    here = np.flatnonzero(inside[0] & inside[1])
-    low, high, corner = number[here], number[here + 1], corner[here]
-    return Border.joined([Border(corner, high, low), Border(side.preceding[corner], low, high)])
+    drawn = points
+    if corners is not None:
+        put = [
+            passages_drawn(each, k, step, sides, corners, near)
+            for k, both in enumerate(passages)
+            for step, each in enumerate(both, start=1)
+        ]
+        back = np.concatenate(put)
+        third = corners[2][walls[:, 2]], corners[2][sides[2].following[walls[:, 2]]]
+        back_cuts = cuts_drawn(back[lines[0].ends[cut]], share, [0, 1], third, near)
+        drawn = np.concatenate([back, back_cuts])
+    return Crossing(Mesh(points[used], index.reshape(-1, 3)), least, neck, drawn[used])
 
 
 @dataclass(frozen=True, eq=False)
@@ -289,8 +198,8 @@ class MeetingLines:
         turn = np.where(dv == 0.0, du * du2, np.where(du2 == 0.0, dv * dv2, dv * du2))
         return cls(k, len(two.points), key[:, 0], ends, turn > 0.0)
 
-    def pierced(self, sides: Sequence[Side], places: Array) -> tuple[Indices, Array]:
-        """Where walls of the third side cut these lines: (t, 3) walls by axis, (t, 3) places."""
+    def pierced(self, sides: Sequence[Side], places: Array) -> tuple[Indices, Indices, Array]:
+        """Lines that walls of the third side cut, (t, 3) walls by axis, and at which share."""
         k, third = self.k, sides[(self.k + 2) % 3]
         plane = [k, (k + 1) % 3]
         ends = places[self.ends][:, :, plane]
@@ -300,12 +209,11 @@ class MeetingLines:
         start, end = _off(ends[line], walls[wall])
         first, last = _off(walls[wall], ends[line])
         cut = ((start > 0.0) != (end > 0.0)) & ((first > 0.0) != (last > 0.0))
-        line, share = line[cut], (start[cut] / (start[cut] - end[cut]))[:, None]
-        low, high = (places[self.ends[line, i]] for i in range(2))
+        line = line[cut]
         found = np.empty((len(line), 3), np.int64)
         found[:, k], found[:, plane[1]] = np.divmod(self.key[line], self.count)
         found[:, (k + 2) % 3] = wall[cut]
-        return found, low + share * (high - low)
+        return line, found, start[cut] / (start[cut] - end[cut])
 
     def borders(
         self,

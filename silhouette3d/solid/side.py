@@ -1,0 +1,144 @@
+"""The border of an area, and the lines along its axis through its corners."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Final
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import Polygon
+
+from silhouette3d.solid.faces import Border, DoubtfulError
+from silhouette3d.solid.mesh import Indices
+from silhouette3d.view import Array
+
+MOST: Final = 20_000_000
+"""Passages of corner lines through walls. The solid has about as many corners; more are left
+to an engine that works piece by piece."""
+
+
+@dataclass(frozen=True, eq=False)
+class Side:
+    """The border of the area seen along one axis, what is inside on its left.
+
+    Parameters
+    ----------
+    points : (n, 2) array
+        Its corners. Wall i begins at corner i.
+    following : (n,) array of int
+        The corner at which it ends.
+    """
+
+    points: Array
+    following: Indices
+
+    @classmethod
+    def of(cls, area: shapely.Geometry) -> Side:
+        """Of polygons with holes."""
+        parts = [p for p in shapely.get_parts(area) if isinstance(p, Polygon)]
+        rings = shapely.get_rings(shapely.orient_polygons(parts))
+        points, ring = shapely.get_coordinates(rings, return_index=True)
+        last = np.append(ring[1:] != ring[:-1], True)[: len(ring)]
+        points, ring = points[~last], ring[~last]  # each ring repeats its first point
+        ends = np.flatnonzero(np.append(ring[1:] != ring[:-1], True)[: len(ring)])
+        following = np.arange(1, len(ring) + 1)
+        following[ends] = np.append(0, ends + 1)[:-1]
+        return cls(points, following)
+
+    @cached_property
+    def preceding(self) -> Indices:
+        """(n,) the wall that ends at each corner."""
+        before = np.empty_like(self.following)
+        before[self.following] = np.arange(len(before))
+        return before
+
+    @cached_property
+    def steps(self) -> Array:
+        """(n, 2) along every wall, from corner to corner."""
+        return np.asarray(self.points[self.following] - self.points)
+
+
+@dataclass(frozen=True, eq=False)
+class Passages:
+    """Where corner lines of one side pass walls of another.
+
+    Parameters
+    ----------
+    corner, wall : (m,) array of int
+        Which.
+    number : (m,) array of int
+        Their own numbers among all passages.
+    places : (m, 3) array
+        In block axes.
+    """
+
+    corner: Indices
+    wall: Indices
+    number: Indices
+    places: Array
+
+
+def least_step(sides: Sequence[Side], k: int) -> float:
+    """How near corners of the two sides that see axis k come to one level on it."""
+    one = sides[(k + 1) % 3].points[:, 1]
+    other = np.concatenate([[-np.inf], np.sort(sides[(k + 2) % 3].points[:, 0]), [np.inf]])
+    at = np.searchsorted(other, one)
+    return float(min((other[at] - one).min(), (one - other[at - 1]).min()))
+
+
+def passages_of(sides: Sequence[Side], k: int, step: int, count: int) -> Passages:
+    """Where corner lines of side k pass walls of the side `step` axes on."""
+    side, other = sides[k], sides[(k + step) % 3]
+    shared = step - 1  # which coordinate of the other's runs along the axis that both see
+    levels = side.points[:, 1 - shared]
+    order = np.argsort(levels)
+    starts = other.points[:, shared]
+    ends = starts[other.following]
+    first = np.searchsorted(levels[order], np.minimum(starts, ends))
+    counts = np.searchsorted(levels[order], np.maximum(starts, ends)) - first
+    total = int(counts.sum())
+    if total > MOST:
+        raise DoubtfulError
+    wall = np.repeat(np.arange(len(counts)), counts)
+    within = np.arange(total) - np.repeat(np.cumsum(counts) - counts, counts)
+    corner = order[np.repeat(first, counts) + within]
+    share = (levels[corner] - starts[wall]) / other.steps[wall, shared]
+    places = np.empty((total, 3))
+    places[:, k] = other.points[wall, 1 - shared] + share * other.steps[wall, 1 - shared]
+    places[:, [(k + 1) % 3, (k + 2) % 3]] = side.points[corner]
+    return Passages(corner, wall, count + np.arange(total), places)
+
+
+def _sorted_along(
+    ahead: Passages, behind: Passages, axis: int
+) -> tuple[Indices, Indices, Array, NDArray[np.bool_]]:
+    """All passages corner line by corner line: corner, number, place along it, whether ahead."""
+    both = (ahead, behind)
+    corner = np.concatenate([each.corner for each in both])
+    at = np.concatenate([each.places[:, axis] for each in both])
+    order = np.lexsort((at, corner))
+    is_ahead = order < len(ahead.corner)
+    return corner[order], np.concatenate([p.number for p in both])[order], at[order], is_ahead
+
+
+def least_gap(ahead: Passages, behind: Passages, axis: int) -> float:
+    """How near a corner line comes to where walls of both other sides meet."""
+    corner, _, at, is_ahead = _sorted_along(ahead, behind, axis)
+    meet = (corner[1:] == corner[:-1]) & (is_ahead[1:] != is_ahead[:-1])
+    return float(np.diff(at)[meet].min(initial=np.inf))
+
+
+def corner_lines(
+    side: Side, passages: tuple[Passages, Passages], axis: int, exists: NDArray[np.bool_]
+) -> Border:
+    """Stretches of a side's corner lines inside both others; marks the passages that exist."""
+    corner, number, _, is_ahead = _sorted_along(*passages, axis)
+    inside = [np.cumsum(is_ahead) % 2 == 1, np.cumsum(~is_ahead) % 2 == 1]  # all lines end outside
+    exists[number] = np.where(is_ahead, inside[1], inside[0])
+    here = np.flatnonzero(inside[0] & inside[1])
+    low, high, corner = number[here], number[here + 1], corner[here]
+    return Border.joined([Border(corner, high, low), Border(side.preceding[corner], low, high)])
