@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -14,6 +14,7 @@ from silhouette3d.output.picture.caption import mass_text, size_text
 from tests.workbench_running import (
     PATIENCE,
     SAMPLES,
+    Picture,
     Running,
     ask,
     copy_of,
@@ -39,6 +40,7 @@ def running(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Running]:
 def page(browser: Browser, running: Running) -> Iterator[Page]:
     with opened(browser, running) as one:
         drawn(one)
+        ask(one, "switch", "mm")  # the crane's job is in inches
         yield one
 
 
@@ -51,6 +53,16 @@ def told(page: Page, where: str, text: str) -> None:
     from playwright.sync_api import expect
 
     expect(page.locator(where).first).to_contain_text(text, timeout=PATIENCE)
+
+
+def shown_when(page: Page, is_so: Callable[[Picture], bool]) -> Picture:
+    """What the view shows as soon as something is so."""
+    for _ in range(PATIENCE // 200):
+        now = seen(page.locator(".glass"))
+        if is_so(now):
+            return now
+        page.wait_for_timeout(200)
+    raise AssertionError("the view never came to show it")
 
 
 def on_page(page: Page, at: list[float]) -> tuple[float, float]:
@@ -107,22 +119,17 @@ def test_cutting_open_shows_the_inside(page: Page) -> None:
     whole = seen(page.locator(".glass"))
     page.get_by_label("Cut open across").select_option("y")
     page.get_by_label("Where it is cut open").fill("0.5")
-    page.wait_for_function("() => document.querySelector('.tools input[type=range]')")
-    page.wait_for_timeout(1000)
-    cut = seen(page.locator(".glass"))
-    assert differing(whole, cut) > 0.01
+    cut = shown_when(page, lambda now: differing(whole, now) > 0.01)
     red, green, blue = np.moveaxis(cut, 2, 0)
     assert ((red - blue > 0.08) & (green - blue > 0.06)).mean() > 0.01  # faces of the cut are tan
     page.get_by_label("Cut open across").select_option("")
-    page.wait_for_timeout(1000)
-    assert differing(whole, seen(page.locator(".glass"))) < 0.002
+    shown_when(page, lambda now: differing(whole, now) < 0.002)
 
 
 def test_prisms_are_shown_on_request(page: Page) -> None:
     whole = seen(page.locator(".glass"))
     page.click("text=Prisms")
-    page.wait_for_timeout(1000)
-    assert differing(whole, seen(page.locator(".glass"))) > 0.01
+    shown_when(page, lambda now: differing(whole, now) > 0.01)
 
 
 def test_units_are_switched(page: Page) -> None:

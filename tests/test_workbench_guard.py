@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import asyncio
 import socket
-from collections.abc import Iterator
+from collections.abc import Coroutine, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 from urllib.parse import urlsplit
 
 import aiohttp
@@ -21,6 +22,7 @@ from silhouette3d.workbench.serving import page_text
 from tests.workbench_running import Running, copy_of, started
 
 GUARD = Guard()
+T = TypeVar("T")
 
 
 @pytest.fixture(scope="module")
@@ -30,6 +32,12 @@ def running(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Running]:
     (folder / "leads-out.dxf").symlink_to(folder.parent / "outside.txt")
     with started(folder, ".") as one:
         yield one
+
+
+def run(talk: Coroutine[Any, Any, T]) -> T:
+    """In a thread of its own: the browser of other tests has a loop running in this one."""
+    with ThreadPoolExecutor(1) as threads:
+        return threads.submit(asyncio.run, talk).result()
 
 
 def answer(
@@ -51,7 +59,7 @@ def answer(
             got = await client.request(method, path.format(key=GUARD.key), headers=filled, **more)
             return got.status, await got.text(), dict(got.headers)
 
-    return asyncio.run(talk())
+    return run(talk())
 
 
 def test_with_the_key_a_page_is_answered() -> None:
@@ -140,7 +148,7 @@ def connect(running: Running, path: str, headers: dict[str, str], secret: str = 
             except aiohttp.WSServerHandshakeError as error:
                 return error.status
 
-    return asyncio.run(talk())
+    return run(talk())
 
 
 def test_sockets_need_key_origin_and_secret(running: Running) -> None:
@@ -170,7 +178,7 @@ def fetch(running: Running, path: str, method: str = "GET", **more: Any) -> tupl
             async with session.request(method, url, headers=headers, **more) as got:
                 return got.status, await got.text("utf-8", "replace")
 
-    return asyncio.run(talk())
+    return run(talk())
 
 
 def test_it_listens_on_this_machine_only(running: Running) -> None:

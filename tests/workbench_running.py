@@ -24,7 +24,10 @@ if TYPE_CHECKING:
 
 SAMPLES = Path(__file__).parents[1] / "samples"
 
-PATIENCE = 120_000
+Picture = NDArray[np.float64]
+"""(height, width, 3), each from 0 to 1."""
+
+PATIENCE = 60_000
 """Milliseconds after which a test gives up: a busy machine is no mistake of the workbench."""
 
 
@@ -88,7 +91,8 @@ def environment() -> dict[str, str]:
 
 def copy_of(sample: str, folder: Path) -> Path:
     """A sample copied to where it may be changed."""
-    return Path(shutil.copytree(SAMPLES / sample, folder / sample))
+    pictures = shutil.ignore_patterns("*.png")
+    return Path(shutil.copytree(SAMPLES / sample, folder / sample, ignore=pictures))
 
 
 @contextmanager
@@ -121,20 +125,20 @@ def ask(page: Page, name: str, *given: object) -> Any:
     return page.evaluate("([name, given]) => workbench.ask(name, ...given)", [name, list(given)])
 
 
-def seen(what: Locator) -> NDArray[np.float64]:
+def seen(what: Locator) -> Picture:
     """What a part of the page looks like: (height, width, 3), 0 to 1."""
     from io import BytesIO
 
     return np.asarray(imread(BytesIO(what.screenshot()), format="png"), float)[:, :, :3]
 
 
-def differing(a: NDArray[np.float64], b: NDArray[np.float64]) -> float:
+def differing(a: Picture, b: Picture) -> float:
     """The share of pixels that differ visibly."""
     assert a.shape == b.shape
     return float((np.abs(a - b).max(axis=2) > 0.1).mean())
 
 
-def part_share(image: NDArray[np.float64]) -> float:
+def part_share(image: Picture) -> float:
     """The share of pixels in the blue of the part, lit or in shade: none of grey or white."""
     red, green, blue = np.moveaxis(image, 2, 0)
     return float(((blue - red > 0.12) & (green > red) & (blue > 0.3)).mean())
