@@ -51,6 +51,8 @@ def write_sheets(
 
     Raises
     ------
+    EmptyPartError
+        If nothing is left to make.
     OutputError
         If there is no such paper, or the file cannot be written.
     """
