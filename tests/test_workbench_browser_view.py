@@ -107,10 +107,16 @@ def test_a_corner_is_caught_and_distances_are_told(page: Page) -> None:
     x, y = on_page(page, corner)
     page.mouse.click(x - 1, y + 2)  # on the part, right beside the corner
     told(page, ".told", "(corner)")
-    told(page, ".told", f"z {corner[2]:.2f} mm")
+    read = [float(word) for word in page.locator(".told").inner_text().split()[1:6:2]]
+    vertices = CRANE.solid.mesh.vertices
+    assert np.linalg.norm(vertices - read, axis=1).min() < 0.01  # written with two decimals
+    reach = 9 * page.evaluate("workbench.eye.millimetresPerPixel()")
+    assert np.linalg.norm(np.subtract(read, corner)) < reach
     page.mouse.click(*on_page(page, inside_top()))
     told(page, ".told", "apart")
-    told(page, ".told", "0.00 along z")
+    words = page.locator(".told").inner_text().replace(",", "").split()
+    length, *along = (float(words[i]) for i in (0, 3, 6, 9))
+    assert length == pytest.approx(np.linalg.norm(along), abs=0.02)  # four rounded numbers
     assert page.locator(".marks .span").count() == 1
     page.keyboard.press("Escape")
 
