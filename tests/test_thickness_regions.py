@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import tracemalloc
 from itertools import pairwise
 
 import numpy as np
@@ -13,6 +14,7 @@ from shapely import MultiPolygon, Polygon
 from silhouette3d.errors import JobError
 from silhouette3d.measure.thickness import ThinRegion, thickness_field, thin_regions
 from silhouette3d.measure.thickness import chords as chords_module
+from silhouette3d.measure.thickness import sampling as sampling_module
 from silhouette3d.measure.thickness.terms import SLACK
 from silhouette3d.solid import Mesh, Solid, together
 from tests.shapes import IN_PIECES, SOUND, Area, Shape, disc, many, rect
@@ -299,6 +301,19 @@ def test_very_many_thin_chords_are_gathered(monkeypatch: pytest.MonkeyPatch) -> 
     found = thin_regions(part((40, 40, 30), front=fins), 1.5)
     assert [region.thickness for region in found] == pytest.approx([1.0] * 5)
     assert [region.area for region in found] == pytest.approx([2 * 40 * 28] * 5, rel=0.01)
+
+
+def test_memory_does_not_grow_with_samples(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Of a thick block: four times the samples, piece by piece, take as much memory."""
+    monkeypatch.setattr(sampling_module, "_AT_ONCE", 2000)
+    monkeypatch.setattr(chords_module.os, "cpu_count", lambda: 1)
+    peaks = []
+    for limit in (0.8, 0.8, 0.4):  # once to warm up
+        tracemalloc.start()
+        assert thin_regions(block(20, 20, 20), limit) == ()
+        peaks.append(tracemalloc.get_traced_memory()[1])
+        tracemalloc.stop()
+    assert peaks[2] < 1.5 * peaks[1]  # rims are sampled at once, and are twice as many
 
 
 def test_the_field_covers_every_triangle() -> None:
