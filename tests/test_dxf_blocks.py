@@ -14,6 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
+import hostile
 from silhouette3d.drawing.curve import Arc, Curve, Line, Sampled
 from silhouette3d.drawing.drawing import Drawing
 from silhouette3d.errors import DrawingError
@@ -228,6 +229,16 @@ def test_blocks_that_multiply_beyond_measure_are_an_error(monkeypatch: pytest.Mo
     many.modelspace().add_blockref("EMPTY", (0, 0), dxfattribs=grid)
     with pytest.raises(DrawingError, match="more than 2,000 objects"):
         read(many)
+
+
+def test_a_reference_whose_normal_is_nought_is_an_error() -> None:
+    """In a binary file; in others ezdxf mends it."""
+    insert = tags((0, "INSERT"), (100, "AcDbEntity"), (8, "0"), (100, "AcDbBlockReference"))
+    insert += tags((2, "A"), (10, 0), (20, 0), (210, 0), (220, 0))
+    block = tags((0, "BLOCK"), (8, "0"), (2, "A"), (70, 0), (10, 0), (20, 0), (3, "A"))
+    block += tags((0, "LINE"), (8, "0"), (10, 0), (20, 0), (11, 1), (21, 0), (0, "ENDBLK"))
+    with pytest.raises(DrawingError, match=r"INSERT #\w+: it cannot be placed: float division"):
+        read_text(hostile.as_binary(bare(insert, blocks=block).encode()))
 
 
 @pytest.mark.parametrize("code", [10, 41, 50])

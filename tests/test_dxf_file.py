@@ -14,7 +14,7 @@ import pytest
 from silhouette3d.drawing.curve import Line
 from silhouette3d.drawing.dxf import read_dxf
 from silhouette3d.errors import DrawingError
-from tests.dxf_files import RELEASES, bare, new, only, read_text, tags, text_of
+from tests.dxf_files import RELEASES, bare, new, only, read, read_text, tags, text_of
 
 LINE = tags((0, "LINE"), (5, "2F"), (8, "HULL"), (10, 1), (20, 2), (11, 30), (21, 45.5))
 """From (1, 2) to (30, 45.5)."""
@@ -320,3 +320,26 @@ def test_later_objects_in_a_file_that_states_no_release_or_r12_lose_nothing(
     assert parabola.end == (2.0, 0.0)
     assert drawing.unit_stated == ("INSUNITS" in header)
     assert any("later release than it states" in note for note in drawing.notes) == is_told
+
+
+@pytest.mark.parametrize("line", ["0.039231", "KEEL", " 10abc", ""])
+def test_a_line_where_a_group_code_must_stand_is_never_skipped(line: str) -> None:
+    """Skipped, a hatch would lose the radius of an arc and take 1 for it."""
+    circle = tags((0, "CIRCLE"), (8, "HULL"), (10, 5), (20, 5), (40, 3))
+    assert " 40\n" in circle
+    damaged = bare(circle.replace(" 40\n", f"{line}\n"))
+    number = damaged.split("\n").index(line) + 1
+    with pytest.raises(DrawingError, match=f"must, in line {number}") as caught:
+        read_text(damaged)
+    assert repr(line.strip()) in caught.value.what
+
+
+def test_a_layout_that_has_lost_its_block(monkeypatch: pytest.MonkeyPatch) -> None:
+    def lost(_: object) -> bool:
+        raise AttributeError("no attribute 'dxf'")
+
+    document = new()
+    document.modelspace().add_circle((0, 0), 5)
+    monkeypatch.setattr("ezdxf.layouts.base.BaseLayout.is_modelspace", property(lost))
+    with pytest.raises(DrawingError, match=r"this DXF file is damaged \(no attribute 'dxf'\)"):
+        read(document)

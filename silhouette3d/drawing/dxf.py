@@ -47,10 +47,18 @@ def read_dxf(
         that inserts itself.
     """
     document, notes = open_dxf(path)
-    name, scale, stated, remark = _unit(document, path, unit, default)
-    walk = Walk(path, tolerance, _layers(document))
-    walk.through(document.modelspace(), Frame.scaled(scale), "", ())
-    notes += (remark, *walk.notes(), _paper(document))
+    try:
+        name, scale, stated, remark = _unit(document, path, unit, default)
+        walk = Walk(path, tolerance, _layers(document))
+        walk.through(document.modelspace(), Frame.scaled(scale), "", ())
+        notes += (remark, *walk.notes(), _paper(document))
+    except (ArithmeticError, AttributeError, LookupError, TypeError, ValueError) as error:
+        # what a damaged file lacks ezdxf finds out when it is asked for it
+        raise DrawingError(
+            f"this DXF file is damaged ({error})",
+            where=str(path),
+            todo="open it in the program that drew it and save it again as DXF",
+        ) from error
     return Drawing(path, tuple(walk.shapes), name, stated, tuple(filter(None, notes)))
 
 

@@ -8,6 +8,7 @@ import re
 from collections import Counter
 from collections.abc import Iterator
 from contextlib import contextmanager
+from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
@@ -73,6 +74,7 @@ def _open(path: Path, data: bytes, remarks: list[str]) -> tuple[Document, tuple[
             return loaded, ()
         fault = f"the file was damaged and has been repaired ({loaded})"
     remarks.clear()
+    _refuse_strange_codes(path, mended)
     document, auditor = _recover(path, mended)
     _refuse_guesses(path, auditor)
     repairs = _repairs(auditor, remarks)
@@ -208,6 +210,29 @@ def _completed(data: bytes) -> tuple[bytes, str]:
         )
     kept = [*lines[:last], *([] if ending == b"ENDSEC" else [b"0", b"ENDSEC"]), b"0", b"EOF", b""]
     return b"\n".join(kept), f"{note}, and anything that came after it is missing"
+
+
+def _refuse_strange_codes(path: Path, data: bytes) -> None:
+    """A line that is no group code where one must stand.
+
+    ezdxf skips such a line, and with it what an object says there: a radius, a vertex.
+    """
+    lines = [line.strip() for line in data.splitlines()]
+    start = next(
+        (i for i, pair in enumerate(pairwise(lines)) if pair == (b"0", b"SECTION")), len(lines)
+    )
+    drawn = False
+    for i in range(start, len(lines) - 1, 2):
+        code, value = lines[i : i + 2]
+        if code == b"0" and value in {b"SECTION", b"ENDSEC"}:
+            drawn = value == b"SECTION" and lines[i + 3 : i + 4] in ([b"ENTITIES"], [b"BLOCKS"])
+        elif drawn and not re.fullmatch(rb"-?\d{1,5}", code):
+            shown = code[:40].decode(errors="replace")
+            raise DrawingError(
+                f"{shown!r} stands where a group code must, in line {i + 1}",
+                where=str(path),
+                todo=_SAVE_AGAIN,
+            )
 
 
 def _refuse_guesses(path: Path, auditor: Auditor) -> None:

@@ -160,11 +160,17 @@ class Walk:
         if len(blocks) >= self.deepest:
             what = f"block {name!r} lies more than {self.deepest} deep"
             self._refuse(insert, layer, what, f"{todo}, {NESTING.raised}")
-        for matrix in _placements(insert):
+        for matrix in self._places(insert, layer):
             self._count(insert)
             if not np.isfinite(matrix).all():
                 self._refuse(insert, layer, "its place is no finite number", "insert it again")
             self.through(block, frame.within(matrix), layer, (*blocks, name.casefold()))
+
+    def _places(self, insert: Any, layer: str) -> Iterable[Array]:
+        try:
+            yield from _placements(insert)
+        except (ArithmeticError, AttributeError, LookupError, TypeError, ValueError) as error:
+            self._refuse(insert, layer, f"it cannot be placed: {error}", "insert it again")
 
     def _check_reach(self, entity: Any, layer: str, chain: Chain) -> None:
         for piece in chain:
