@@ -25,6 +25,10 @@ if TYPE_CHECKING:
 TEMPLATE: Final = "<silhouette-bench></silhouette-bench>"
 """All of the page is one component of our own; it reads the state by itself."""
 
+ENDED: Final = """<main class="begin" role="alert"><h1>The workbench has ended</h1>
+<p>It was stopped, or this page lost it. Start it again with <code>silhouette3d open</code>, and
+open the address that it shows. Unsaved changes of this page are lost.</p></main>"""
+
 PIECE: Final = 64 * 1024
 """Bytes of an upload that are read at a time."""
 
@@ -64,6 +68,7 @@ async def _run(job: Path | None, port: int, browser: bool, say: Callable[[str], 
         server.trigger(name)(answer)
     server.state.trame__title = "silhouette3d"
     server.state.trame__template_main = TEMPLATE
+    server.state.trame__template_error = ENDED
 
     def ready(got: int) -> None:
         address = guard.address(got)

@@ -7,6 +7,7 @@ window.silhouetteLooks = (() => {
     color: rgb(colour), opacity, ambient: 0.36, diffuse: 1.0, specular: 0.0, interpolation: 0,
   });
   const line = (colour, lineWidth = 1.5) => ({ color: rgb(colour), lineWidth, lighting: false });
+  // Lines wider than 2 are drawn another way, which leaves the whole view empty.
   const INK = "#1B2733";
   const bare = {
     part: face("#A9CDE6"),
@@ -16,15 +17,15 @@ window.silhouetteLooks = (() => {
     "held-cut": face("#C3C9CF"),
     "loose-cut": face("#E3D7A8"),
     stock: { ...face("#8A96A1", 0.1), frontfaceCulling: true },
-    prism: face("#CC79A7", 0.16),
-    lost: face("#D55E00", 0.45),
+    prism: { ...face("#CC79A7", 0.09), backfaceCulling: true },
+    lost: { ...face("#D55E00", 0.45), backfaceCulling: true },
     "part-edge": line(INK),
     "held-edge": line(INK),
     "loose-edge": line(INK),
     "stock-edge": line("#76828D", 1),
     "prism-edge": line("#A84F80", 1),
     "lost-edge": line("#D55E00", 2),
-    thin: line("#D55E00", 3),
+    thin: line("#D55E00", 2),
   };
   const SOLID = new Set(["part", "held", "loose", "part-cut", "held-cut", "loose-cut"]);
   return {
