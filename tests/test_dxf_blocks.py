@@ -233,12 +233,13 @@ def test_blocks_that_multiply_beyond_measure_are_an_error(monkeypatch: pytest.Mo
 
 def test_a_reference_whose_normal_is_nought_is_an_error() -> None:
     """In a binary file; in others ezdxf mends it."""
+    release = tags((9, "$ACADVER"), (1, "AC1015"))
     insert = tags((0, "INSERT"), (100, "AcDbEntity"), (8, "0"), (100, "AcDbBlockReference"))
     insert += tags((2, "A"), (10, 0), (20, 0), (210, 0), (220, 0))
     block = tags((0, "BLOCK"), (8, "0"), (2, "A"), (70, 0), (10, 0), (20, 0), (3, "A"))
     block += tags((0, "LINE"), (8, "0"), (10, 0), (20, 0), (11, 1), (21, 0), (0, "ENDBLK"))
     with pytest.raises(DrawingError, match=r"INSERT #\w+: it cannot be placed: float division"):
-        read_text(hostile.as_binary(bare(insert, blocks=block).encode()))
+        read_text(hostile.as_binary(bare(insert, blocks=block, header=release).encode()))
 
 
 @pytest.mark.parametrize("code", [10, 41, 50])
