@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from functools import partial
 from itertools import count
 
 from shapely import MultiPolygon, affinity
@@ -68,7 +69,7 @@ def rows(names: Sequence[str], sizes: Sequence[int], *, budget: float) -> Iterat
         ) -> object:
             return known.solid(stock, moved(profiles, next(moves)))
 
-        times = in_turn(change, lambda a=areas: manifold(a), budget)
+        times = in_turn(change, partial(manifold, areas), budget)
         yield Row("edit", f"wavy, {size:,} corners", *times, "plain manifold3d")
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from functools import partial
 
 from bench.kernels import apart, manifold, open_cascade, ours, trimesh_boolean, vtk_boolean
 from bench.outlines import KINDS, outlines
@@ -54,7 +55,7 @@ def beside(
     volume = ours(areas)
     for kernel, name in ((manifold, "plain manifold3d"), (trimesh_boolean, "trimesh")):
         other = kernel(areas)
-        times = in_turn(lambda: ours(areas), lambda k=kernel: k(areas), budget)
+        times = in_turn(partial(ours, areas), partial(kernel, areas), budget)
         yield Row("solid", case, *times, name, _same(volume, other))
     if count > min(LARGEST_FOR_OTHERS, most_for_others):
         return

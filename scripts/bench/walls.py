@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from functools import partial
 
 import numpy as np
 
@@ -19,7 +20,7 @@ def rows(triangles: Sequence[int], *, samples: int = SLOW) -> Iterator[Row]:
     for count in triangles:
         solid = part(max(8, int(count / 28.5)))
         points, triangle, true = thickness_field(solid, LIMIT)
-        ours = timed(lambda s=solid: thickness_field(s, LIMIT)) / len(points)
+        ours = timed(partial(thickness_field, solid, LIMIT)) / len(points)
         few = min(samples, len(points))
         rows = np.random.default_rng(0).choice(len(points), few, replace=False)
         vectors = solid.mesh.area_vectors[triangle[rows]]

@@ -1,0 +1,194 @@
+"""Solids of three areas along the block's axes, built wall by wall.
+
+The judges are the exact slices of `tests.slices`, which share no code with it,
+and closed forms; the boolean engine only says whether a surface is closed.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+
+import numpy as np
+import pytest
+import shapely
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from shapely import Polygon, affinity
+
+from silhouette3d.solid import Carving, Mesh, Solid
+from silhouette3d.solid.crossing import crossing
+from silhouette3d.solid.faces import Border, DoubtfulError
+from silhouette3d.solid.waste import areas_left
+from silhouette3d.stock import Stock
+from tests.shapes import disc, many, profile, rect
+from tests.slices import Level, Sliced, lattice_polygon
+from tests.views import LEVEL
+
+ROOM = 1e-12
+"""mm. Nearer than this, rounding would decide; random outlines keep 1e-9 and more."""
+
+
+def built(*areas: shapely.Geometry) -> Solid | None:
+    found = crossing(areas, ROOM)
+    return None if found is None else Solid.from_mesh(found.mesh)
+
+
+def is_closed(mesh: Mesh) -> bool:
+    """Every edge of a triangle is run through once one way and once the other."""
+    edges = Counter(
+        (int(a), int(b)) for t in mesh.triangles for a, b in zip(t, np.roll(t, -1), strict=True)
+    )
+    return all(n == 1 and edges[b, a] == 1 for (a, b), n in edges.items())
+
+
+def test_a_box() -> None:
+    """Sides of each area along the axes that follow its own: x from 1 to 4, y 2 to 7, z 3 to 9."""
+    made = built(rect(2, -50, 7, 50), rect(3, -60, 9, 60), rect(1, -70, 4, 70))
+    assert made is not None
+    assert made.volume == pytest.approx(3 * 5 * 6, rel=1e-14)
+    assert made.bounds.tolist() == [[1, 2, 3], [4, 7, 9]]
+    assert is_closed(made.mesh)
+
+
+def test_two_cylinders_and_a_third() -> None:
+    """Regular polygons of n sides instead of circles, the third area far outside.
+
+    At each height both are as wide: the integral of the width squared, piece by piece.
+    """
+    n = 40
+    t = 2 * math.pi * (np.arange(n) + 0.5) / n
+    ring = 10 * np.column_stack([np.cos(t), np.sin(t)])
+    other = ring + np.array([0.0, 1e-3])  # a little higher, so that no corners are level
+    made = built(Polygon(ring), Polygon(other[:, ::-1]), rect(-20, -20, 20, 20))
+    truth = Sliced(
+        (40, 40, 40),
+        [
+            Level(LEVEL["front"][1], many(affinity.translate(Polygon(other), 20, 20))),
+            Level(LEVEL["right"][1], many(affinity.translate(Polygon(ring), 20, 20))),
+        ],
+        [],
+    )
+    assert made is not None
+    assert is_closed(made.mesh)
+    assert made.volume == pytest.approx(truth.measures[0], rel=1e-4)  # 1e-3 mm of 20 to one side
+    assert len(made.bodies) == 1
+
+
+def random_areas(rng: np.random.Generator) -> list[shapely.Geometry]:
+    """Three polygons, sometimes with a hole, turned so that nothing is level."""
+    areas = []
+    for _ in range(3):
+        area: shapely.Geometry = affinity.rotate(
+            lattice_polygon(rng, 6, int(rng.integers(3, 9))), rng.uniform(0, 90)
+        )
+        if rng.random() < 0.5:
+            hole = affinity.translate(disc(0, 0, 0.4, 7), *area.representative_point().coords[0])
+            area = shapely.difference(area, affinity.rotate(hole, rng.uniform(0, 90)))
+        areas.append(affinity.translate(area, *rng.uniform(-0.3, 0.3, 2)))
+    return areas
+
+
+@settings(max_examples=40)
+@given(st.integers(0, 100_000))
+def test_any_three_areas(seed: int) -> None:
+    """Closed, and with the volume and the area of plain prisms intersected by the engine."""
+    areas = random_areas(np.random.default_rng(seed))
+    made = built(*areas)
+    assert made is not None
+    assert is_closed(made.mesh)
+    truth = plain(areas)
+    assert made.volume == pytest.approx(truth.volume, rel=1e-9, abs=1e-9)
+    assert made.surface_area == pytest.approx(truth.surface_area, rel=1e-6, abs=1e-6)
+    assert len(made.bodies) == len(truth.bodies)
+
+
+def plain(areas: list[shapely.Geometry]) -> Solid:
+    """In general position the engine has nothing to guess either."""
+    from silhouette3d.view import view_along
+
+    looks = [((-1, 0, 0), (0, 0, 1)), ((0, -1, 0), (1, 0, 0)), ((0, 0, -1), (0, 1, 0))]
+    solids = [
+        Solid.prism(many(area), view_along(look, up), (-40.0, 40.0))
+        for area, (look, up) in zip(areas, looks, strict=True)
+    ]
+    return solids[0].intersection(solids[1]).intersection(solids[2]).without_flaps
+
+
+@pytest.mark.parametrize("off", [0.0, 1e-13])
+def test_level_corners_are_refused(off: float) -> None:
+    areas = rect(2, -50, 7, 9 + off), rect(3, -60, 9, 60), rect(1, -70, 4, 70)
+    assert crossing(areas, ROOM) is None
+
+
+def test_how_near_walls_come_is_told() -> None:
+    """The tops of two areas are 0.25 apart, the necks of all are wider."""
+    areas = rect(2, -50, 7, 9.25), rect(3, -60, 9, 60), rect(1, -70, 4, 70)
+    found = crossing(areas, ROOM)
+    assert found is not None
+    assert found.least == pytest.approx(0.25, rel=1e-12)
+    assert found.neck == pytest.approx(3.0)
+
+
+def test_three_walls_through_one_line_are_told() -> None:
+    """x = y, y = z and z = x, corners of none level with those of another."""
+    corners = [(-9, -9), (8, 8), (-9, 8)]
+    areas = [Polygon(np.array(corners) * (1 + k / 10)) for k in range(3)]
+    found = crossing(areas, ROOM)
+    assert found is None or found.least < 1e-9
+
+
+def test_an_empty_area_leaves_nothing() -> None:
+    made = built(Polygon(), rect(3, -60, 9, 60), rect(1, -70, 4, 70))
+    assert made is not None
+    assert made.is_empty
+
+
+def test_areas_apart_leave_nothing() -> None:
+    made = built(rect(2, 20, 7, 50), rect(3, -60, 9, 60), rect(1, -70, 4, 70))
+    assert made is not None
+    assert made.is_empty
+
+
+def test_a_border_that_does_not_close_is_refused() -> None:
+    face = np.zeros(3, np.int64)
+    open_ = Border(face, np.array([0, 1, 2]), np.array([1, 2, 3]))
+    with pytest.raises(DoubtfulError):
+        _ = open_.following
+    twice = Border(face, np.array([0, 0, 1]), np.array([1, 1, 0]))
+    with pytest.raises(DoubtfulError):
+        _ = twice.following
+
+
+@pytest.mark.parametrize("along", ["x", "y", "z"])
+def test_the_areas_of_a_bar(along: str) -> None:
+    """Inside all three lies the bar itself; shrunk, one that is smaller on every side."""
+    size = {"x": (40.0, 20.0, 20.0), "y": (20.0, 40.0, 20.0), "z": (20.0, 20.0, 40.0)}[along]
+    bar = Stock(size, 20.0, along, 0.1)
+    for shrink in (0.0, 0.5):
+        areas = areas_left(bar, [], shrink)
+        assert areas is not None
+        made = built(*areas)
+        assert made is not None
+        share = ((20 - 2 * shrink) / 20) ** 2
+        expected = Polygon(bar.section).area * share * (40 - 2 * shrink)
+        assert made.volume == pytest.approx(expected, rel=1e-12)
+        assert made.size == pytest.approx(np.array(size) - 2 * shrink, rel=1e-12)
+
+
+def test_outlines_that_share_heights_are_put_back(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Without a boolean: the same step seen from three sides, level with the stock's faces."""
+    from silhouette3d.part import waste_of
+
+    def refuse(*_: object) -> Solid:
+        raise AssertionError("the engine was asked")
+
+    monkeypatch.setattr(Solid, "minus", refuse)
+    stock = Stock((40.0, 40.0, 40.0))
+    step = Polygon([(0, 0), (40, 0), (40, 20), (20, 20), (20, 40), (0, 40)])
+    wastes = [waste_of(profile(v, step, stock), stock) for v in ("front", "right", "top")]
+    made = Carving(stock, wastes).less(range(3))
+    # of eight cubes of 20 mm four stay: one in the corner and its three neighbours
+    assert made.volume == pytest.approx(4 * 20**3, rel=1e-12)
+    assert made.surface_area == pytest.approx(18 * 20**2, rel=1e-12)
+    assert is_closed(made.mesh)
