@@ -83,7 +83,8 @@ def random_areas(rng: np.random.Generator) -> list[shapely.Geometry]:
             lattice_polygon(rng, 6, int(rng.integers(3, 9))), rng.uniform(0, 90)
         )
         if rng.random() < 0.5:
-            hole = affinity.translate(disc(0, 0, 0.4, 7), *area.representative_point().coords[0])
+            inner = shapely.point_on_surface(area)
+            hole = affinity.translate(disc(0, 0, 0.4, 7), *inner.coords[0])
             area = shapely.difference(area, affinity.rotate(hole, rng.uniform(0, 90)))
         areas.append(affinity.translate(area, *rng.uniform(-0.3, 0.3, 2)))
     return areas
