@@ -1,16 +1,17 @@
 """Taking waste away from the stock, and proving that the result is right.
 
-Where every waste runs along an axis of the block and nothing coincides, the
-result is built wall by wall (`crossing`), and there is nothing to guess.
+Outlines share the stock's faces and each other's heights, so coincident faces
+are the normal case, and no floating-point way gets all of them right. The idea,
+in five lines: make a twin in general position, every wall moved into the
+material by its own few millionths, so that no two coincide and there is nothing
+to guess. Then make the part with every wall exactly where it was drawn. Volume,
+area and bodies of both must agree but for those millionths. Where they do not,
+make it in another way; where none passes, the twin itself is the result.
 
-But outlines share the stock's faces and each other's heights, so coincident
-faces are the normal case, and no floating-point engine gets all of them right.
-The idea, in five lines: subtract the waste prisms one after another, which keeps
-every wall exactly where it was drawn. Then make a twin in general position:
-grow every waste by its own few millionths, so that no two walls coincide, and
-the engine has nothing to guess. Volume, area and bodies of both must agree but
-for those millionths. Where they do not, subtract in another order; where no
-order passes, the twin itself is the result.
+Where every waste runs along an axis of the block, the twin is built wall by wall
+(`crossing`), and the part is the twin with its walls put back; where nothing
+coincides, the part is built at once and needs no twin. Otherwise the engine
+subtracts the waste prisms one after another, in one order after another.
 """
 
 from __future__ import annotations
@@ -20,6 +21,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from typing import Final
 
 import numpy as np
+import shapely
 from scipy.spatial import KDTree
 
 from silhouette3d.solid.crossing import Crossing, crossing
@@ -84,6 +86,7 @@ class Carving:
         step = self._step = stock.diagonal * STEP
         self._near = 10.0 * step
         self._room = stock.diagonal * _ROOM
+        self._drawn: dict[frozenset[int], list[shapely.Geometry] | None] = {}
         self._moved: dict[frozenset[int], Crossing | None] = {}
         self._moves = [step * (1.0 + i * _RATIO) for i in range(len(wastes))]
         self._left: dict[frozenset[int], Solid] = {frozenset(): stock_solid(stock)}
@@ -160,21 +163,26 @@ class Carving:
 
     def _built(self, chosen: frozenset[int]) -> Crossing | None:
         """Wall by wall, where all look along the block's axes and no walls coincide."""
-        areas = areas_left(self.stock, [self.wastes[i] for i in sorted(chosen)])
+        areas = self._areas_drawn(chosen)
         return None if areas is None else crossing(areas, self._room)
 
     def _built_moved(self, chosen: frozenset[int]) -> Crossing | None:
         """The same with every wall moved into the material by its own amount."""
         if chosen not in self._moved:
-            wastes = [self.wastes[i] for i in sorted(chosen)]
-            grown = [self._waste(i, grown=True) for i in sorted(chosen)]
-            drawn = areas_left(self.stock, wastes)
-            areas = areas_left(self.stock, grown, self._step * _RATIO / 2.0)
-            found = None
-            if areas is not None:
+            drawn, found = self._areas_drawn(chosen), None
+            if drawn is not None:
+                grown = [self._waste(i, grown=True) for i in sorted(chosen)]
+                areas = areas_left(self.stock, grown, self._step * _RATIO / 2.0)
+                assert areas is not None  # moved walls look the same way
                 found = crossing(areas, self._room, drawn, self._near)
             self._moved[chosen] = found
         return self._moved[chosen]
+
+    def _areas_drawn(self, chosen: frozenset[int]) -> list[shapely.Geometry] | None:
+        if chosen not in self._drawn:
+            wastes = [self.wastes[i] for i in sorted(chosen)]
+            self._drawn[chosen] = areas_left(self.stock, wastes)
+        return self._drawn[chosen]
 
     def _prism(self, i: int, *, grown: bool = False) -> Solid:
         if (i, grown) not in self._prisms:

@@ -14,7 +14,7 @@ from scipy.sparse.csgraph import connected_components
 from silhouette3d.solid.mesh import Indices
 from silhouette3d.view import Array
 
-_SHORT: Final = 12
+_SHORT: Final = 8
 """Corners of a loop that is tried as a fan, all of one length at a time."""
 
 
@@ -99,6 +99,8 @@ def triangulated(border: Border, flat: Array) -> Indices:
     rest = [np.flatnonzero((length == 0) | (length > _SHORT))]
     for corners in range(3, _SHORT + 1):
         these = np.flatnonzero(length == corners)
+        if not len(these):
+            continue
         triangles, done = _fans(first[these], corners, following, flat)
         filled.append(triangles)
         rest.append(these[~done])
