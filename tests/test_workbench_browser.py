@@ -274,6 +274,12 @@ def test_tabs_are_added_moved_and_taken_away(page: Page, running: Running) -> No
         arg=first["x"],
     )
     card.locator(".tab").focus()
+    page.keyboard.press("Shift+ArrowLeft")
+    page.wait_for_function(
+        "x => document.querySelectorAll('.card')[2].querySelector('.tab circle')"
+        ".getBoundingClientRect().x < x - 5",
+        arg=first["x"],
+    )
     page.keyboard.press("Delete")
     page.wait_for_function("() => !document.querySelectorAll('.card')[2].querySelector('.tab')")
 

@@ -68,11 +68,18 @@ window.silhouetteCard = (() => {
         event.target.addEventListener("pointermove", move);
         event.target.addEventListener("lostpointercapture", end, { once: true });
       }
+      const ALONG = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, 1], ArrowDown: [0, -1] };
       function keyOnTab(event, tab) {
-        if (event.key !== "Delete" && event.key !== "Backspace") return;
+        const along = ALONG[event.key];
+        if (tab.index === null || !(along || ["Delete", "Backspace"].includes(event.key))) return;
         event.preventDefault();
         event.stopPropagation();
-        if (tab.index !== null) ask("remove_tab", props.index, tab.index);
+        if (along) {
+          const at = along.map((x, i) => tab.at[i] + x * (event.shiftKey ? 5 : 1)); // mm
+          ask("move_tab", props.index, tab.index, at, `keys on tab ${props.index} ${tab.index}`);
+          return;
+        }
+        ask("remove_tab", props.index, tab.index);
         nextTick(() => paper.value.focus());
       }
       function key(event) {
@@ -122,7 +129,7 @@ window.silhouetteCard = (() => {
       <g v-for="(tab, k) in card.tabs" class="tab" :class="{drawn: tab.index === null}"
          :tabindex="tab.index === null ? -1 : 0" role="button" @pointerdown="drag($event, tab)"
          @keydown="keyOnTab($event, tab)"
-         :aria-label="'Tab ' + (k + 1) + (tab.index === null ? ', from the drawing' : ', Delete takes it away')">
+         :aria-label="'Tab ' + (k + 1) + (tab.index === null ? ', from the drawing' : ', arrow keys move it along the outline, Delete takes it away')">
         <path :d="tab.area"/>
         <circle :cx="held && tab.index !== null && held.index === tab.index ? held.at[0] : tab.at[0]" :cy="held && tab.index !== null && held.index === tab.index ? held.at[1] : tab.at[1]" :r="dot * .8"/>
         <path class="bar-of-tab" :d="'M' + (tab.at[0] - dot * .4) + ' ' + tab.at[1] + 'h' + dot * .8"/>
