@@ -6,6 +6,7 @@ import asyncio
 import socket
 from collections.abc import Coroutine, Iterator
 from concurrent.futures import ThreadPoolExecutor
+from io import BytesIO
 from pathlib import Path
 from typing import Any, TypeVar
 from urllib.parse import urlsplit
@@ -226,7 +227,7 @@ def test_uploads_are_limited(running: Running) -> None:
     for name in ("..%2fup.dxf", "program.py", ".hidden.dxf"):
         status, text = fetch(running, f"drawings/{name}", "POST", data=outline)
         assert (status, '"stored": null' in text) == (200, True), text
-    status, text = fetch(running, "drawings/big.dxf", "POST", data=b" " * (MOST_BYTES + 1))
+    status, text = fetch(running, "drawings/big.dxf", "POST", data=BytesIO(b" " * (MOST_BYTES + 1)))
     assert status == 413
     assert "MB" in text
     assert not (running.folder / "big.dxf").exists()
