@@ -102,7 +102,7 @@ class Bench:
         """Take the message of a mistake off the page; a part that cannot be had is told on."""
         trouble = self.session.trouble
         with self._state:
-            lasts = trouble is not None and trouble.kind in {"part", "cuts", "file"}
+            lasts = trouble is not None and trouble.kind in {"part", "cuts"}
             self._state.trouble = forms.trouble_values(trouble) if lasts else None
 
     def _tell(self, event: Event) -> None:
@@ -126,7 +126,10 @@ class Bench:
         self._state.proposal = forms.proposal_values(self.session.proposal)
 
     def _show_errand(self) -> None:
-        self._state.errand = forms.errand_values(self.session.errand)
+        errand = self.session.errand
+        self._state.errand = forms.errand_values(errand)
+        if errand is not None and errand.trouble is not None:
+            self._state.trouble = forms.trouble_values(errand.trouble)
 
     def _show_result(self) -> None:
         result, unit = self.session.result, self.session.unit

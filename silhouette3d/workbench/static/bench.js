@@ -137,8 +137,13 @@ window.silhouetteBench = (() => {
           .filter(([, count]) => count)
           .map(([kind, count]) => `${SIGNS[kind]} ${count} ${WORDS[kind].toLowerCase()}${count > 1 ? "s" : ""}`),
       );
+      const doing = computed(() => {
+        const { busy, errand } = state;
+        if (busy) return "working it out …";
+        return errand && ["waiting", "running"].includes(errand.state) ? `${errand.words} …` : "";
+      });
       return {
-        SIGNS, WORDS, apart, ask, chosen, counts, dialog, look, scene, see, shapes, sight, stage,
+        SIGNS, WORDS, apart, ask, chosen, counts, dialog, doing, look, scene, see, shapes, sight, stage,
         state, step, switchLook, visit,
         picture: () => scene.value.picture(),
       };
@@ -177,7 +182,7 @@ window.silhouetteBench = (() => {
   <silhouette-scene v-if="state.figures" ref="scene" :shapes="shapes"
       :labels="state.scene.stage === null ? state.labels : []" :size="state.figures.block" :apart="state.scene.stage === null ? 0 : apart"
       :stage="state.scene.stage" :unit="state.unit" :sight="sight" :number="state.scene.number"
-      :busy="state.busy ? 'working it out …' : ''" @sight="see"></silhouette-scene>
+      :busy="doing" @sight="see"></silhouette-scene>
   <section v-else class="scene waiting"><p role="status">{{ state.trouble ? 'There is no part yet.' : 'Reading the drawings …' }}</p></section>
   <silhouette-strip :steps="state.strip" :stage="stage" :apart="apart"
       @step="step" @apart="apart = $event"></silhouette-strip>

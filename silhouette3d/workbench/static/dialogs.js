@@ -100,7 +100,6 @@ window.silhouetteDialogs = (() => {
       <p v-if="running">{{ errand.words }} …</p>
       <progress v-if="running" :value="errand.share === null ? undefined : errand.share" :aria-label="errand.words"></progress>
       <p v-if="errand.state === 'done' && errand.file">✔ Written: {{ errand.file }} <a :href="'files/' + encodeURIComponent(errand.file)" download>Download a copy</a></p>
-      <p v-if="errand.state === 'failed'" class="trouble"><b>✖ {{ errand.trouble.what }}</b> <em>{{ errand.trouble.todo }}</em></p>
     </template>
   </div>
 </silhouette-ask>`,
