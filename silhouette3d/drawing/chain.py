@@ -13,13 +13,16 @@ import numpy as np
 import shapely
 from scipy.spatial import KDTree
 
-from silhouette3d.drawing.crowd import refuse_tangle
+from silhouette3d.drawing.crowd import refuse, refuse_tangle
 from silhouette3d.drawing.curve import Array, Curve, Line, Piece, Point
 from silhouette3d.errors import DrawingError
 from silhouette3d.units import CLOSE_GAP, MERGE
 
 _LARGE_TURN: Final = 2
 _MOST_NEAR: Final = 1_000_000
+_MOST_NODED: Final = 40_000
+"""Corners of lines that are cut where they meet: lines on one straight line take GEOS a time
+that grows with their square, some 10 s here."""
 
 
 @dataclass(frozen=True)
@@ -109,6 +112,8 @@ def unrepeated(curves: Sequence[Curve], tolerance: float) -> list[Curve]:
 def _noded(curves: Sequence[Curve], tolerance: float, where: str) -> list[Curve]:
     """Straight pieces that meet at their ends only, each stretch once."""
     chains = [c.flatten(tolerance)[0] for c in curves]
+    if sum(map(len, chains)) > _MOST_NODED:
+        refuse(_MOST_NODED, where)
     refuse_tangle(chains, where)
     lines = [shapely.LineString(points) for points in chains]
     noded = shapely.union_all(lines, grid_size=MERGE)
