@@ -193,3 +193,8 @@ def test_outlines_that_share_heights_are_put_back(monkeypatch: pytest.MonkeyPatc
     assert made.volume == pytest.approx(4 * 20**3, rel=1e-12)
     assert made.surface_area == pytest.approx(18 * 20**2, rel=1e-12)
     assert is_closed(made.mesh)
+
+
+def test_too_many_passages_are_left_to_the_engine(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("silhouette3d.solid.side.MOST", 5)
+    assert crossing([rect(2, -50, 7, 50), rect(3, -60, 9, 60), rect(1, -70, 4, 70)], ROOM) is None

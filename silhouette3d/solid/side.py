@@ -16,7 +16,7 @@ from silhouette3d.solid.faces import Border, DoubtfulError
 from silhouette3d.solid.mesh import Indices
 from silhouette3d.view import Array
 
-MOST: Final = 20_000_000
+MOST: Final = 5_000_000
 """Passages of corner lines through walls. The solid has about as many corners; more are left
 to an engine that works piece by piece."""
 

@@ -10,7 +10,8 @@ from typing import Final
 import manifold3d
 import numpy as np
 import shapely
-from shapely import MultiPolygon, Polygon
+from numpy.typing import NDArray
+from shapely import Geometry, MultiPolygon, Polygon
 
 from silhouette3d.solid.mesh import Indices, Mesh, connected, distances_along
 from silhouette3d.view import Array, View
@@ -209,12 +210,25 @@ class Solid:
         """
         facing = self.mesh.area_vectors @ np.negative(view.look)
         seen = view.to_view(self.mesh.corners[facing > 0].reshape(-1, 3))[:, :2]
-        triangles = shapely.polygons(seen.reshape(-1, 3, 2))
-        area = shapely.union_all(triangles, grid_size=SHADOW_GRID)
+        triangles = np.asarray(shapely.polygons(seen.reshape(-1, 3, 2)), object)
+        area = _united(triangles)
         for step in (2.0 * SHADOW_GRID, -2.0 * SHADOW_GRID):
             area = shapely.buffer(area, step, join_style="mitre")
         area = shapely.set_precision(area, SHADOW_GRID)
         return MultiPolygon([p for p in shapely.get_parts(area) if isinstance(p, Polygon)])
+
+
+def _united(triangles: NDArray[np.object_]) -> Geometry:
+    """The union of triangles on a grid; where GEOS fails on that, on a finer one or on none.
+
+    It does once in some thousand parts of icons ("unable to assign free hole to a shell").
+    """
+    for grid in (SHADOW_GRID, SHADOW_GRID / 2.0):
+        try:
+            return shapely.union_all(triangles, grid_size=grid)
+        except shapely.errors.GEOSException:
+            continue
+    return shapely.union_all(triangles)
 
 
 def together(solids: Sequence[Solid]) -> Solid:
