@@ -57,7 +57,7 @@ def told(page: Page, where: str, text: str) -> None:
 
 def shown_when(page: Page, is_so: Callable[[Picture], bool]) -> Picture:
     """What the view shows as soon as something is so."""
-    for _ in range(PATIENCE // 200):
+    for _ in range(PATIENCE // 1000):
         now = seen(page.locator(".glass"))
         if is_so(now):
             return now
@@ -122,6 +122,7 @@ def test_a_corner_is_caught_and_distances_are_told(page: Page) -> None:
 
 
 def test_cutting_open_shows_the_inside(page: Page) -> None:
+    page.click("text=Marks")  # they come when the checks are done, whenever that is
     whole = seen(page.locator(".glass"))
     page.get_by_label("Cut open across").select_option("y")
     page.get_by_label("Where it is cut open").fill("0.5")
