@@ -3,7 +3,8 @@
     python scripts/fuzzing.py dxf|svg|toml SECONDS
 
 Each failure goes to out/fuzz/KIND once for each place that it comes from, with the file that
-causes it. Exit status 1 if there is one.
+causes it; the run goes on. A crash of the process, or a hang, ends it with another status
+than 0.
 """
 
 from __future__ import annotations
