@@ -30,10 +30,10 @@ from silhouette3d.solid.solid import Solid
 from silhouette3d.solid.waste import Waste, areas_left, stock_solid
 from silhouette3d.stock import Stock
 
-STEP: Final = 1e-8
-"""Share of the stock's diagonal by which twins are moved: 1e-6 mm on a 100 mm block.
-Ten thousand times the engine's own resolution (1e-12 of the size), a hundred times
-finer than anything that can be cut."""
+STEP: Final = 1e-9
+"""Share of the stock's diagonal by which twins are moved: 1e-7 mm on a 100 mm block.
+A thousand times the engine's own resolution (1e-12 of the size), a thousand times finer
+than anything that can be cut."""
 
 NEAR: Final = 1e-8
 """mm. Walls that pass one another this near may be meant to coincide: coordinates are rounded
