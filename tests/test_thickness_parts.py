@@ -21,6 +21,7 @@ from silhouette3d.measure.thickness.knife import knives_of
 from silhouette3d.measure.thickness.query import are_clear, smallest_balls, walls_at
 from silhouette3d.measure.thickness.sampling import (
     WallSamples,
+    acute_samples,
     edge_samples,
     rim_samples,
     tip_samples,
@@ -31,9 +32,10 @@ from silhouette3d.measure.thickness.tree import Tree, tree_of, triangle_pieces
 from silhouette3d.solid import Mesh, Solid
 from tests.guard.imports import ROOT
 from tests.shapes import SOUND, Shape, disc, many, notched
-from tests.thin_shapes import block, groove, spike, turned
+from tests.thin_shapes import block, groove, prism, spike, turned
 
 RANDOM = 7
+NO_EDGE = np.array([-1])
 
 
 def notch() -> Mesh:
@@ -96,6 +98,18 @@ def test_no_place_of_a_wall_is_far_from_a_sample() -> None:
     top = points[points[:, 2] > 20 - 1e-9]
     for centre in np.random.default_rng(RANDOM).uniform(1, 19, (200, 2)):
         assert np.linalg.norm(top[:, :2] - centre, axis=1).min() < 1.5 * h
+
+
+def test_acute_edges_are_sampled_between_their_walls() -> None:
+    """Of 60 degrees: the normals are 40 and 80 of 120 degrees on the way; of 90: none."""
+    bar = surface_of(prism([(0, 0), (1, 0), (0.5, math.sqrt(3) / 2)], 6).mesh).edges
+    samples = acute_samples(bar, 2.0)
+    assert len(samples) == 3 * 3 * 2
+    walls = np.concatenate([bar.left, bar.right])
+    walls = walls[np.abs(walls[:, 1]) < 0.5]
+    off = np.degrees(np.arccos(-samples.inward @ walls.T))
+    assert {*np.sort(off, axis=1)[:, 0].round(6)} == {40.0}
+    assert len(acute_samples(surface_of(block(2, 2, 2).mesh).edges, 1.0)) == 0
 
 
 def test_fans_of_a_groove() -> None:
@@ -174,7 +188,9 @@ def test_a_hierarchy_leaves_nothing_out(solid: Solid, limit: float) -> None:
     ]
     plain = scene._replace(walls=everything[0], bends=everything[1])
     for lot in lots:
-        one, two = (smallest_balls(s, lot.points, lot.inward, limit) for s in (scene, plain))
+        one, two = (
+            smallest_balls(s, lot.points, lot.inward, lot.edge, limit) for s in (scene, plain)
+        )
         np.testing.assert_allclose(one[0], two[0], rtol=1e-12)
         assert (one[0] < limit).any() or not len(lot)
 
@@ -196,7 +212,7 @@ def test_an_empty_tree_finds_nothing() -> None:
     scene = scene_of(surface_of(block(5, 5, 1).mesh), 2.0)
     p, m = np.array([[2.0, 2.0, 0.0]]), np.array([[0.0, 0.0, 1.0]])
     for changed in (scene._replace(walls=tree), scene._replace(walls=tree, bends=tree)):
-        assert smallest_balls(changed, p, m, 2.0)[0].tolist() == [2.0]
+        assert smallest_balls(changed, p, m, NO_EDGE, 2.0)[0].tolist() == [2.0]
         assert walls_at(changed, p, m).tolist() == [-1]
         assert are_clear(changed, p, p + 9.0 * m).tolist() == [True]
 
@@ -206,7 +222,8 @@ def test_an_empty_tree_finds_nothing() -> None:
 
 def ask(mesh: Mesh, p: list[float], m: list[float], cap: float = 50.0) -> float:
     scene = scene_of(surface_of(mesh), cap)
-    size, touch, _ = smallest_balls(scene, np.array([p], float), np.array([m], float), cap)
+    at, inward = np.array([p], float), np.array([m], float)
+    size, touch, _ = smallest_balls(scene, at, inward, NO_EDGE, cap)
     assert np.isnan(touch[0]).all() == (size[0] == cap)
     return float(size[0])
 
@@ -249,7 +266,7 @@ def test_from_the_very_rim(p: list[float]) -> None:
             plain = block(1, 1, 1).mesh.vertices
             matrix = np.linalg.lstsq(np.column_stack([plain, np.ones(8)]), ends, rcond=None)[0]
             q, m = np.column_stack([q, [1.0]]) @ matrix, m @ matrix[:3]
-        size, _, _ = smallest_balls(scene_of(surface_of(solid.mesh), 5.0), q, m, 5.0)
+        size, _, _ = smallest_balls(scene_of(surface_of(solid.mesh), 5.0), q, m, NO_EDGE, 5.0)
         assert size[0] == pytest.approx(3.0)
 
 
@@ -260,6 +277,14 @@ def test_sight_is_stopped_by_walls_and_their_borders() -> None:
     end = np.array([[21.0, 6.0, 20.0], [50.0, 6.0, 5.0], [3.0, 6.0, 2.0], [57, 6, 10.0]])
     # across a slot; inside the bar; down a tooth; along the slots' bottom, over the feet of walls
     assert are_clear(scene, start, end).tolist() == [False, True, True, False]
+
+
+def test_sight_where_normals_cancel_out() -> None:
+    """Those of a cube do, exactly: no direction of the hierarchy's first box leads across it."""
+    scene = scene_of(surface_of(block(4, 4, 4).mesh), 1.0)
+    start, end = np.array([[2.0, 2.0, 2.0]]), np.array([[2.0, 2.1, 9.0]])
+    assert np.linalg.norm(scene.walls.node[0, 6:9]) == 0.0
+    assert are_clear(scene, start, end).tolist() == [False]
 
 
 # Knife edges and places.

@@ -18,7 +18,7 @@ from silhouette3d.measure.thickness import sampling as sampling_module
 from silhouette3d.measure.thickness.terms import SLACK
 from silhouette3d.solid import Mesh, Solid, together
 from tests.shapes import IN_PIECES, SOUND, Area, Shape, disc, many, rect
-from tests.thin_shapes import FAMILIES, block, spike, turned
+from tests.thin_shapes import FAMILIES, block, spike, triangular_bar, turned
 
 
 def part(size: tuple[float, float, float], **outlines: Area) -> Solid:
@@ -135,6 +135,29 @@ def test_a_long_thin_wire_is_one_place() -> None:
     (region,) = thin_regions(block(60, 0.05, 0.05), 1.5)
     assert region.thickness == pytest.approx(0.05)
     assert region.extent[0] == pytest.approx(60, abs=1e-4)
+
+
+@pytest.mark.parametrize("seed", range(6))
+@pytest.mark.parametrize("thickness", [0.164, 0.05])
+def test_a_bar_much_thinner_than_samples_are_apart_is_one_place(
+    thickness: float, seed: int
+) -> None:
+    """Of triangular section: a sample of its walls sees the edge opposite only by luck."""
+    random = np.random.default_rng(seed)
+    (region,) = thin_regions(turned(triangular_bar(thickness, random), random), 1.5)
+    assert region.thickness == pytest.approx(thickness)
+
+
+@pytest.mark.parametrize("corners", [64, 700])
+def test_a_way_through_the_open_is_no_section(corners: int) -> None:
+    """Two holes through a curved wall: from rim to rim on its hollow side there is no material."""
+    ring = shapely.difference(disc(30, 30, 28, corners), disc(30, 30, 27, corners))
+    holes = joined(disc(25, 20, 4.6, corners // 4), disc(35, 20, 4.6, corners // 4))
+    front = many(shapely.difference(rect(0, 0, 60, 40), holes))
+    found = thin_regions(part((60, 60, 40), top=many(ring), front=front), 1.5)
+    # walls of the ring and webs between the holes hang together; front, and back
+    assert len([region for region in found if region.kind == "wall"]) == 1
+    assert min(region.area for region in found) > 1.0
 
 
 # Knife edges.

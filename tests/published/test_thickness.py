@@ -107,7 +107,9 @@ def test_square_and_round_hole_near_a_wall() -> None:
     found = thin_regions(part((20, 20, 10), top=plate), 1.5)
     # the round hole has a corner at its top, so the polygon is as near as the circle
     assert thicknesses(found) == pytest.approx([0.6, 0.6], rel=EXACT)
-    assert sorted(tuple(np.round(r.at[:2], 0)) for r in found) == [(0, 8), (14, 20)]
+    low, high = sorted((region.at[:2] for region in found), key=lambda at: float(at[0]))
+    np.testing.assert_allclose(low, [0.3, 7.5], atol=0.5)  # about the middle: a sample
+    np.testing.assert_allclose(high, [14, 19.7], atol=1e-3)
 
 
 # Wedges.

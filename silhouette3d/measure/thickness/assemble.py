@@ -170,8 +170,8 @@ def _starts(chords: Chords, place: Indices) -> Indices:
     """The lowest chords of each place, from different triangles, edges and tips."""
     triangle, edge = chords.samples.triangle, chords.samples.edge
     tip = (triangle < 0) & (edge < 0)
-    thing = np.where(tip, np.arange(len(chords)), np.maximum(triangle, edge))
-    kind = np.where(tip, 2, np.where(edge >= 0, 1, 0))
+    thing = np.where(tip, np.arange(len(chords)), np.where(triangle < 0, edge, triangle))
+    kind = np.where(tip, 2, np.where(triangle < 0, 1, 0))
     order = np.lexsort((chords.size, thing, kind, place))
     key = np.column_stack([place, kind, thing])[order]
     lowest = order[np.concatenate([[True], (key[1:] != key[:-1]).any(axis=1)])]

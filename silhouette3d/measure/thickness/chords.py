@@ -17,6 +17,7 @@ from silhouette3d.measure.thickness.sampling import (
     Indices,
     Samples,
     WallSamples,
+    acute_samples,
     all_samples,
     edge_samples,
     rim_samples,
@@ -94,8 +95,14 @@ def thin_chords(
     h : float
         How far apart they lie, in mm: as given, or more if some were left out.
     """
+    edges = surface.edges
     bends = all_samples(
-        [edge_samples(surface.edges, h), tip_samples(surface.points), rim_samples(surface, h)]
+        [
+            edge_samples(edges, h),
+            acute_samples(edges, h),
+            tip_samples(surface.points),
+            rim_samples(surface, h),
+        ]
     )
     least = least_chord(h)
     kept = [_between(chords_of(bends, scene, cap), least, cap)]
@@ -155,7 +162,7 @@ def measured(
 
 def chords_of(samples: Samples, scene: Scene, cap: float) -> Chords:
     """The chord of each sample; one of size `cap` ends nowhere, in nan."""
-    size, touch, bend = smallest_balls(scene, samples.points, samples.inward, cap)
+    size, touch, bend = smallest_balls(scene, samples.points, samples.inward, samples.edge, cap)
     return Chords(samples, touch, size, bend)
 
 

@@ -43,7 +43,7 @@ def at_pointed_corners(points: Corners, chords: Chords) -> Mask:
     """
     found = np.zeros(len(chords), bool)
     pointed = np.nonzero((points.sign > 0.0) & (points.spread > _POINTED))[0]
-    to_edges = np.nonzero(chords.bend)[0]
+    to_edges = np.nonzero(chords.bend | (chords.samples.triangle < 0))[0]
     if not len(pointed) or not len(to_edges):
         return found
     found[to_edges] = _at_corners(points, pointed, chords.chosen(to_edges))
@@ -51,7 +51,7 @@ def at_pointed_corners(points: Corners, chords: Chords) -> Mask:
 
 
 def _at_corners(points: Corners, pointed: Indices, chords: Chords) -> Mask:
-    """The same for chords that end on an edge, and some corners."""
+    """The same for chords that begin or end on an edge, and some corners."""
     found = np.zeros(len(chords), bool)
     # p and q are seen from the corner more than BETA apart, so it is within this of their middle
     reach = float(np.linalg.norm(chords.touch - chords.samples.points, axis=1).max())
@@ -71,7 +71,7 @@ def _at_corners(points: Corners, pointed: Indices, chords: Chords) -> Mask:
 
 
 def _between(points: Corners, corner: int, chords: Chords, rows: Indices) -> Mask:
-    """Which of some chords lead from one wall of a corner to an edge of it."""
+    """Which of some chords lead from one wall of a corner to an edge of it, or back."""
     at = points.point[corner]
     normals = _distinct(
         points.normal[points.first[corner] : points.first[corner + 1]].reshape(-1, 3)
@@ -83,9 +83,10 @@ def _between(points: Corners, corner: int, chords: Chords, rows: Indices) -> Mas
         np.linalg.norm(p, axis=1) * np.linalg.norm(q, axis=1)
     )
     own = m @ normals.T < -_ALONG
-    begins = (own & (np.abs(p @ normals.T) < _NEAR)).any(axis=1)
-    ends = (np.abs(q @ normals.T) < _NEAR) & ~own
-    return np.asarray(apart & begins & (ends.sum(axis=1) >= 2))
+    begins, ends = np.abs(p @ normals.T) < _NEAR, np.abs(q @ normals.T) < _NEAR
+    to_edge = (own & begins).any(axis=1) & ((ends & ~own).sum(axis=1) >= 2)
+    to_wall = ~own.any(axis=1) & (begins.sum(axis=1) >= 2) & (ends & ~begins).any(axis=1)
+    return np.asarray(apart & (to_edge | to_wall))
 
 
 def _distinct(normals: Array) -> Array:

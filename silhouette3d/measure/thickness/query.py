@@ -251,8 +251,17 @@ def _touch_bend(
 
 
 @compiled
+def _leaves(edge: Array, i: int, way: Point) -> bool:
+    """Whether a way that starts on a convex edge leaves the material there at once."""
+    if i < 0 or edge[i, 16] == 0.0:
+        return False
+    out = max(_dot(way, _row(edge, i, 6)), _dot(way, _row(edge, i, 9)))
+    return out > _GRAZING * math.sqrt(_dot(way, way))
+
+
+@compiled
 def _smallest_ball(
-    scene: Scene, p: Point, m: Point, cap: float, stack: Indices, sight: Indices
+    scene: Scene, p: Point, m: Point, own: int, cap: float, stack: Indices, sight: Indices
 ) -> tuple[float, Point, bool]:
     """Its diameter, where it touches, and whether that is an edge or corner.
 
@@ -285,14 +294,18 @@ def _smallest_ball(
                     size, q = _touch_wall(face, item[k], near, p, m)
                 else:
                     size, q = _touch_bend(scene.edge, scene.corner, item[k], near, p, m)
-                if size < best and _is_clear(scene.walls, face, near, p, q, sight):
+                if (
+                    size < best
+                    and not _leaves(scene.edge, own, _minus(q, p))
+                    and _is_clear(scene.walls, face, near, p, q, sight)
+                ):
                     best, touch, bend = size, q, kind == 1
     return best, touch, bend
 
 
 @compiled
 def smallest_balls(
-    scene: Scene, points: Array, inward: Array, cap: float
+    scene: Scene, points: Array, inward: Array, edge: Indices, cap: float
 ) -> tuple[Array, Array, NDArray[np.bool_]]:
     """Diameters (n,) of the smallest balls in mm, and where (n, 3) they touch.
 
@@ -304,6 +317,8 @@ def smallest_balls(
         The surface.
     points, inward : (n, 3) arrays
         On the surface in mm, and unit normals into the material there.
+    edge : (n,) array of int
+        The edge that each lies on, or -1.
     cap : float
         Larger balls are not looked for; `cap` stands for them, and nan for the place.
     """
@@ -312,7 +327,7 @@ def smallest_balls(
     stack, sight = np.empty(_STACK, np.int64), np.empty(_STACK, np.int64)
     for i in range(len(points)):
         p, m = _row(points, i, 0), _row(inward, i, 0)
-        size[i], q, bend[i] = _smallest_ball(scene, p, m, cap, stack, sight)
+        size[i], q, bend[i] = _smallest_ball(scene, p, m, edge[i], cap, stack, sight)
         if size[i] < cap:
             touch[i, 0], touch[i, 1], touch[i, 2] = q
     return size, touch, bend

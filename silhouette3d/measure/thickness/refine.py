@@ -105,7 +105,8 @@ def _neighbours(
 ) -> Samples:
     """`_EACH` places to try for every sample."""
     rows = np.arange(len(here))
-    on_edge, on_wall = rows[here.edge >= 0], rows[here.triangle >= 0]
+    on_wall = rows[here.triangle >= 0]
+    on_edge = rows[(here.triangle < 0) & (here.edge >= 0)]
     points = np.repeat(here.points[:, None], _EACH, axis=1)
     inward = np.repeat(here.inward[:, None], _EACH, axis=1)
     triangle = np.repeat(here.triangle[:, None], _EACH, axis=1)
@@ -121,7 +122,7 @@ def _neighbours(
         points.reshape(-1, 3),
         inward.reshape(-1, 3),
         flat,
-        np.repeat(here.edge, _EACH),
+        np.repeat(np.where(here.triangle < 0, here.edge, -1), _EACH),
         np.repeat(here.area, _EACH),
     )
 

@@ -4,7 +4,8 @@ The thickness of a solid with flat walls is least between parallel walls, on the
 rim of a wall, or at a concave edge or the tip of a void. So samples are spread
 over the triangles, along the rims of walls with the normal of the wall, along
 concave edges with normals fanned across the edge, and on the tips. The spacing
-is h = limit / 4.
+is h = limit / 4. Walls much narrower than that have few samples; where they meet
+in acute edges, as in a bar of triangular section, the edges are sampled too.
 """
 
 from __future__ import annotations
@@ -17,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from silhouette3d.measure.thickness.surface import SMOOTH, Corners, Edges, Surface
-from silhouette3d.measure.thickness.terms import FAN
+from silhouette3d.measure.thickness.terms import BETA, FAN
 from silhouette3d.view import Array
 
 Indices = NDArray[np.int64]
@@ -28,6 +29,10 @@ lies opposite at half this angle at most, and read 1 - 1/cos(1.5°) = 0.03 % too
 
 _INSET: Final = 1e-7
 """Share of the way to the middle of a triangle by which points on a rim are moved in."""
+
+_ACUTE: Final = np.radians(92.0)
+"""Convex edges that turn by this or more are sampled between the normals of their walls, which
+may face nothing: wall and edge opposite of a triangular bar do, its walls do not."""
 
 _AT_ONCE: Final = 65536
 _RATIO: Final = (5.0**0.5 - 1.0) / 2.0
@@ -43,7 +48,8 @@ class Samples:
     points, inward : (n, 3) arrays
         In mm; unit vectors.
     triangle, edge : (n,) arrays of int
-        Row of the triangle or edge in the surface that it lies on, or -1.
+        Row of the triangle and edge in the surface that it lies on, or -1: a triangle,
+        an edge, a triangle at the rim that is an edge, or neither on a tip.
     area : (n,) array
         What each stands for, in mm²; 0 on an edge or tip.
     """
@@ -124,12 +130,28 @@ def _tips(corners: Array) -> Indices:
 def edge_samples(edges: Edges, h: float) -> Samples:
     """Samples along concave edges, every h, with normals at each `FAN` across the edge."""
     chosen = np.nonzero(~edges.convex & (edges.turning > _SLIGHT))[0]
-    places = _places(edges.length[chosen], h)
     steps = np.ceil(edges.turning[chosen] / FAN - 1e-9).astype(np.int64)
-    each = places * (steps + 1)
+    return _fanned(edges, chosen, steps, 0, h)
+
+
+def acute_samples(edges: Edges, h: float) -> Samples:
+    """Samples along acute edges, every h, with normals between those of their walls.
+
+    What lies opposite is within `BETA` of one of them.
+    """
+    acute = edges.convex & (edges.turning >= _ACUTE) & (edges.dihedral > 2.0 * BETA)
+    chosen = np.nonzero(acute)[0]
+    steps = np.ceil(edges.turning[chosen] / (2.0 * BETA)).astype(np.int64)
+    return _fanned(edges, chosen, steps, 1, h)
+
+
+def _fanned(edges: Edges, chosen: Indices, steps: Indices, first: int, h: float) -> Samples:
+    """Samples on edges, with normals from step `first` to as many before the last."""
+    places, fan = _places(edges.length[chosen], h), steps + 1 - 2 * first
+    each = places * fan
     row = np.repeat(np.arange(len(chosen)), each)
     k = np.arange(len(row)) - np.repeat(np.cumsum(each) - each, each)
-    edge, place, step = chosen[row], k // (steps[row] + 1), k % (steps[row] + 1)
+    edge, place, step = chosen[row], k // fan[row], first + k % fan[row]
     along = (place + 0.5) / places[row] * edges.length[edge]
     points = edges.start[edge] + along[:, None] * edges.along[edge]
     inward = -normal_between(edges, edge, step / steps[row])
@@ -150,8 +172,7 @@ def rim_samples(surface: Surface, h: float) -> Samples:
     share = np.where(places[row] > 1, k / np.maximum(places[row] - 1, 1), 0.5)
     points = edges.start[edge] + (share * edges.length[edge])[:, None] * edges.along[edge]
     points += _INSET * (surface.corners[triangle].mean(axis=1) - points)
-    none = np.full(len(row), -1)
-    return Samples(points, -surface.normal[triangle], triangle, none, np.zeros(len(row)))
+    return Samples(points, -surface.normal[triangle], triangle, edge, np.zeros(len(row)))
 
 
 def _places(length: Array, h: float) -> Indices:

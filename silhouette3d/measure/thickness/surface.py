@@ -12,6 +12,8 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components
 
 from silhouette3d.solid import Mesh
 from silhouette3d.view import Array
@@ -36,7 +38,7 @@ class Edges:
     Parameters
     ----------
     ends : (n, 2) array of int
-        Indices of vertices.
+        Indices of vertices; the same for all that lie in one place and hang together.
     start, along : (n, 3) arrays
         The first end in mm, and the unit vector towards the other.
     length, turning : (n,) arrays
@@ -188,8 +190,8 @@ def _bent(mesh: Mesh, normal: Array, turning: Array, row: Indices) -> Edges:
     start, end = mesh.vertices[ends[:, 0]], mesh.vertices[ends[:, 1]]
     length = np.linalg.norm(end - start, axis=1)
     bent = np.nonzero((turning > FLAT) & (length > 0.0))[0]
-    length, turning, start = length[bent], turning[bent], start[bent]
-    along = (end[bent] - start) / length[:, None]
+    turning, start = turning[bent], start[bent]
+    along = (end[bent] - start) / length[bent, None]
     left, right = normal[sides[bent, 0]], normal[sides[bent, 1]]
     convex = np.einsum("ij,ij->i", np.cross(left, right), along) > 0.0
     middle = left + right
@@ -198,7 +200,19 @@ def _bent(mesh: Mesh, normal: Array, turning: Array, row: Indices) -> Edges:
     middle[folded] = outward[folded]
     middle /= np.linalg.norm(middle, axis=1)[:, None]
     both = row[sides[bent]]
-    return Edges(ends[bent], start, along, length, turning, convex, left, right, middle, both)
+    meet = _places(ends, length, len(mesh.vertices))[ends[bent]]
+    return Edges(meet, start, along, length[bent], turning, convex, left, right, middle, both)
+
+
+def _places(ends: Indices, length: Array, count: int) -> Indices:
+    """(count,) one number for all vertices that edges of no length join."""
+    none = ends[length == 0.0]
+    if not len(none):
+        return np.arange(count)
+    links = coo_array((np.ones(len(none), bool), (none[:, 0], none[:, 1])), (count, count))
+    label = connected_components(links, directed=False)[1]
+    _, first = np.unique(label, return_index=True)
+    return np.asarray(first[label], np.int64)
 
 
 def _corners(vertices: Array, edges: Edges) -> Corners:

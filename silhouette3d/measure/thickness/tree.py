@@ -40,7 +40,8 @@ class Tree(NamedTuple):
         The least x, y, z and the greatest x, y, z of the box in mm; a unit vector
         in the middle of the outward normals; the cosine of the greatest angle
         between that and a direction that has an opposed piece in the node; and
-        from where to where along that vector the pieces lie, in mm.
+        from where to where along that vector the pieces lie, in mm (anywhere, if
+        the normals cancel out).
     link : (n, 2) array of int
         The right child and 0; or the first of the pieces in `item` and the one
         after the last.
@@ -117,6 +118,8 @@ def _fit(node: Array, i: int, points: Array, axis: Array, spread: Array, rows: I
             at = x * points[row, j, 0] + y * points[row, j, 1] + z * points[row, j, 2]
             low, high = min(low, at), max(high, at)
     node[i, 9] = math.cos(widest) if widest < math.pi else _NEVER
+    if size <= 1e-9:  # normals that cancel out: no direction is across all pieces
+        low, high = -np.inf, np.inf
     node[i, 10], node[i, 11] = low, high
 
 
