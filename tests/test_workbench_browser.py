@@ -154,9 +154,9 @@ def test_a_click_on_a_finding_turns_the_view_and_marks_the_place(page: Page) -> 
     before = page.evaluate("workbench.eye.state()")
     page.locator(".findings li button").first.click()
     page.wait_for_selector(".mark.chosen", state="attached")
+    page.wait_for_function("scale => workbench.eye.state().scale < scale", arg=before["scale"])
     after = page.evaluate("workbench.eye.state()")
     found = next(one for one in TUG.findings if one.where is not None)
-    assert after["scale"] < before["scale"]
     assert after["focus"] == pytest.approx(found.where)
     # the place lies in the middle of the view, as drawn
     x, y = page.evaluate("at => workbench.eye.onScreen(at)", list(found.where or ()))
