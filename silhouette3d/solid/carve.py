@@ -108,7 +108,7 @@ class Carving:
 
     def _proven(self, chosen: frozenset[int]) -> Solid:
         """What agrees with the twin: built at once, or in the first such order; or the twin."""
-        moved = max(self._moves[i] for i in chosen)
+        moved = self._move(chosen)
         built = self._built(chosen)
         if built is not None and built.least > NEAR and built.neck > 2.0 * moved:
             return Solid.from_mesh(built.mesh).without_flaps
@@ -132,6 +132,10 @@ class Carving:
                 return solid
         return twin
 
+    def _move(self, chosen: frozenset[int]) -> float:
+        """How far walls of the twin are moved at most, in mm."""
+        return max(self._moves[i] for i in chosen)
+
     def _twin(self, chosen: frozenset[int]) -> Solid:
         """The same in general position: every wall moved into the material by its own amount."""
         if chosen not in self._twins:
@@ -150,8 +154,8 @@ class Carving:
         What the twin has between walls that coincide is thinner than they were moved:
         the engine takes it out while it has some thickness.
         """
-        if built is not None:
-            yield Solid.from_mesh(built.mesh).without_flaps
+        if built is not None and built.neck > 2.0 * self._move(chosen):
+            yield Solid.from_mesh(built.mesh).without_flaps  # else its outlines touch themselves
         moved = self._built_moved(chosen)
         if moved is not None and not self._twins[chosen].is_empty:
             tidy = Solid.from_mesh(moved.mesh).simplified(self._near).mesh

@@ -91,7 +91,7 @@ def crossing(
     corners = None
     if drawn is not None:
         corners = [drawn_corners(side, area) for side, area in zip(sides, drawn, strict=True)]
-    neck = float(shapely.minimum_clearance(np.asarray(areas, object)).min())
+    neck = min(_clearance(area) for area in areas)
     try:
         return _crossing(sides, room, neck, corners, near)
     except DoubtfulError:
@@ -258,6 +258,15 @@ def _unrolled(sides: Sequence[Side], border: Border, places: Array) -> Array:
     rows, here = np.arange(len(axis)), places[border.start]
     u, v = here[rows, (axis + 1) % 3] - origin[:, 0], here[rows, (axis + 2) % 3] - origin[:, 1]
     return np.column_stack([along[:, 0] * u + along[:, 1] * v, here[rows, axis]])
+
+
+def _clearance(area: shapely.Geometry) -> float:
+    """How near corners of an area come to corners and sides, in mm; 0 where its rings touch.
+
+    Touching rings are legal in an area, and GEOS does not count them.
+    """
+    touches = not shapely.is_simple(shapely.boundary(area))
+    return 0.0 if touches else float(shapely.minimum_clearance(area))
 
 
 def _lines(ends: Array) -> NDArray[np.object_]:
