@@ -3,9 +3,9 @@
 Outlines share the stock's faces and each other's heights, so coincident faces
 are the normal case, and no floating-point way gets all of them right. The idea,
 in five lines: make a twin in general position, every wall moved into the
-material by its own few millionths, so that no two coincide and there is nothing
+material by its own small step, so that no two coincide and there is nothing
 to guess. Then make the part with every wall exactly where it was drawn. Volume,
-area and bodies of both must agree but for those millionths. Where they do not,
+area and bodies of both must agree but for those steps. Where they do not,
 make it in another way; where none passes, the twin itself is the result.
 
 Where every waste runs along an axis of the block, the twin is built wall by wall
