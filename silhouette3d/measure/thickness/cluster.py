@@ -163,13 +163,15 @@ def places(chords: Linking, size: Array, h: float) -> Indices:
 
 def _leaders(chords: Linking, size: Array, cell: float) -> Indices:
     """(n,) for each chord the thinnest one of its cell that it is linked to."""
-    place = np.floor(chords.middle / cell).astype(np.int64)
-    way = np.abs(chords.direction).argmax(axis=1)
-    order = np.lexsort((size, way, *place.T))
+    place = np.floor((chords.middle - chords.middle.min(axis=0)) / cell).astype(np.int64)
+    kind = np.abs(chords.direction).argmax(axis=1)
+    for column, most in zip(place.T, place.max(axis=0) + 1, strict=True):
+        kind = kind * most + column
+    order = np.lexsort((size, kind))
     lead = np.full(len(size), -1)
     while len(order):
-        key = np.column_stack([place[order], way[order]])
-        fresh = np.concatenate([[True], (key[1:] != key[:-1]).any(axis=1)])
+        key = kind[order]
+        fresh = np.concatenate([[True], key[1:] != key[:-1]])
         first = order[fresh][np.cumsum(fresh) - 1]
         own = first == order
         own[~own] = chords.linked(order[~own], first[~own])
@@ -199,13 +201,18 @@ def _bridged(
 ) -> Indices:
     """Labels of leaders after linking those that some chord is linked to both of.
 
-    In a narrow bend the leaders may not see each other.
+    In a narrow bend the leaders may not see each other. Only chords are asked whose
+    leader has one of another label nearby.
     """
-    nearest = min(_NEIGHBOURS, len(leaders))
-    for first in range(0, len(follower), _AT_ONCE):
-        if label.max() == label.min():
-            break
-        rows = np.arange(first, min(first + _AT_ONCE, len(follower)))
+    if label.max() == label.min():
+        return label
+    nearest, around = (min(k * _NEIGHBOURS, len(leaders)) for k in (1, 3))
+    _, near = tree.query(chords.middle[leaders], around, distance_upper_bound=2.0 * chords.reach)
+    other = np.append(label, -1)[near]
+    at_border = ((other != label[:, None]) & (other >= 0)).any(axis=1)
+    asked = np.nonzero(at_border[follower])[0]
+    for first in range(0, len(asked), _AT_ONCE):
+        rows = asked[first : first + _AT_ONCE]
         _, near = tree.query(chords.middle[rows], nearest, distance_upper_bound=chords.reach)
         near = near.reshape(len(rows), -1)
         i, j = np.nonzero(near < len(leaders))
