@@ -198,3 +198,29 @@ def test_outlines_that_share_heights_are_put_back(monkeypatch: pytest.MonkeyPatc
 def test_too_many_passages_are_left_to_the_engine(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("silhouette3d.solid.side.MOST", 5)
     assert crossing([rect(2, -50, 7, 50), rect(3, -60, 9, 60), rect(1, -70, 4, 70)], ROOM) is None
+
+
+def test_slanted_walls_are_put_back(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Slants that share heights, cut across by a third outline: no boolean, and no wall moved."""
+    from silhouette3d.part import waste_of
+
+    def refuse(*_: object) -> Solid:
+        raise AssertionError("the engine was asked")
+
+    stock = Stock((40.0, 40.0, 40.0))
+    front = Polygon([(0, 0), (40, 0), (30, 20), (10, 20)])
+    right = Polygon([(0, 0), (40, 0), (35, 10), (25, 20), (15, 20), (5, 10)])
+    top = Polygon([(9, 0), (40, 0), (40, 31), (31, 40), (0, 40), (0, 9)])
+    monkeypatch.setattr(Solid, "minus", refuse)
+    wastes = [waste_of(profile("front", front, stock), stock)]
+    wastes.append(waste_of(profile("right", right, stock), stock))
+    made = Carving(stock, wastes).less(range(2))
+    # ∫ (40 − z)(40 − z) from 0 to 10 and ∫ (40 − z)(50 − 2 z) from 10 to 20
+    assert made.volume == pytest.approx(37000 / 3 + 15500 / 3, rel=1e-13)
+    assert is_closed(made.mesh)
+    wastes.append(waste_of(profile("top", top, stock), stock))
+    cut = Carving(stock, wastes).less(range(3))
+    # of each corner at height z the triangle goes that 9 mm leave: 9 − z/2 − z/2 up to z = 9,
+    # where z <= 10 and both walls have come in by z/2: ∫ (9 − z)² / 2 = 9³ / 6, twice
+    assert cut.volume == pytest.approx(made.volume - 2 * 9**3 / 6, rel=1e-13)
+    assert is_closed(cut.mesh)

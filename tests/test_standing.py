@@ -205,3 +205,10 @@ def test_a_pose_cannot_be_changed() -> None:
     assert isinstance(pose, Pose)
     with pytest.raises(ValueError, match="read-only"):
         pose.down[0] = 1.0
+
+
+def test_a_bar_on_its_end_stands_if_barely() -> None:
+    """A quarter of a degree is enough to count: 1 mm square and 200 mm high."""
+    found = poses(prism(rect(0, 0, 1, 1), 200.0))
+    assert {p.side for p in found} == {"bottom", "top", "left", "right", "front", "rear"}
+    assert found[-1].tipping_angle == pytest.approx(degrees(0.5, 100.0))
