@@ -8,16 +8,21 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import shapely
 from shapely import Polygon
 
 from silhouette3d.output.mesh import export_mesh
 from silhouette3d.part import waste_of
-from silhouette3d.solid import Carving, Solid
+from silhouette3d.solid import Carving, Solid, Waste
+from silhouette3d.stock import Stock
+from silhouette3d.view import VIEWS
 from tests.carving import check_measures, closed, shape_of
 from tests.shapes import (
     SOUND,
     Shape,
     grid,
+    many,
+    rect,
 )
 from tests.voxels import Triple, triples
 
@@ -169,3 +174,21 @@ def test_every_order_is_tried_before_the_twin(monkeypatch: pytest.MonkeyPatch) -
 def test_the_engine_alone(size: int) -> None:
     for truth in triples(size, 11, 8):
         check_measures(shape_of(truth).solid, truth, size)
+
+
+@pytest.mark.parametrize(("off", "asked"), [(1e-3, False), (5e-9, True)])
+def test_a_twin_is_made_only_where_walls_come_near(
+    off: float, asked: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Tops of two outlines on one height but for 1 µm, and but for half of what counts as near."""
+    made: list[object] = []
+    twin = Carving._twin
+    monkeypatch.setattr(Carving, "_twin", lambda *of: (made.append(of), twin(*of))[1])
+    stock = Stock((40.0, 40.0, 40.0))
+    wastes = [
+        Waste(many(shapely.difference(rect(-50, -50, 90, 90), left)), VIEWS[view])
+        for view, left in (("front", rect(5, 5, 35, 35)), ("right", rect(6, 6, 34, 35 + off)))
+    ]
+    found = Carving(stock, wastes).less(range(2))
+    assert found.volume == pytest.approx(30 * 28 * 29, rel=1e-9)
+    assert bool(made) is asked

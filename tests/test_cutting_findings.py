@@ -237,6 +237,14 @@ def test_small_offcuts_of_one_cut_are_one_note() -> None:
     assert "may tip against the cutter" in small.advice
 
 
+def test_the_largest_of_small_offcuts_is_named() -> None:
+    holes = [rect(u, 15, u + side, 21).exterior for u, side in ((6, 6), (14, 8), (24, 4))]
+    found = findings_of(cut_of("front", Polygon(rect(2, 2, 38, 38).exterior, holes), CUBE))
+    small = only(found, "small-offcut")
+    assert "3 small pieces, 1.92 g in all, the largest 0.96 g, 6 × 40 × 4 mm" in small.message
+    assert small.where == pytest.approx((18, 20, 18))
+
+
 def test_an_offcut_is_told_once() -> None:
     """Left in place, a loose slug is not told again at every cut."""
     cuts = [*window(25, 0), cut_of("right", rect(4, 4, 36, 36), CUBE)]

@@ -71,6 +71,8 @@ def test_sides_of_a_bar_from_its_end_and_from_aside() -> None:
     aside = Clamping(BAR, VIEWS["front"]).side_areas(whole)
     assert aside["bottom"] == pytest.approx(Polygon(BAR.section).area)
     assert aside["left"] == pytest.approx(wall / 4.0, rel=0.1)  # 45 degrees to either side
+    assert aside["right"] == pytest.approx(aside["left"])
+    assert aside["top"] == pytest.approx(aside["bottom"])
 
 
 def test_sides_in_a_view_of_its_own() -> None:

@@ -279,3 +279,14 @@ def test_the_part_as_cut_survives_every_cut(seed: int) -> None:
     for cut in job.cuts:
         assert isinstance(cut, Cut)
         assert shapely.area(shapely.intersection(cut.removed, cut.as_cut)) <= 1e-6
+
+
+def test_what_stays_in_a_corner_counts_beyond_two_tolerances() -> None:
+    """In a square corner a chord of the disc stays 0.27 mm off the walls: at 0.1 mm it is real.
+
+    The disc of 0.8536 mm has three chords in a quarter, the middle one cos 15° of that from its
+    middle, and 0.8536 (1 - cos 15° / √2) = 0.27 from either wall.
+    """
+    ell = Polygon([(0, 0), (40, 0), (40, 10), (10, 10), (10, 30), (0, 30)])
+    kept = [cut_of("front", ell, STOCK, kerf=2 * 0.8536, tolerance=t) for t in (0.1, 0.16)]
+    assert [len(cut.left_in_corners) for cut in kept] == [1, 0]

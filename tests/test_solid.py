@@ -8,11 +8,13 @@ import numpy as np
 import pytest
 import shapely
 import trimesh
+import trimesh.proximity
 from hypothesis import assume, given
 from hypothesis import strategies as st
 from shapely import MultiPolygon, Polygon, affinity
 
 from silhouette3d.solid import Mesh, Solid, stock_solid
+from silhouette3d.solid.mesh import distances_along
 from silhouette3d.stock import Stock
 from silhouette3d.units import GRID
 from silhouette3d.view import VIEWS, View, view_along
@@ -389,3 +391,55 @@ def test_a_round_bar_turned_into_two_discs() -> None:
     ball = solid(stock, [profile("front", disc(20, 30, 20), stock)])
     # two cylinders of one radius: 16/3 r³ (Archimedes, The Method), less the facets
     assert 0.99 * 16 / 3 * 20**3 < ball.volume < 16 / 3 * 20**3
+
+
+# Rays and points inside.
+
+TRIANGLE = np.array([[(0.0, 0, 5), (4, 0, 5), (0, 3, 9)]])
+"""In the plane z = 5 + 4/3 y."""
+
+
+@pytest.mark.parametrize(
+    ("x", "y", "met"),
+    [
+        (1.0, 1.0, True),
+        (0.0, 1.0, True),  # on each of its sides
+        (1.0, 0.0, True),
+        (2.0, 1.5, True),
+        (-0.01, 1.0, False),  # just beyond each of them
+        (1.0, -0.01, False),
+        (2.01, 1.5, False),
+        (3.0, 2.0, False),
+    ],
+)
+def test_where_a_ray_meets_a_triangle(x: float, y: float, met: bool) -> None:
+    up = np.array([0.0, 0, 1])
+    expected = [5 + 4 * y / 3 + 2] if met else []
+    assert distances_along(np.array([x, y, -2.0]), up, TRIANGLE) == pytest.approx(expected)
+    assert distances_along(np.array([x, y, -2.0]), -up, TRIANGLE) == pytest.approx(
+        np.negative(expected)
+    )
+
+
+def test_a_ray_along_a_triangle_does_not_meet_it() -> None:
+    along = np.array([0.0, 3, 4]) / 5.0
+    assert distances_along(np.array([1.0, -3, 1]), along, TRIANGLE).size == 0
+
+
+def test_the_inner_point_of_a_plate_is_half_way_through() -> None:
+    plate = box(60, 40, 4, at=(10, 10, 10))
+    assert plate.inner_point[2] == pytest.approx(12.0, rel=EXACT)
+    # under the middle of one of the triangles of a large face: a third in from two sides
+    assert min(plate.inner_point[0] - 10, 70 - plate.inner_point[0]) == pytest.approx(20.0)
+    assert min(plate.inner_point[1] - 10, 50 - plate.inner_point[1]) == pytest.approx(40 / 3)
+
+
+@pytest.mark.parametrize("name", SOUND)
+def test_the_inner_point_is_inside(name: str) -> None:
+    """The nearest of the surface as trimesh measures it is further than rounding."""
+    made = SOUND[name].solid
+    for body in made.bodies:
+        mesh = trimesh.Trimesh(body.mesh.vertices, body.mesh.triangles, process=False)
+        off = trimesh.proximity.signed_distance(mesh, [body.inner_point])  # positive inside
+        assert off[0] > 1e-3
+        assert body.contains(body.inner_point)

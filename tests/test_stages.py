@@ -290,3 +290,12 @@ def test_a_disc_leaves_its_slug_in_the_frame() -> None:
     ring = Polygon(disc(20, 20, 15).exterior, [disc(20, 20, 6).exterior])
     (stage,) = stages_of(cut_of("top", ring, CUBE, kerf=0.5))
     assert sorted(body.standing for body in stage.bodies) == ["held", "loose", "part"]
+
+
+def test_progress_is_told_before_every_cut() -> None:
+    cuts = [cut_of(view, rect(5, 5, 35, 35), CUBE) for view in ("front", "right")]
+    told: list[tuple[int, int]] = []
+    cutting_of(cuts).stages(
+        range(2), clear_offcuts=True, progress=lambda done, total: told.append((done, total))
+    )
+    assert told == [(0, 2), (1, 2)]
