@@ -89,8 +89,8 @@ class Cut:
         The buffer rounds the number of pieces of an arc, so that one of them may
         span up to one and a half of the angles asked for.
         """
-        ratio = min(self.tolerance / abs(radius), 0.5)
-        return max(2, math.ceil(1.5 * math.pi / 4.0 / math.acos(1.0 - ratio)))
+        ratio = min(self.tolerance / abs(radius), 0.5)  # two pieces at least
+        return math.ceil(1.5 * math.pi / 4.0 / math.acos(1.0 - ratio))
 
     @cached_property
     def within_path(self) -> shapely.Geometry:
