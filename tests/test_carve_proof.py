@@ -183,7 +183,12 @@ def test_a_twin_is_made_only_where_walls_come_near(
     """Tops of two outlines on one height but for 1 µm, and but for half of what counts as near."""
     made: list[object] = []
     twin = Carving._twin
-    monkeypatch.setattr(Carving, "_twin", lambda *of: (made.append(of), twin(*of))[1])
+
+    def noted(carving: Carving, chosen: frozenset[int]) -> Solid:
+        made.append(chosen)
+        return twin(carving, chosen)
+
+    monkeypatch.setattr(Carving, "_twin", noted)
     stock = Stock((40.0, 40.0, 40.0))
     wastes = [
         Waste(many(shapely.difference(rect(-50, -50, 90, 90), left)), VIEWS[view])
@@ -192,3 +197,30 @@ def test_a_twin_is_made_only_where_walls_come_near(
     found = Carving(stock, wastes).less(range(2))
     assert found.volume == pytest.approx(30 * 28 * 29, rel=1e-9)
     assert bool(made) is asked
+
+
+UP = VIEWS["top"], (0.0, 10.0)
+
+
+def block(x: float, y: float, z: float) -> Solid:
+    return Solid.prism(rect(0, 0, x, y), VIEWS["top"], (0.0, z))
+
+
+def test_volume_and_area_and_bodies_must_agree() -> None:
+    cube, moved = block(10, 10, 10), 1e-6
+    assert MODULE._agree(cube, block(10, 10, 10 - 2 * moved), moved)
+    assert not MODULE._agree(cube, block(5, 20, 10), moved)  # of the same volume
+    half = -5 + np.sqrt(325.0)
+    assert not MODULE._agree(cube, block(5, half, half), moved)  # of the same area, 600 mm²
+    apart = Solid.prism(many(shapely.union_all([rect(0, 0, 5, 10), rect(6, 0, 11, 10)])), *UP)
+    assert not MODULE._agree(apart, cube, moved)
+
+
+def test_how_much_area_edges_give_when_walls_move() -> None:
+    """Of a cube 12 edges of 10 mm turn by a right angle: 2 tan 45° each; diagonals do not turn."""
+    assert MODULE._edge_reach(block(10, 10, 10).mesh) == pytest.approx(240.0, rel=1e-12)
+    hexagon = Polygon([(np.cos(t), np.sin(t)) for t in np.pi / 3 * np.arange(6)])
+    # 6 edges of 10 mm that turn by 60°, 12 of 1 mm by 90°
+    expected = 60 * 2 * np.tan(np.pi / 6) + 12 * 2
+    prism = Solid.prism(hexagon, *UP)
+    assert MODULE._edge_reach(prism.mesh) == pytest.approx(expected, rel=1e-12)

@@ -384,3 +384,13 @@ def test_clamps_of_the_job_are_kept() -> None:
     found = proposed(job)
     check_proposal(job, found)
     assert found.holds
+
+
+def test_the_section_between_two_stations() -> None:
+    """A curtain of 20 mm: a strip 3 mm high from station 2 to 18, also across its first point."""
+    strip = MultiPolygon([rect(2, 5, 18, 8)])
+    assert section(strip, 4, 6, 20.0) == pytest.approx(6.0)
+    assert section(strip, -4, 4, 20.0) == pytest.approx(3 * (2 + 2))
+    assert section(strip, 16, 24, 20.0) == pytest.approx(3 * (2 + 2))
+    assert section(strip, 18.5, 21.5, 20.0) == 0.0
+    assert section(MultiPolygon(), 4, 6, 20.0) == 0.0

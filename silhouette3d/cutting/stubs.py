@@ -124,5 +124,5 @@ def _measured(stub: Solid, cut: Cut) -> Stub:
     length = float(np.ptp(uvw[:, 2]))
     flat = shapely.points(uvw[:, :2] - cut.profile.face.corner)
     height = float(shapely.distance(cut.as_cut, flat).max())
-    width = stub.volume / (length * height) if length * height else 0.0
+    width = stub.volume / (length * height)  # neither is 0: it has a volume
     return Stub(cut, middle, width, height, length, stub.volume)
