@@ -299,3 +299,15 @@ def test_progress_is_told_before_every_cut() -> None:
         range(2), clear_offcuts=True, progress=lambda done, total: told.append((done, total))
     )
     assert told == [(0, 2), (1, 2)]
+
+
+@pytest.mark.parametrize("clear_offcuts", [True, False])
+def test_what_was_lifted_out_takes_no_clamp(clear_offcuts: bool) -> None:
+    """The slug of a thin frame has the larger faces from above: left in place, it is clamped."""
+    plate = Stock((40.0, 4.0, 40.0))
+    frame = Polygon(rect(-1, -1, 41, 41).exterior, [rect(2, 2, 38, 38).exterior])
+    cuts = [cut_of("front", frame, plate), cut_of("top", rect(5, -1, 35, 5), plate)]
+    first, second = stages_of(*cuts, clear_offcuts=clear_offcuts)
+    assert first.part_is_held
+    assert [body.volume for body in second.lifted] == pytest.approx([34 * 34 * 4] * clear_offcuts)
+    assert second.part_was_held is clear_offcuts
