@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -24,7 +25,6 @@ if TYPE_CHECKING:
     from matplotlib.colors import Colormap
     from matplotlib.figure import Figure
 
-    from silhouette3d.checks.sections import ThinSection
     from silhouette3d.part import Part
 
 SIZE: Final = (2100, 1320)
@@ -37,7 +37,13 @@ GRAIN: Final = 1.0 / 160.0
 MOST_SPLIT: Final = 48
 """Into how many pieces an edge of a triangle is divided at the most."""
 
-LISTED: Final = 9
+LISTED: Final = 8
+HAIR: Final = 1e-5
+"""Share of the part's diagonal: what is in front of a point by less is the point's own wall."""
+
+_AROUND: Final = 3
+"""Samples around a place of which the middle one gives its colour, so that patches end straight."""
+
 COLOURS: Final = "plasma"
 """A map of matplotlib's that is perceptually uniform, grows lighter all along (so it reads in
 grey and with any of the usual kinds of colour vision), and has nothing of the part's own blue:
@@ -76,8 +82,11 @@ def draw_thin(part: Part, path: str | os.PathLike[str]) -> None:
         for k, view in enumerate((ISO, BEHIND)):
             box = (30 + k * half, foot, half - 20, tall)
             axes = draw_solids(figure, studio, painted, view, box)
-            ring(axes, view, part.thin)
+            found = marks(part, view, BEHIND if view is ISO else ISO)
+            ring(axes, found)
             name = "from the front, right and above" if view is ISO else view.name
+            if any(mark.hidden for mark in found):
+                name += "; a broken ring lies behind what is seen, in both pictures"
             write(figure, (box[0] + 20, foot + 4), name, 8, color=PALE_INK)
         _scale(figure, scale, part, (width - 130, foot + 80, 26, tall - 160))
         rule(figure, 44, width - 44, foot - 18)
@@ -89,8 +98,7 @@ def painted_solid(part: Part, scale: Colormap) -> list[tuple[Mesh, Style]]:
     mesh, limit = part.solid.mesh, part.job.checks.thin
     small, owner = split(mesh, GRAIN * float(np.linalg.norm(part.solid.size)))
     points, triangle, thickness = part.thickness_field
-    here = _nearest(small.corners.mean(axis=1), owner, points, triangle)
-    values = thickness[here]
+    values = smoothed(small.corners.mean(axis=1), owner, points, triangle, thickness)
     paint = (np.asarray(scale(values / limit))[:, :3] * 255).astype(np.uint8)
     thick = values >= limit
     paint[thick] = [int(PART[i : i + 2], 16) for i in (1, 3, 5)]
@@ -124,26 +132,84 @@ def _grid(k: int) -> Array:
     return np.concatenate([1.0 - uv.sum(axis=2, keepdims=True), uv], axis=2)
 
 
-def _nearest(
-    places: Array, owner: NDArray[np.int64], points: Array, triangle: NDArray[np.int64]
-) -> NDArray[np.int64]:
-    """For each place the nearest point on the same triangle."""
+def smoothed(
+    places: Array,
+    owner: NDArray[np.int64],
+    points: Array,
+    triangle: NDArray[np.int64],
+    value: Array,
+) -> Array:
+    """For each place the median of the values nearest to it on the same triangle."""
     apart = 10.0 * (1.0 + float(np.ptp(points, axis=0).max()))  # triangles are far from each other
     tree = KDTree(np.column_stack([points, triangle * apart]))
-    return np.asarray(tree.query(np.column_stack([places, owner * apart]))[1], np.int64)
+    count = min(_AROUND, len(points))
+    away, near = tree.query(np.column_stack([places, owner * apart]), count)
+    away, near = (np.reshape(columns, (-1, count)) for columns in (away, near))
+    return np.asarray(np.nanmedian(np.where(away < apart / 2.0, value[near], np.nan), axis=1))
 
 
-def ring(axes: Axes, view: View, sections: Sequence[ThinSection]) -> None:
-    """A numbered ring on every thin place."""
-    for number, section in enumerate(sections, start=1):
-        u, v, _ = view.to_view(section.region.at)
-        axes.plot(
-            [u], [v], "o", markersize=13, markerfacecolor="none", markeredgecolor=VERMILION,
-            markeredgewidth=1.6, clip_on=False,
+@dataclass(frozen=True)
+class Mark:
+    """A ring in a picture: its number in the list, where in view coordinates, whether hidden."""
+
+    number: int
+    u: float
+    v: float
+    hidden: bool
+
+
+def marks(part: Part, view: View, other: View) -> list[Mark]:
+    """Rings for a view: on the wall that is seen; where only the other view sees one, none.
+
+    Where neither does, a hidden one.
+    """
+    mesh = part.solid.mesh
+    regions = [section.region for section in part.thin]
+    ends = np.array([(region.p, region.q) for region in regions]).reshape(-1, 3)
+    here = is_seen(mesh, view, ends).reshape(-1, 2)
+    there = np.asarray(is_seen(mesh, other, ends).reshape(-1, 2).any(axis=1))
+    found = []
+    for i, region in enumerate(regions):
+        if here[i].any() or not there[i]:
+            at = (region.p, region.q)[int(here[i].argmax())] if here[i].any() else region.at
+            u, v, _ = (float(x) for x in view.to_view(at))
+            found.append(Mark(i + 1, u, v, not here[i].any()))
+    return found
+
+
+def is_seen(mesh: Mesh, view: View, points: Array) -> NDArray[np.bool_]:
+    """(n,) which points of the surface of a mesh nothing lies in front of."""
+    a, b, c = (view.to_view(mesh.corners[:, k]) for k in range(3))
+    near = HAIR * float(np.linalg.norm(np.ptp(mesh.vertices, axis=0)))
+    double = _turn(a, b, c)
+    flat = np.asarray(np.abs(double) <= near**2)
+    double = np.where(flat, 1.0, double)
+    seen = np.ones(len(points), np.bool_)
+    for i, p in enumerate(view.to_view(points)):
+        weight = np.stack([_turn(p, b, c), _turn(a, p, c), _turn(a, b, p)]) / double
+        high = weight[0] * a[:, 2] + weight[1] * b[:, 2] + weight[2] * c[:, 2]
+        over = np.asarray((weight > -1e-9).all(axis=0) & (high > p[2] + near))
+        seen[i] = not (over & ~flat).any()
+    return seen
+
+
+def _turn(a: Array, b: Array, c: Array) -> Array:
+    """Twice the area of triangles as seen, to the left positive."""
+    ab, ac = b - a, c - a
+    return np.asarray(ab[..., 0] * ac[..., 1] - ab[..., 1] * ac[..., 0])
+
+
+def ring(axes: Axes, found: Sequence[Mark]) -> None:
+    """A numbered ring for every mark, broken where the place is hidden."""
+    for mark in found:
+        axes.scatter(
+            [mark.u], [mark.v], s=170, facecolors="none", edgecolors=VERMILION, linewidths=1.6,
+            linestyles="--" if mark.hidden else "-", clip_on=False, zorder=3,
         )  # fmt: skip
         axes.annotate(
-            str(number), (u, v), xytext=(8, 6), textcoords="offset points", fontsize=8,
-            weight="bold", bbox={"boxstyle": "round,pad=0.15", "fc": PAPER, "ec": VERMILION},
+            str(mark.number), (mark.u, mark.v), xytext=(8, 6), textcoords="offset points",
+            fontsize=8, weight="bold",
+            bbox={"boxstyle": "round,pad=0.15", "fc": PAPER, "ec": VERMILION},
         )  # fmt: skip
 
 
