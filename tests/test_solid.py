@@ -443,3 +443,50 @@ def test_the_inner_point_is_inside(name: str) -> None:
         off = trimesh.proximity.signed_distance(mesh, [body.inner_point])  # positive inside
         assert off[0] > 1e-3
         assert body.contains(body.inner_point)
+
+
+def test_the_inner_point_of_a_channel_lies_in_its_wall() -> None:
+    """Behind the wall of 4 mm there is a gap, and another wall."""
+    channel = Polygon([(0, 0), (40, 0), (40, 60), (36, 60), (36, 4), (4, 4), (4, 60), (0, 60)])
+    made = Solid.prism(channel, VIEWS["front"], (0.0, 80.0))
+    across = made.inner_point[0]
+    assert min(across, 40 - across) == pytest.approx(2.0, rel=EXACT)
+
+
+@given(st.integers(0, 10**6))
+def test_points_inside_a_leaning_body(seed: int) -> None:
+    """A parallelepiped: inside where all three coordinates along its edges are in [0, 1]."""
+    rng = np.random.default_rng(seed)
+    edges = np.array([(10.0, 0, 0), (4, 8, 0), (-3, 5, 12)])
+    made = box(1, 1, 1).mapped(np.column_stack([edges.T, np.zeros(3)]))
+    low, high = made.bounds
+    for point in rng.uniform(low, high, (20, 3)):
+        shares = np.linalg.solve(edges.T, point)
+        if np.abs(shares - np.round(shares)).min() > 1e-6:  # off the walls
+            assert made.contains(point) == bool(((shares > 0) & (shares < 1)).all())
+
+
+def test_outside_the_bounding_box_is_outside() -> None:
+    made = box(10, 20, 30)
+    assert made.contains(np.array([5.0, 10, 15]))
+    for axis in range(3):
+        for beyond in (-1.0, 31.0):
+            point = np.array([5.0, 10, 15])
+            point[axis] = beyond
+            assert not made.contains(point)
+
+
+@pytest.mark.parametrize("failures", [1, 2])
+def test_a_shadow_that_fails_on_one_grid(failures: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """GEOS gives up on some unions on a grid: then on a finer one, then on none."""
+    union, asked = shapely.union_all, list[float | None]()
+
+    def fails_first(areas: np.ndarray, grid_size: float | None = None) -> shapely.Geometry:
+        asked.append(grid_size)
+        if len(asked) <= failures:
+            raise shapely.errors.GEOSException("unable to assign free hole to a shell")
+        return union(areas, grid_size=grid_size)
+
+    monkeypatch.setattr(shapely, "union_all", fails_first)
+    assert box(10, 20, 30).shadow(VIEWS["front"]).area == pytest.approx(300.0)
+    assert asked == [1e-6, 5e-7, None][: failures + 1]
