@@ -7,9 +7,10 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+import shapely
 from shapely import MultiPolygon, Polygon, box
 
-from silhouette3d.cutting.curtain import Curtain, section, seen_of
+from silhouette3d.cutting.curtain import Curtain, Seen, section, seen_of
 from silhouette3d.cutting.figures import SPACING, figures
 from silhouette3d.cutting.kerf import Cut
 from silhouette3d.cutting.places import MOST_PLACES, NO_WITNESS, Place, places_for
@@ -19,7 +20,7 @@ from silhouette3d.cutting.stubs import joins, standing, standing_section, stubs
 from silhouette3d.cutting.tabs import rings
 from silhouette3d.solid import stock_solid, together
 from silhouette3d.stock import Stock
-from silhouette3d.view import View, view_along
+from silhouette3d.view import VIEWS, View, view_along
 from tests.cut_jobs import cut_of, cutting_of, random_job, with_tabs_at
 from tests.shapes import rect
 
@@ -394,3 +395,26 @@ def test_the_section_between_two_stations() -> None:
     assert section(strip, 16, 24, 20.0) == pytest.approx(3 * (2 + 2))
     assert section(strip, 18.5, 21.5, 20.0) == 0.0
     assert section(MultiPolygon(), 4, 6, 20.0) == 0.0
+
+
+def test_a_curtain_inside_an_area_of_another_view() -> None:
+    """What hangs at x < 17: half of the path, less 3 mm on either side of its middle."""
+    cut = cut_of("front", rect(10, 10, 30, 30), CUBE)
+    (ring,) = rings(cut)
+    left = Seen(MultiPolygon([rect(-1, -1, 17, 41)]), VIEWS["top"])
+    found = Curtain(cut, ring).inside([left])
+    assert found.area == pytest.approx((ring.length / 2.0 - 2 * 3.0) * 40.0, rel=1e-9)
+
+
+@pytest.mark.parametrize("along", ["x", "y", "z"])
+def test_a_curtain_ends_where_the_stock_does(along: str) -> None:
+    """Paths that run out of a block above and to its right: as far as they lie on its face."""
+    stock = Stock((40.0, 30.0, 50.0), along=along)
+    for view in ("front", "right", "top"):
+        face = stock.face(VIEWS[view])
+        width, height = face.size
+        cut = cut_of(view, rect(10, 10, width + 5, height + 5), stock)
+        (ring,) = rings(cut)
+        on_face = shapely.intersection(ring, shapely.box(0, 0, width, height)).length
+        found = Curtain(cut, ring).inside(seen_of(stock))
+        assert found.area == pytest.approx(on_face * face.thickness, rel=1e-9)
