@@ -1,13 +1,15 @@
 """How fast thin places are found, and how well, beside trimesh on the same samples.
 
     python scripts/bench/thickness.py [triangles ...]
+    python scripts/bench/thickness.py --plate
 
 The part is a ring with a bar across it, walls of 1.0 and 1.6, cut through by a row of round
 holes 0.8 apart; finer circles give more triangles. Readings are compared at the points that the
 check itself samples: "missed" are points thinner than the limit by the definition that the other
 does not call thin, "alarms" points the other way round, both as a share of the thin ones. That
 the check's own readings are those of the definition is for the tests to say. With embreex
-installed trimesh's rays use Embree.
+installed trimesh's rays use Embree. `--plate` asks for a plate of so many samples only, and says
+how much memory that takes.
 """
 
 from __future__ import annotations
@@ -23,6 +25,7 @@ import shapely
 from shapely import MultiPolygon, Polygon
 
 from silhouette3d.measure.thickness import thickness_field, thin_regions
+from silhouette3d.measure.thickness.terms import spacing
 from silhouette3d.solid import Solid, Waste, carve
 from silhouette3d.stock import Stock
 from silhouette3d.view import VIEWS, Array
@@ -128,13 +131,26 @@ def bench(corners: int, *, others: bool) -> None:
     print(f"  {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1000:.0f} MB at most so far")
 
 
+def plate(samples: int) -> None:
+    """A plate of one thickness, thin all over, large enough for so many samples."""
+    side = float(np.sqrt(samples / 2.0) * spacing(LIMIT))
+    solid = Solid.prism(shapely.MultiPolygon([shapely.box(0, 0, side, side)]), VIEWS["top"], (0, 1))
+    seconds = timed(lambda: thin_regions(solid, LIMIT))
+    most = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1000
+    print(f"plate of {samples:,} samples: {seconds:.1f} s of processor time, {most:.0f} MB at most")
+
+
 def main() -> None:
     """The table for each number of triangles."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("triangles", nargs="*", type=int, default=[2000, 20_000, 200_000])
     parser.add_argument("--alone", action="store_true", help="leave trimesh out")
+    parser.add_argument("--plate", action="store_true", help="only a plate of 5 million samples")
     options = parser.parse_args()
     thin_regions(part(8), LIMIT)  # compiled, if it was not
+    if options.plate:
+        plate(5_000_000)
+        return
     for triangles in options.triangles:
         bench(max(8, int(triangles / 28.5)), others=not options.alone)
 
