@@ -356,6 +356,16 @@ def test_inside_corners_of_one_profile_are_one_note() -> None:
     assert "2 inside corners" in found.message
 
 
+def test_the_largest_inside_corner_is_named() -> None:
+    """A notch of 60° keeps more than the square corners beside it."""
+    notched = Polygon(
+        [(5, 5), (35, 5), (35, 20), (30, 20), (30, 35), (15, 35), (12, 29.8), (9, 35), (5, 35)]
+    )
+    note = only(findings_of(cut_of("front", notched, CUBE, kerf=2.0)), "inside-corner")
+    assert "2 inside corners" in note.message
+    assert note.where == pytest.approx((12, 20, 30), abs=2.0)
+
+
 def test_no_inside_corner_on_a_convex_outline() -> None:
     assert codes(findings_of(cut_of("front", disc(20, 20, 12), CUBE))) == set()
 

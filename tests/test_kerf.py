@@ -290,3 +290,17 @@ def test_what_stays_in_a_corner_counts_beyond_two_tolerances() -> None:
     ell = Polygon([(0, 0), (40, 0), (40, 10), (10, 10), (10, 30), (0, 30)])
     kept = [cut_of("front", ell, STOCK, kerf=2 * 0.8536, tolerance=t) for t in (0.1, 0.16)]
     assert [len(cut.left_in_corners) for cut in kept] == [1, 0]
+
+
+def test_circles_are_no_finer_than_needed() -> None:
+    """A corner of 0.5 mm within 0.01 mm: 90° by 1.5 · 2 acos(1 − 0.02) is 5.9, so 6 pieces."""
+    cut = cut_of("front", rect(10, 10, 30, 40), STOCK, kerf=1.0, tolerance=0.01)
+    assert shapely.get_num_coordinates(cut.path) == 4 * (6 + 1) + 1
+    coarse = cut_of("front", rect(10, 10, 30, 40), STOCK, kerf=1.0, tolerance=2.0)
+    assert shapely.get_num_coordinates(coarse.path) == 4 * (2 + 1) + 1  # never fewer than two
+
+
+def test_a_polygon_without_area_is_dropped() -> None:
+    flat = Polygon([(0, 0), (2, 0), (1, 0)])
+    kept = polygons_of(shapely.GeometryCollection([flat, rect(0, 0, 1, 1), Point(3, 3)]))
+    assert [p.area for p in kept.geoms] == [1.0]

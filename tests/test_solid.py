@@ -490,3 +490,16 @@ def test_a_shadow_that_fails_on_one_grid(failures: int, monkeypatch: pytest.Monk
     monkeypatch.setattr(shapely, "union_all", fails_first)
     assert box(10, 20, 30).shadow(VIEWS["front"]).area == pytest.approx(300.0)
     assert asked == [1e-6, 5e-7, None][: failures + 1]
+
+
+@pytest.mark.parametrize("view", ["front", "rear", "right", "left", "top", "bottom"])
+def test_within_an_area_far_from_the_origin(view: str) -> None:
+    """300 mm off along each axis in turn: what lies around the area goes, as deep as it is."""
+    for axis in range(3):
+        for off in (-300.0, 300.0):
+            at = [0.0, 0.0, 0.0]
+            at[axis] = off
+            made = box(10, 10, 10, at=(at[0], at[1], at[2]))
+            u, v = VIEWS[view].to_view(made.mesh.vertices)[:, :2].min(axis=0)
+            left = made.within(many(rect(u + 2, v + 1, u + 5, v + 7)), VIEWS[view])
+            assert left.volume == pytest.approx(3 * 6 * 10, rel=1e-9)  # sums of products of 300 mm

@@ -311,3 +311,13 @@ def test_what_was_lifted_out_takes_no_clamp(clear_offcuts: bool) -> None:
     assert first.part_is_held
     assert [body.volume for body in second.lifted] == pytest.approx([34 * 34 * 4] * clear_offcuts)
     assert second.part_was_held is clear_offcuts
+
+
+def test_of_two_parts_the_larger_is_the_main_one() -> None:
+    for large, small in ((15, 2), (2, 27)):
+        pair = many(
+            shapely.union_all([rect(large, 5, large + 22, 38), rect(small, 2, small + 9, 9)])
+        )
+        (stage,) = stages_of(cut_of("front", pair, CUBE))
+        assert stage.part.solid.volume == pytest.approx(22 * 33 * 40)
+        assert sum(body.is_part for body in stage.bodies) == 2

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
 import pytest
@@ -14,9 +15,10 @@ from shapely import Polygon
 from silhouette3d.cutting.at_tabs import Stretch, broken_at_tabs, tab_shape
 from silhouette3d.cutting.kerf import Cut
 from silhouette3d.cutting.tabs import tab_at
-from silhouette3d.cutting.true_path import outline_rings, path_rings
+from silhouette3d.cutting.true_path import _Beside, outline_rings, path_rings
 from silhouette3d.drawing.arcs import length_of, radius_of
-from silhouette3d.drawing.curve import FULL_TURN, Arc, Line
+from silhouette3d.drawing.curve import FULL_TURN, Arc, Curve, Line
+from silhouette3d.drawing.drawing import Shape
 from silhouette3d.drawing.outline import Outline
 from silhouette3d.drawing.ring import Ring, flattened
 from silhouette3d.place import Profile
@@ -96,6 +98,55 @@ def test_without_kerf_the_path_is_the_outline() -> None:
     cut = drawn(outline(circle((50.0, 50.0), 30.0)), kerf=0.0)
     rings = outline_rings(cut)
     assert path_rings(cut, rings) == rings
+
+
+def test_round_many_slight_corners() -> None:
+    """A polygon of 720 sides turns by half a degree at each: an arc at every corner, no less."""
+    t = np.radians(np.arange(720) / 2.0)
+    area = Polygon(np.round(50.0 + 30.0 * np.column_stack([np.cos(t), np.sin(t)]), 9))
+    (ring,) = path_of(cut_of("front", area, STOCK, kerf=KERF))
+    assert sum(isinstance(p, Arc) for p in ring.pieces) == 720
+    assert ring.length == pytest.approx(area.length + math.pi * KERF)  # Steiner
+
+
+@pytest.mark.parametrize("degrees", [0.0, 37.0])
+def test_round_the_tip_of_a_horn(degrees: float) -> None:
+    """Two arcs that touch each other in its tip: the path goes half round it."""
+    theta = math.radians(degrees)
+    along, centre = np.array([math.cos(theta), math.sin(theta)]), np.array([50.0, 50.0])
+    x, y = centre + 8.0 * along
+    outer = Arc.circular((50.0, 50.0), 20.0, theta, theta + math.pi / 2)
+    inner = Arc.circular((float(x), float(y)), 12.0, theta + math.pi / 3, theta)
+    horn = Shape((Curve((outer, Line(outer.end, inner.start), inner), "0"),))
+    (ring,) = path_of(drawn(outline(horn)))
+    tips = [p for p in ring.pieces if isinstance(p, Arc) and radius_of(p) == pytest.approx(0.5)]
+    tip = min(tips, key=lambda p: math.dist(p.centre, outer.start))
+    assert tip.centre == pytest.approx(outer.start, abs=1e-9)
+    assert tip.end_angle - tip.start_angle == pytest.approx(math.pi)
+
+
+def test_by_how_much_a_path_is_wrong() -> None:
+    beside = _Beside(outline_rings(cut_of("front", rect(10, 10, 50, 30), STOCK)), 0.5, TOLERANCE)
+    assert beside._off([Line((10.0, 9.5), (50.0, 9.5))]) == pytest.approx(0.0, abs=1e-12)
+    assert beside._off([Line((10.0, 9.5), (50.0, 9.3))]) == pytest.approx(0.2)
+    assert beside._off([Line((10.0, 9.5), (50.0, 9.8))]) == pytest.approx(0.3)
+
+
+def test_a_path_that_is_wrong_is_replaced(monkeypatch: pytest.MonkeyPatch) -> None:
+    """By arcs over the simulated one: three times the tolerance, says its docstring."""
+    asked: list[int] = []
+
+    def wrong(_: _Beside, pieces: Sequence[object]) -> float:
+        asked.append(len(pieces))
+        return 1.01 * TOLERANCE
+
+    monkeypatch.setattr(_Beside, "_off", wrong)
+    cut = cut_of("front", rect(10, 10, 50, 30), STOCK, kerf=KERF)
+    (ring,) = path_of(cut)
+    assert asked == [8]
+    way = shapely.LineString(flattened(ring.pieces, FINE))
+    true = shapely.boundary(shapely.buffer(rect(10, 10, 50, 30), 0.5, quad_segs=100))
+    assert shapely.hausdorff_distance(way, true) <= 3.0 * TOLERANCE
 
 
 def is_beside(cut: Cut) -> None:
@@ -207,3 +258,16 @@ def test_the_shape_of_a_tab_in_a_slot_does_not_reach_over_it() -> None:
     cut = cut_of("front", comb, STOCK, kerf=0.1, tabs=[(19.75, 20)], width=8.0)
     covered = shapely.intersection(Polygon(tab_shape(cut, cut.tabs[0])), cut.path)
     assert shapely.length(covered) == pytest.approx(cut.tabs[0].stretch.length, abs=1e-6)
+
+
+def test_a_tab_across_the_gap_between_two_outlines() -> None:
+    """Their path is one, as they are nearer than the kerf: on each the tab's own part stays."""
+    pair = many(shapely.union_all([rect(0, 0, 10, 10), rect(10.6, 0, 20, 10)]))
+    cut = cut_of("front", pair, STOCK, kerf=KERF)
+    tab = tab_at(cut, (9.0, 10.5), 4.0)
+    _, left = broken_at_tabs(outline_rings(cut), [tab])
+    ends = sorted((p.start, p.end) for s in left for p in s.pieces)
+    assert all(
+        min(math.dist(e, (10.0, 10.0)), math.dist(e, (10.6, 10.0))) < 4.0 for p in ends for e in p
+    )
+    assert sum(lengths(left)) <= tab.stretch.length
