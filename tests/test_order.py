@@ -11,7 +11,7 @@ from shapely import Polygon
 
 from silhouette3d.cutting.holding import Clamp
 from silhouette3d.cutting.kerf import Cut
-from silhouette3d.cutting.order import MOST_CUTS, Order, orders
+from silhouette3d.cutting.order import MOST_CUTS, Order, Step, orders
 from silhouette3d.cutting.stages import Cutting, is_in
 from silhouette3d.errors import CuttingError
 from silhouette3d.solid import Solid
@@ -185,3 +185,15 @@ def test_as_many_cuts_as_are_tried() -> None:
     found = orders(cutting_of(cuts), DENSITY)
     assert len(found) == 40320
     assert [order.rank for order in found] == sorted(order.rank for order in found)
+
+
+def test_progress_of_four_cuts_ends_at_their_steps(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Each of 4 cuts after each set of the 3 others: 4 · 2³ steps."""
+    monkeypatch.setattr(
+        "silhouette3d.cutting.order.step", lambda *_: Step(False, False, 0, 0.0, 1.0)
+    )
+    stock = Stock((40.0, 40.0, 40.0))
+    cuts = [cut_of(v, rect(5, 5, 35, 35), stock) for v in ("front", "right", "top", "rear")]
+    told: list[tuple[int, int]] = []
+    orders(cutting_of(cuts), 1.0, lambda done, total: told.append((done, total)))
+    assert told == [(k, 32) for k in range(1, 33)]

@@ -14,10 +14,11 @@ from silhouette3d.cutting.curtain import Curtain, Seen, section, seen_of
 from silhouette3d.cutting.figures import SPACING, figures
 from silhouette3d.cutting.kerf import Cut
 from silhouette3d.cutting.places import MOST_PLACES, NO_WITNESS, Place, places_for
-from silhouette3d.cutting.propose import Proposal, propose
+from silhouette3d.cutting.propose import Proposal, _strength, propose, tab_changes
 from silhouette3d.cutting.stages import Cutting, Stage, is_in
 from silhouette3d.cutting.stubs import joins, standing, standing_section, stubs
 from silhouette3d.cutting.tabs import rings
+from silhouette3d.job import job_from
 from silhouette3d.solid import stock_solid, together
 from silhouette3d.stock import Stock
 from silhouette3d.view import VIEWS, View, view_along
@@ -221,6 +222,28 @@ def test_many_proposals_keep_their_word() -> None:
     assert held > 60  # of random outlines; most of the others are in pieces before the last cut
 
 
+def test_what_counts_as_strength() -> None:
+    """Held before every cut and after all but the last: the weaker cut's tabs, or −1."""
+    cuts = [
+        cut_of("front", SQUARE, CUBE, tabs=[(5, 20)], width=2.0),
+        cut_of("right", SQUARE, CUBE, tabs=[(5, 20)], width=3.0),
+        cut_of("top", DIAMOND, CUBE),
+    ]
+    first, second, last = simulated(cutting_of(cuts), [])
+
+    def loose(stage: Stage) -> Stage:
+        return replace(stage, bodies=tuple(replace(b, is_held=False) for b in stage.bodies))
+
+    assert _strength([first, second, last]) == pytest.approx(weakest([first, second, last]))
+    assert _strength([first, second, loose(last)]) > 0.0
+    assert _strength([first, loose(second), last]) == -1.0
+    assert _strength([loose(first), second, last]) == -1.0
+    for k in range(3):
+        stages = [first, second, last]
+        stages[k] = replace(stages[k], part_was_held=False)
+        assert _strength(stages) == -1.0
+
+
 def test_two_tabs_for_three_cuts() -> None:
     found = proposed(three())
     assert found.holds
@@ -418,3 +441,24 @@ def test_a_curtain_ends_where_the_stock_does(along: str) -> None:
         on_face = shapely.intersection(ring, shapely.box(0, 0, width, height)).length
         found = Curtain(cut, ring).inside(seen_of(stock))
         assert found.area == pytest.approx(on_face * face.thickness, rel=1e-9)
+
+
+def test_tabs_are_written_in_the_jobs_unit() -> None:
+    """To a ten-thousandth, after those the profile has."""
+    has = {"at": [1.0, 2.0]}
+    profiles: list[dict[str, object]] = [
+        {"drawing": "a.dxf", "view": view} for view in ("front", "right", "top")
+    ]
+    profiles[0]["tab"] = [has]
+    data = {
+        "name": "a",
+        "units": "in",
+        "stock": {"size": [4, 4, 4], "material": "oak"},
+        "profile": profiles,
+    }
+    places = [Place(0, (25.4, 12.345678), 2.54, 1.0, 0.0), Place(2, (50.8, 0.0), 3.0, 1.0, 0.0)]
+    changes = tab_changes(job_from(data), places)
+    assert changes == {
+        ("profile", 0, "tab"): [has, {"at": [1.0, 0.4861], "width": 0.1}],
+        ("profile", 2, "tab"): [{"at": [2.0, 0.0], "width": 0.1181}],
+    }
