@@ -250,3 +250,26 @@ def test_how_near_corners_and_walls_come(seed: int) -> None:
         gaps += np.abs(levels[0][:, None] - levels[1]).ravel().tolist()
     # GEOS rounds where lines cross to 1e-16 of 99 mm, a few times over where walls are steep
     assert found.least == pytest.approx(min(gaps), abs=1e-11)
+
+
+def test_uneven_slants_are_put_back(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The same with nothing symmetrical: widths are straight between heights 0, 12 and 20."""
+    from silhouette3d.part import waste_of
+
+    def refuse(*_: object) -> Solid:
+        raise AssertionError("the engine was asked")
+
+    stock = Stock((40.0, 40.0, 40.0))
+    front = Polygon([(0, 0), (40, 0), (38, 20), (13, 20)])
+    right = Polygon([(0, 0), (40, 0), (37, 12), (21, 20), (9, 20), (2, 12)])
+    monkeypatch.setattr(Solid, "minus", refuse)
+    wastes = [
+        waste_of(profile(view, area, stock), stock)
+        for view, area in (("front", front), ("right", right))
+    ]
+    made = Carving(stock, wastes).less(range(2))
+    # Simpson's rule, exact for products of two straight widths
+    low = 12 / 6 * (40 * 40 + 4 * 35.5 * 37.5 + 31 * 35)
+    high = 8 / 6 * (31 * 35 + 4 * 28 * 23.5 + 25 * 12)
+    assert made.volume == pytest.approx(low + high, rel=1e-13)
+    assert is_closed(made.mesh)

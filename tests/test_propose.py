@@ -14,7 +14,13 @@ from silhouette3d.cutting.curtain import Curtain, Seen, section, seen_of
 from silhouette3d.cutting.figures import SPACING, figures
 from silhouette3d.cutting.kerf import Cut
 from silhouette3d.cutting.places import MOST_PLACES, NO_WITNESS, Place, places_for
-from silhouette3d.cutting.propose import Proposal, _strength, propose, tab_changes
+from silhouette3d.cutting.propose import (
+    Proposal,
+    _loose_before_last,
+    _strength,
+    propose,
+    tab_changes,
+)
 from silhouette3d.cutting.stages import Cutting, Stage, is_in
 from silhouette3d.cutting.stubs import joins, standing, standing_section, stubs
 from silhouette3d.cutting.tabs import rings
@@ -22,7 +28,7 @@ from silhouette3d.job import job_from
 from silhouette3d.solid import stock_solid, together
 from silhouette3d.stock import Stock
 from silhouette3d.view import VIEWS, View, view_along
-from tests.cut_jobs import cut_of, cutting_of, random_job, with_tabs_at
+from tests.cut_jobs import cut_of, cutting_of, random_job, stages_of, with_tabs_at
 from tests.shapes import rect
 
 CUBE = Stock((40.0, 40.0, 40.0))
@@ -242,6 +248,14 @@ def test_what_counts_as_strength() -> None:
         stages = [first, second, last]
         stages[k] = replace(stages[k], part_was_held=False)
         assert _strength(stages) == -1.0
+
+
+def test_loose_before_the_last_cut_are_counted() -> None:
+    """The first cut frees a slug; what the last one frees does not count."""
+    frame = Polygon(SQUARE.exterior, [rect(12, 12, 28, 28).exterior])
+    slug = cut_of("front", frame, CUBE, tabs=[(5, 20)])
+    assert _loose_before_last(stages_of(slug, cut_of("top", DIAMOND, CUBE))) == 1
+    assert _loose_before_last(stages_of(slug)) == 0
 
 
 def test_two_tabs_for_three_cuts() -> None:

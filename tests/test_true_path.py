@@ -109,6 +109,19 @@ def test_round_many_slight_corners() -> None:
     assert ring.length == pytest.approx(area.length + math.pi * KERF)  # Steiner
 
 
+def test_round_what_is_hardly_a_corner() -> None:
+    """A roof that rises by a ten-thousandth of a millimetre over 15 mm has its arc nevertheless."""
+    area = Polygon([(0, 0), (30, 0), (30, 20), (15, 20.0001), (0, 20)])
+    (ring,) = path_of(cut_of("front", area, STOCK, kerf=KERF))
+    assert sorted(p.centre for p in ring.pieces if isinstance(p, Arc)) == [
+        (0, 0),
+        (0, 20),
+        (15, 20.0001),
+        (30, 0),
+        (30, 20),
+    ]
+
+
 @pytest.mark.parametrize("degrees", [0.0, 37.0])
 def test_round_the_tip_of_a_horn(degrees: float) -> None:
     """Two arcs that touch each other in its tip: the path goes half round it."""
