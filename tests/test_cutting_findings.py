@@ -225,6 +225,8 @@ def test_small_is_what_falls_between_the_slats(side: float, code: str) -> None:
     """Two kerfs off the window: 19.9 and 20.1 mm in two directions."""
     found = [f for f in findings_of(*window(side, 0)) if f.profile == "front"]
     assert codes(found) & {"small-offcut", "loose-offcut"} == {code}
+    what = "a small piece" if code == "small-offcut" else "an offcut"
+    assert only(found, code).message.startswith(f"cut 1 (front) frees {what}: ")
 
 
 def test_small_offcuts_of_one_cut_are_one_note() -> None:

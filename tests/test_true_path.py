@@ -284,3 +284,10 @@ def test_a_tab_across_the_gap_between_two_outlines() -> None:
         min(math.dist(e, (10.0, 10.0)), math.dist(e, (10.6, 10.0))) < 4.0 for p in ends for e in p
     )
     assert sum(lengths(left)) <= tab.stretch.length
+
+
+def test_tabs_all_round_leave_nothing_to_cut() -> None:
+    cut = cut_with_tabs((30, 10), (50, 20), (30, 30), (10, 20), width=40.0)
+    kept, left = broken_at_tabs(outline_rings(cut), cut.tabs)
+    assert kept == ()
+    assert lengths(left) == pytest.approx([120])

@@ -131,8 +131,6 @@ class Cut:
     @cached_property
     def standing(self) -> MultiPolygon:
         """The part of the band that tabs leave standing."""
-        if not self.tabs:
-            return MultiPolygon()
         strips = [self.strip(tab) for tab in self.tabs]
         return polygons_of(shapely.union_all(strips, grid_size=GRID))
 
