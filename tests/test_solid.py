@@ -421,9 +421,9 @@ def test_where_a_ray_meets_a_triangle(x: float, y: float, met: bool) -> None:
     )
 
 
-def test_a_ray_along_a_triangle_does_not_meet_it() -> None:
-    along = np.array([0.0, 3, 4]) / 5.0
-    assert distances_along(np.array([1.0, -3, 1]), along, TRIANGLE).size == 0
+@pytest.mark.parametrize(("start", "along"), [((1, -3, 1), (0, 0.6, 0.8)), ((-1, 1, 6), (1, 0, 0))])
+def test_a_ray_along_a_triangle_does_not_meet_it(start: tuple, along: tuple) -> None:
+    assert distances_along(np.array(start, float), np.array(along, float), TRIANGLE).size == 0
 
 
 def test_the_inner_point_of_a_plate_is_half_way_through() -> None:
