@@ -10,7 +10,7 @@ import pytest
 import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from shapely import Polygon
+from shapely import Point, Polygon
 
 from silhouette3d.cutting.at_tabs import Stretch, broken_at_tabs, tab_shape
 from silhouette3d.cutting.kerf import Cut
@@ -136,6 +136,22 @@ def test_round_the_tip_of_a_horn(degrees: float) -> None:
     tip = min(tips, key=lambda p: math.dist(p.centre, outer.start))
     assert tip.centre == pytest.approx(outer.start, abs=1e-9)
     assert tip.end_angle - tip.start_angle == pytest.approx(math.pi)
+
+
+def test_a_funnel_that_the_cutter_does_not_enter() -> None:
+    """Round the corner of a shoulder until it meets the leaning wall opposite, either way."""
+    wall = shapely.LineString([(19.9, 10), (23.9, 40)])
+    funnel = Polygon([(19.6, 10), (19.9, 10), (23.9, 40), (10, 40), (10, 15), (19.6, 15)])
+    area = shapely.difference(rect(0, 0, 40, 30), funnel)
+    for mirrored in (False, True):
+        turned = shapely.transform(area, lambda p: p * [-1, 1] + [40, 0]) if mirrored else area
+        (ring,) = path_of(cut_of("front", many(turned), STOCK, kerf=KERF))
+        starts = [(40 - u if mirrored else u, v) for u, v in (p.start for p in ring.pieces)]
+        meeting = min(
+            starts, key=lambda p: abs(math.dist(p, (19.6, 15)) - 0.5) + wall.distance(Point(p))
+        )
+        assert math.dist(meeting, (19.6, 15)) == pytest.approx(0.5, abs=1e-9)
+        assert wall.distance(Point(meeting)) == pytest.approx(0.5, abs=1e-8)  # drawn to 1e-9
 
 
 def test_by_how_much_a_path_is_wrong() -> None:
