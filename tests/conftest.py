@@ -30,6 +30,12 @@ settings.register_profile(
 )
 
 
+@pytest.fixture(autouse=True)
+def no_set_width(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Some who run tests set how wide a terminal is, in the environment."""
+    monkeypatch.delenv("COLUMNS", raising=False)
+
+
 def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption(
         "--all",

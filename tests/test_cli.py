@@ -70,12 +70,6 @@ def job_of(folder: Path, path: str, text: str = STEP) -> Path:
 Run = Callable[..., tuple[int, str, str]]
 
 
-@pytest.fixture(autouse=True)
-def no_set_width(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Some who run tests set how wide a terminal is, in the environment."""
-    monkeypatch.delenv("COLUMNS", raising=False)
-
-
 @pytest.fixture
 def run(capsys: pytest.CaptureFixture[str]) -> Run:
     """Run a command in this process: status, standard output, standard error."""

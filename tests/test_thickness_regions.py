@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import os
 import tracemalloc
 from itertools import pairwise
 
@@ -329,7 +330,7 @@ def test_very_many_thin_chords_are_gathered(monkeypatch: pytest.MonkeyPatch) -> 
 def test_memory_does_not_grow_with_samples(monkeypatch: pytest.MonkeyPatch) -> None:
     """Of a thick block: four times the samples, piece by piece, take as much memory."""
     monkeypatch.setattr(sampling_module, "_AT_ONCE", 2000)
-    monkeypatch.setattr(chords_module.os, "cpu_count", lambda: 1)
+    monkeypatch.setattr(os, "cpu_count", lambda: 1)
     peaks = []
     for limit in (0.8, 0.8, 0.4):  # once to warm up
         tracemalloc.start()
