@@ -20,7 +20,7 @@ Post = Callable[[Callable[[], None]], object]
 PATIENCE: Final = 0.15
 """Seconds after which somebody who waits is told so."""
 
-QUIET: Final = 0.1
+QUIET: Final = 0.5
 """Seconds without anything newer after which the checks begin, so that they do not hold up
 somebody who types."""
 
