@@ -99,7 +99,8 @@ class Known:
         """The same, with profile `i` taken away last from what is kept of the others."""
 
         def make() -> Solid:
-            carving = one_more(self.rest(stock, profiles, i), self._waste_of(profiles[i], stock))
+            rest = self.rest(stock, profiles, i)
+            carving = rest.with_one_more(self._waste_of(profiles[i], stock))
             return carving.less(range(len(profiles)))
 
         return self._solids.get((stock, tuple(profiles)), make)
@@ -118,12 +119,3 @@ class Known:
     def _all_of(self, stock: Stock, profiles: Sequence[Profile]) -> Solid:
         wastes = [self._waste_of(profile, stock) for profile in profiles]
         return Carving(stock, wastes).less(range(len(wastes)))
-
-
-def one_more(carving: Carving, waste: Waste) -> Carving:
-    """A carving with one more waste, the last; what is known without it is kept."""
-    more = Carving(carving.stock, [*carving.wastes, waste])
-    more._left.update(carving._left)
-    more._twins.update(carving._twins)
-    more._prisms.update(carving._prisms)
-    return more

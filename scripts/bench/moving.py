@@ -33,14 +33,6 @@ def rows(names: Sequence[str], sizes: Sequence[int], *, budget: float) -> Iterat
         known = Known(waste_of)
         known.solid(stock, profiles)
 
-        def edit(
-            known: Known = known,
-            stock: Stock = stock,
-            profiles: Sequence[Profile] = profiles,
-            moves: Iterator[int] = moves,
-        ) -> object:
-            return known.solid(stock, moved(profiles, next(moves)))
-
         def anew(
             stock: Stock = stock,
             profiles: Sequence[Profile] = profiles,
@@ -48,6 +40,7 @@ def rows(names: Sequence[str], sizes: Sequence[int], *, budget: float) -> Iterat
         ) -> object:
             return carve(stock, [waste_of(p, stock) for p in moved(profiles, next(moves))])
 
+        edit = partial(_edited, known, stock, profiles, moves)
         edit()
         yield Row("edit", name, *in_turn(edit, anew, budget), "carving all of it again")
     for size in sizes:
@@ -61,14 +54,7 @@ def rows(names: Sequence[str], sizes: Sequence[int], *, budget: float) -> Iterat
         known.solid(stock, profiles)
         known.solid(stock, moved(profiles, 0.5))
 
-        def change(
-            known: Known = known,
-            stock: Stock = stock,
-            profiles: Sequence[Profile] = profiles,
-            moves: Iterator[int] = moves,
-        ) -> object:
-            return known.solid(stock, moved(profiles, next(moves)))
-
+        change = partial(_edited, known, stock, profiles, moves)
         times = in_turn(change, partial(manifold, areas), budget)
         yield Row("edit", f"wavy, {size:,} corners", *times, "plain manifold3d")
 
@@ -78,3 +64,10 @@ def moved(profiles: Sequence[Profile], steps: float) -> tuple[Profile, ...]:
     first = profiles[0]
     area = affinity.translate(first.outline.polygons, STEP * steps)
     return replace(first, outline=replace(first.outline, polygons=area)), *profiles[1:]
+
+
+def _edited(
+    known: Known, stock: Stock, profiles: Sequence[Profile], moves: Iterator[int]
+) -> object:
+    """The solid after the next move of one profile, the others known."""
+    return known.solid(stock, moved(profiles, next(moves)))

@@ -106,6 +106,14 @@ class Carving:
             self._left[chosen] = self._proven(chosen)
         return self._left[chosen]
 
+    def with_one_more(self, waste: Waste) -> Carving:
+        """A carving with one more waste, the last; what is known without it is kept."""
+        more = Carving(self.stock, [*self.wastes, waste])
+        more._left.update(self._left)
+        more._twins.update(self._twins)
+        more._prisms.update(self._prisms)
+        return more
+
     def _proven(self, chosen: frozenset[int]) -> Solid:
         """What agrees with the twin: built at once, or in the first such order; or the twin."""
         moved = self._move(chosen)
