@@ -29,8 +29,14 @@ FLAGS: Final = (
     "--disable-component-update",
     "--disable-sync",
 )
-WEBGL: Final = ("--use-angle=swiftshader", "--enable-unsafe-swiftshader")
-"""WebGL drawn by the processor: the same picture on every machine."""
+WEBGL: Final = (
+    "--use-angle=swiftshader",
+    "--enable-unsafe-swiftshader",
+    "--disable-gpu-rasterization",
+)
+"""WebGL drawn by the processor: the same picture on every machine. All else on a page is painted
+as a browser without a graphics card does it, and not through the graphics card that the
+processor then plays."""
 
 
 def find_chromium() -> str | None:

@@ -49,6 +49,14 @@ def drawn(page: Page) -> None:
     page.wait_for_function("workbench.newest > 0 && workbench.drawn >= workbench.newest")
 
 
+def at_rest(page: Page) -> Picture:
+    """What the view shows once all is worked out: no mark comes later, and no word over it goes."""
+    drawn(page)
+    page.wait_for_selector('.findings[aria-busy="false"]')
+    page.wait_for_selector(".busy span", state="detached")
+    return seen(page.locator(".glass"))
+
+
 def told(page: Page, where: str, text: str) -> None:
     from playwright.sync_api import expect
 
@@ -122,8 +130,7 @@ def test_a_corner_is_caught_and_distances_are_told(page: Page) -> None:
 
 
 def test_cutting_open_shows_the_inside(page: Page) -> None:
-    page.click("text=Marks")  # they come when the checks are done, whenever that is
-    whole = seen(page.locator(".glass"))
+    whole = at_rest(page)
     page.get_by_label("Cut open across").select_option("y")
     page.get_by_label("Where it is cut open").fill("0.5")
     cut = shown_when(page, lambda now: differing(whole, now) > 0.01)
@@ -134,7 +141,7 @@ def test_cutting_open_shows_the_inside(page: Page) -> None:
 
 
 def test_prisms_are_shown_on_request(page: Page) -> None:
-    whole = seen(page.locator(".glass"))
+    whole = at_rest(page)
     page.click("text=Prisms")
     shown_when(page, lambda now: differing(whole, now) > 0.01)
 

@@ -2,7 +2,7 @@
 
 window.silhouetteScene = (() => {
   const { computed, inject, nextTick, onMounted, ref, watch } = window.Vue;
-  const { of: lookOf, canBePicked, hasCorners } = window.silhouetteLooks;
+  const { of: lookOf, canBePicked, hasCorners, isBackdrop } = window.silhouetteLooks;
   const CLICK = 4; // pixels: a press that moves less than this is a click
   const CORNER = 9; // pixels within which a corner is meant
   const SIGNS = { error: "✖", warning: "▲", note: "●" };
@@ -62,6 +62,7 @@ window.silhouetteScene = (() => {
       const actor = ({ role, move }) => ({
         position: move.map((mm) => mm * props.apart),
         pickable: canBePicked(role),
+        forceOpaque: isBackdrop(role, props.apart),
       });
 
       function place() {
