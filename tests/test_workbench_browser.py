@@ -20,14 +20,16 @@ from tests.workbench_running import (
     ask,
     copy_of,
     differing,
+    drawn,
     opened,
     part_share,
     seen,
+    seen_when,
     started,
 )
 
 if TYPE_CHECKING:
-    from playwright.sync_api import Browser, Page
+    from playwright.sync_api import Browser, Locator, Page
 
 TUG = silhouette3d.load(SAMPLES / "tugboat")
 
@@ -59,17 +61,16 @@ def settled(page: Page) -> None:
     drawn(page)
 
 
-def drawn(page: Page) -> None:
-    """Wait until the view shows the newest result."""
-    page.wait_for_function(
-        "document.querySelector('.bench') && workbench.drawn >= workbench.newest"
-    )
-
-
 def told(page: Page, text: str | re.Pattern[str], where: str = ".figures") -> None:
     from playwright.sync_api import expect
 
     expect(page.locator(where).first).to_contain_text(text, timeout=PATIENCE)
+
+
+def expect_count(what: Locator, count: int) -> None:
+    from playwright.sync_api import expect
+
+    expect(what).to_have_count(count, timeout=PATIENCE)
 
 
 def moved(right: float, up: float) -> silhouette3d.Part:
@@ -100,8 +101,7 @@ def test_an_outline_is_moved_by_keys_and_the_part_follows(page: Page) -> None:
     page.keyboard.press("ArrowUp")
     page.keyboard.press("Alt+ArrowDown")
     told(page, volume(0.0, 2.09))
-    drawn(page)
-    assert differing(before, seen(page.locator(".glass"))) > 0.005
+    seen_when(page.locator(".glass"), lambda now: differing(before, now) > 0.005)
     assert page.locator(".unsaved").is_visible()
     for _ in range(4):
         page.click("text=Undo")
@@ -174,12 +174,10 @@ def test_stages_are_stepped_through(page: Page) -> None:
         page.wait_for_function(
             "n => workbench.shown === n", arg={"Block": 0, "1 front": 1}.get(title, 3)
         )
-        shown.append(seen(page.locator(".glass")))
-        assert differing(shown[-2], shown[-1]) > 0.01
-    slider = page.get_by_label("Move apart")
-    slider.fill("1")
-    page.wait_for_timeout(100)
-    assert differing(shown[-1], seen(page.locator(".glass"))) > 0.01
+        before, glass = shown[-1], page.locator(".glass")
+        shown.append(seen_when(glass, lambda now: differing(before, now) > 0.01))  # noqa: B023
+    page.get_by_label("Move apart").fill("1")
+    seen_when(page.locator(".glass"), lambda now: differing(shown[-1], now) > 0.01)
     page.click("text=Play")
     page.wait_for_function("n => workbench.shown === n", arg=0)
     page.wait_for_function("n => workbench.shown === n", arg=1)
@@ -241,7 +239,10 @@ def test_leaving_with_unsaved_changes_is_asked_about(page: Page) -> None:
 
     page.on("dialog", stay)
     page.close(run_before_unload=True)
-    page.wait_for_timeout(300)
+    for _ in range(PATIENCE // 100):
+        if asked:
+            break
+        page.wait_for_timeout(100)
     assert asked == ["beforeunload"]
     page.locator(".card input[type=number]").first.fill("0")  # stayed, and still connected
     told(page, volume(0.0, 0.0))
@@ -282,6 +283,18 @@ def test_tabs_are_added_moved_and_taken_away(page: Page, running: Running) -> No
     )
     page.keyboard.press("Delete")
     page.wait_for_function("() => !document.querySelectorAll('.card')[2].querySelector('.tab')")
+
+
+def test_one_more_outline(page: Page) -> None:
+    page.click("text=One more outline")
+    page.set_input_files(".more input[type=file]", SAMPLES / "lighthouse" / "front.svg")
+    page.get_by_label("Seen from").last.select_option("rear")
+    page.click("text=Add it")
+    expect_count(page.locator(".card"), 4)
+    assert "front.svg" in page.locator(".card").last.inner_text()
+    page.click("nav >> text=Undo")
+    expect_count(page.locator(".card"), 3)
+    told(page, volume(0.0, 0.0))
 
 
 def test_an_order_is_proposed_and_taken_over_only_when_accepted(page: Page) -> None:

@@ -2,25 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 import pytest
+import shapely
 
 import silhouette3d
 from silhouette3d.output.picture.caption import mass_text, size_text
+from tests.workbench import write_job
 from tests.workbench_running import (
     PATIENCE,
     SAMPLES,
-    Picture,
     Running,
     ask,
+    at_rest,
     copy_of,
     differing,
+    drawn,
     opened,
-    seen,
+    seen_when,
     started,
 )
 
@@ -44,33 +47,10 @@ def page(browser: Browser, running: Running) -> Iterator[Page]:
         yield one
 
 
-def drawn(page: Page) -> None:
-    page.wait_for_selector(".bench")
-    page.wait_for_function("workbench.newest > 0 && workbench.drawn >= workbench.newest")
-
-
-def at_rest(page: Page) -> Picture:
-    """What the view shows once all is worked out: no mark comes later, and no word over it goes."""
-    drawn(page)
-    page.wait_for_selector('.findings[aria-busy="false"]')
-    page.wait_for_selector(".busy span", state="detached")
-    return seen(page.locator(".glass"))
-
-
 def told(page: Page, where: str, text: str) -> None:
     from playwright.sync_api import expect
 
     expect(page.locator(where).first).to_contain_text(text, timeout=PATIENCE)
-
-
-def shown_when(page: Page, is_so: Callable[[Picture], bool]) -> Picture:
-    """What the view shows as soon as something is so."""
-    for _ in range(PATIENCE // 1000):
-        now = seen(page.locator(".glass"))
-        if is_so(now):
-            return now
-        page.wait_for_timeout(200)
-    raise AssertionError("the view never came to show it")
 
 
 def on_page(page: Page, at: list[float]) -> tuple[float, float]:
@@ -89,18 +69,21 @@ def top_corner() -> list[float]:
 
 
 def inside_top() -> list[float]:
-    """A point well inside one of the highest faces."""
+    """The point of the highest faces that is furthest from their borders, and so from a corner."""
     mesh = CRANE.solid.mesh
-    flat = (np.abs(mesh.corners[:, :, 2] - mesh.vertices[:, 2].max()) < 1e-6).all(axis=1)
-    faces = mesh.corners[flat]
-    areas = np.linalg.norm(mesh.area_vectors[flat], axis=1)
-    return [float(x) for x in faces[int(np.argmax(areas))].mean(axis=0)]
+    top = float(mesh.vertices[:, 2].max())
+    flat = (np.abs(mesh.corners[:, :, 2] - top) < 1e-6).all(axis=1)
+    face = shapely.union_all(shapely.polygons(mesh.corners[flat][:, :, :2]))
+    circle = shapely.maximum_inscribed_circle(face)
+    return [*circle.coords[0], top]
 
 
 def test_a_point_is_read(page: Page) -> None:
     """Within a hundredth of a millimetre and half a pixel: 24 bits of depth over the scene."""
     page.click("text=Read a point")
     at = inside_top()
+    nearer = "at => { const now = workbench.eye.state();"
+    page.evaluate(nearer + " workbench.eye.place({...now, focus: at, scale: now.scale / 3}); }", at)
     page.mouse.click(*on_page(page, at))
     told(page, ".told", "x ")
     x, y, z = (float(word) for word in page.locator(".told").inner_text().split()[1:6:2])
@@ -133,17 +116,17 @@ def test_cutting_open_shows_the_inside(page: Page) -> None:
     whole = at_rest(page)
     page.get_by_label("Cut open across").select_option("y")
     page.get_by_label("Where it is cut open").fill("0.5")
-    cut = shown_when(page, lambda now: differing(whole, now) > 0.01)
+    cut = seen_when(page.locator(".glass"), lambda now: differing(whole, now) > 0.01)
     red, green, blue = np.moveaxis(cut, 2, 0)
     assert ((red - blue > 0.08) & (green - blue > 0.06)).mean() > 0.01  # faces of the cut are tan
     page.get_by_label("Cut open across").select_option("")
-    shown_when(page, lambda now: differing(whole, now) < 0.002)
+    seen_when(page.locator(".glass"), lambda now: differing(whole, now) < 0.002)
 
 
 def test_prisms_are_shown_on_request(page: Page) -> None:
     whole = at_rest(page)
     page.click("text=Prisms")
-    shown_when(page, lambda now: differing(whole, now) > 0.01)
+    seen_when(page.locator(".glass"), lambda now: differing(whole, now) > 0.01)
 
 
 def test_units_are_switched(page: Page) -> None:
@@ -234,6 +217,19 @@ def test_texts_have_contrast(browser: Browser, running: Running, look: str) -> N
         assert pale == []
 
 
+def test_light_and_dark_are_chosen_and_kept(page: Page) -> None:
+    colour = "getComputedStyle(document.body).backgroundColor"
+    light = page.evaluate(colour)
+    page.click("nav >> text=Dark")
+    dark = page.evaluate(colour)
+    assert dark != light
+    page.reload()
+    drawn(page)
+    assert page.evaluate(colour) == dark
+    page.click("nav >> text=Light")
+    assert page.evaluate(colour) == light
+
+
 def test_everything_has_a_name_and_is_reached_by_keys(page: Page) -> None:
     nameless = page.evaluate(
         """() => [...document.querySelectorAll(
@@ -271,6 +267,26 @@ def test_a_mistake_is_told_and_the_server_goes_on(page: Page) -> None:
     ask(page, "nudge", 0, 0.0, 0.1)
     told(page, ".bar", "not saved")
     ask(page, "undo")
+
+
+def test_tabs_are_proposed_and_taken_over_only_when_accepted(
+    browser: Browser, tmp_path: Path
+) -> None:
+    write_job(tmp_path)
+    with started(tmp_path, ".") as running, opened(browser, running) as page:
+        drawn(page)
+        tabs = page.locator(".card .tab")
+        assert tabs.count() == 0
+        page.click("text=Propose tabs")
+        told(page, "dialog[open]", "Add tabs")
+        page.click("dialog >> text=Leave it as it is")
+        page.wait_for_selector("dialog[open]", state="detached")
+        assert tabs.count() == 0
+        page.click("text=Propose tabs")
+        page.click("dialog >> text=Take it over")
+        page.wait_for_selector(".card .tab", state="attached")
+        page.click("nav >> text=Undo")  # they are one edit
+        page.wait_for_selector(".card .tab", state="detached")
 
 
 def test_begin_with_a_sample(browser: Browser, tmp_path: Path) -> None:

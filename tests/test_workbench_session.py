@@ -418,13 +418,18 @@ def test_an_order_is_proposed(session: Session, loop: Loop) -> None:
     assert session.job.order == proposal.names
 
 
-def test_a_proposal_for_a_job_that_has_changed_since_is_dropped(
+def test_a_proposal_for_a_job_that_has_changed_since_is_dropped_and_told(
     session: Session, loop: Loop
 ) -> None:
     session.propose_order()
     session.edit(edits.kerf, 0.75)
     loop.until(lambda: session.errand and session.errand.state == "done")
     assert proposal_of(session) is None
+    assert "out of date" in str(session.trouble)
+    session.propose_order()
+    loop.until(lambda: proposal_of(session))
+    session.accept()
+    assert session.trouble is None
 
 
 # Files

@@ -6,7 +6,7 @@ import re
 import shutil
 import subprocess
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -130,6 +130,30 @@ def seen(what: Locator) -> Picture:
     from io import BytesIO
 
     return np.asarray(imread(BytesIO(what.screenshot()), format="png"), float)[:, :, :3]
+
+
+def seen_when(what: Locator, is_so: Callable[[Picture], bool]) -> Picture:
+    """What a part of the page looks like as soon as something is so."""
+    for _ in range(PATIENCE // 1000):
+        now = seen(what)
+        if is_so(now):
+            return now
+        what.page.wait_for_timeout(200)
+    raise AssertionError("it never came to look like that")
+
+
+def drawn(page: Page) -> None:
+    """Wait until the view shows the newest result."""
+    page.wait_for_selector(".bench")
+    page.wait_for_function("workbench.newest > 0 && workbench.drawn >= workbench.newest")
+
+
+def at_rest(page: Page) -> Picture:
+    """What the view shows once all is worked out: no mark comes later, and no word over it goes."""
+    drawn(page)
+    page.wait_for_selector('.findings[aria-busy="false"]')
+    page.wait_for_selector(".busy span", state="detached")
+    return seen(page.locator(".glass"))
 
 
 def differing(a: Picture, b: Picture) -> float:

@@ -18,6 +18,7 @@ from silhouette3d.workbench.desk import no_job
 from silhouette3d.workbench.errands import EXPORTS, Errand, Errands, Tell
 from silhouette3d.workbench.filed import Filed
 from silhouette3d.workbench.proposals import Proposed, order_for, tabs_for
+from silhouette3d.workbench.result import Trouble
 from silhouette3d.workbench.state import Event
 from silhouette3d.workbench.worker import Post
 
@@ -25,6 +26,13 @@ __all__ = ["Event", "Session"]
 
 PNG: Final = b"\x89PNG\r\n\x1a\n"
 """What every PNG file begins with (ISO/IEC 15948, 5.2)."""
+
+OUT_OF_DATE: Final = Trouble(
+    "what was looked for is out of date: the job has changed since",
+    todo="ask for it again",
+    kind="value",
+)
+"""Said where a proposal comes for a job that is no longer at hand."""
 
 
 class Session(Filed):
@@ -164,8 +172,12 @@ class Session(Filed):
     def _take_errand(self, errand: Errand, found: Proposed | None) -> None:
         self.errand = errand
         self._tell("errand")
-        if found is not None and found.job == self.job:
+        if found is None:
+            return
+        if found.job == self.job:
             self._set_proposal(found)
+        else:
+            self._set_trouble(OUT_OF_DATE)
 
 
 def fresh(job: Job, before: Part | None, tell: Tell) -> Part:

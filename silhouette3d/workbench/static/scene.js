@@ -221,6 +221,31 @@ window.silhouetteScene = (() => {
     },
     template: `
 <section class="scene" aria-label="The part in 3D">
+  <div class="tools" role="toolbar" aria-label="What the view shows">
+    <label class="field"><span>Seen from</span>
+      <select @change="fit($event.target.value); $event.target.selectedIndex = 0">
+        <option value="" selected>turned by hand</option>
+        <option v-for="[name, words] in VIEWS" :value="name">{{ words }}</option>
+      </select></label>
+    <span class="pair">
+      <button type="button" @click="fit()">Show all</button>
+      <button type="button" @click="zoom(1.25)" aria-label="Nearer">+</button>
+      <button type="button" @click="zoom(0.8)" aria-label="Further">−</button>
+    </span>
+    <span class="pair">
+      <button type="button" :aria-pressed="sight.stock" @click="set({stock: !sight.stock})">Block</button>
+      <button type="button" :aria-pressed="sight.prisms" @click="set({prisms: !sight.prisms})">Prisms</button>
+      <button type="button" :aria-pressed="sight.marks" @click="set({marks: !sight.marks})">Marks</button>
+    </span>
+    <span class="pair">
+      <button type="button" :aria-pressed="pointing === 'read'" @click="point('read')">Read a point</button>
+      <button type="button" :aria-pressed="pointing === 'measure'" @click="point('measure')">Measure</button>
+    </span>
+    <label class="field"><span>Cut open across</span>
+      <select :value="sight.section.axis" @change="cut({axis: $event.target.value})">
+        <option value="">nothing</option><option>x</option><option>y</option><option>z</option>
+      </select></label>
+  </div>
   <div class="glass" ref="frame" tabindex="0" role="application"
        aria-label="3D view. Arrow keys turn it, plus and minus zoom, 0 shows all."
        :class="{pointing: pointing}" @pointerdown.capture="press" @click.capture="release">
@@ -247,35 +272,10 @@ window.silhouetteScene = (() => {
       </g>
     </svg>
   </div>
-  <div class="tools" role="toolbar" aria-label="What the view shows">
-    <label class="field"><span>Seen from</span>
-      <select @change="fit($event.target.value); $event.target.selectedIndex = 0">
-        <option value="" selected>turned by hand</option>
-        <option v-for="[name, words] in VIEWS" :value="name">{{ words }}</option>
-      </select></label>
-    <span class="pair">
-      <button type="button" @click="fit()">Show all</button>
-      <button type="button" @click="zoom(1.25)" aria-label="Nearer">+</button>
-      <button type="button" @click="zoom(0.8)" aria-label="Further">−</button>
-    </span>
-    <span class="pair">
-      <button type="button" :aria-pressed="sight.stock" @click="set({stock: !sight.stock})">Block</button>
-      <button type="button" :aria-pressed="sight.prisms" @click="set({prisms: !sight.prisms})">Prisms</button>
-      <button type="button" :aria-pressed="sight.marks" @click="set({marks: !sight.marks})">Marks</button>
-    </span>
-    <span class="pair">
-      <button type="button" :aria-pressed="pointing === 'read'" @click="point('read')">Read a point</button>
-      <button type="button" :aria-pressed="pointing === 'measure'" @click="point('measure')">Measure</button>
-    </span>
-    <label class="field"><span>Cut open across</span>
-      <select :value="sight.section.axis" @change="cut({axis: $event.target.value})">
-        <option value="">nothing</option><option>x</option><option>y</option><option>z</option>
-      </select></label>
-    <template v-if="sight.section.axis">
-      <input type="range" min="0.01" max="0.99" step="0.01" :value="sight.section.share"
-             aria-label="Where it is cut open" @input="cut({share: Number($event.target.value)})">
-      <button type="button" @click="cut({keep: sight.section.keep === 'low' ? 'high' : 'low'})">Other side</button>
-    </template>
+  <div v-if="sight.section.axis" class="knife pair">
+    <input type="range" min="0.01" max="0.99" step="0.01" :value="sight.section.share"
+           aria-label="Where it is cut open" @input="cut({share: Number($event.target.value)})">
+    <button type="button" @click="cut({keep: sight.section.keep === 'low' ? 'high' : 'low'})">Other side</button>
   </div>
   <p class="told" role="status" v-show="told">{{ told }}</p>
   <p class="busy" role="status"><span v-if="busy"><i aria-hidden="true"></i>{{ busy }}</span></p>
