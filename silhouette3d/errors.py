@@ -8,6 +8,7 @@
     ├── PlacementError       an outline that cannot be put on the stock
     ├── EmptyPartError       outlines that leave nothing of the stock
     ├── CuttingError         a cut that cannot be simulated as declared
+    ├── GeometryError        outlines that a geometry engine gives up on
     ├── OutputError          a file that cannot be written
     ├── PictureError         a machine that cannot draw
     └── WorkbenchError       something the workbench must not do, or has no part for
@@ -21,6 +22,7 @@ __all__ = [
     "CuttingError",
     "DrawingError",
     "EmptyPartError",
+    "GeometryError",
     "JobError",
     "OutputError",
     "PictureError",
@@ -83,6 +85,10 @@ class EmptyPartError(SilhouetteError):
 
 class CuttingError(SilhouetteError):
     """A cut cannot be simulated as declared."""
+
+
+class GeometryError(SilhouetteError):
+    """A geometry engine under the package gave up on the outlines."""
 
 
 class OutputError(SilhouetteError):

@@ -7,11 +7,13 @@ from functools import cached_property
 from pathlib import Path
 
 from silhouette3d import part as computed
+from silhouette3d.engines import told_in_words
 from silhouette3d.errors import OutputError
 from silhouette3d.job import read_job
 from silhouette3d.measure.standing import Pose, pose_on, poses
 
 
+@told_in_words
 class Part(computed.Part):
     """A part that can also be pictured and exported."""
 

@@ -30,6 +30,7 @@ from silhouette3d.cutting.propose import Proposal, propose
 from silhouette3d.cutting.stages import Cutting, Stage
 from silhouette3d.cutting.stubs import joins
 from silhouette3d.cutting.tabs import with_tabs
+from silhouette3d.engines import told_in_words
 from silhouette3d.job import Job, ProfileSpec
 from silhouette3d.known import Known
 from silhouette3d.materials import Material, find_material
@@ -43,6 +44,7 @@ from silhouette3d.units import MM3_PER_CM3
 from silhouette3d.view import Array
 
 
+@told_in_words
 class Part:
     """What a job makes.
 

@@ -92,9 +92,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """
     lenient()
     try:
-        status = app(
-            arguments, exit_on_error=False, print_error=False, result_action="return_value"
-        )
+        status = _run(arguments)
         sys.stdout.flush()
     except UnusedCliTokensError as error:
         complain(f"too many words: {shlex.join(error.unused_tokens or [])}")
@@ -115,3 +113,21 @@ def main(arguments: Sequence[str] | None = None) -> int:
         complain("stopped")
         return INTERRUPTED
     return int(status or 0)
+
+
+def _run(arguments: Sequence[str] | None) -> int | None:
+    """The same, with errors of engines in words: some values are worked out as they are shown."""
+    try:
+        status: int | None = app(
+            arguments, exit_on_error=False, print_error=False, result_action="return_value"
+        )
+    except (CycloptsError, OSError, SilhouetteError):
+        raise
+    except Exception as error:
+        from silhouette3d.engines import in_words
+
+        words = in_words(error)
+        if words is None:
+            raise
+        raise words from error
+    return status

@@ -27,7 +27,7 @@ LAYERS: tuple[frozenset[str], ...] = tuple(
         "measure",
         "checks",
         "cutting",
-        "known",
+        "known engines",
         "part",
         "output",
         "facade starter",
