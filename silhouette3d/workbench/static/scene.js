@@ -246,6 +246,11 @@ window.silhouetteScene = (() => {
         <option value="">nothing</option><option>x</option><option>y</option><option>z</option>
       </select></label>
   </div>
+  <div v-if="sight.section.axis" class="knife pair">
+    <input type="range" min="0.01" max="0.99" step="0.01" :value="sight.section.share"
+           aria-label="Where it is cut open" @input="cut({share: Number($event.target.value)})">
+    <button type="button" @click="cut({keep: sight.section.keep === 'low' ? 'high' : 'low'})">Other side</button>
+  </div>
   <div class="glass" ref="frame" tabindex="0" role="application"
        aria-label="3D view. Arrow keys turn it, plus and minus zoom, 0 shows all."
        :class="{pointing: pointing}" @pointerdown.capture="press" @click.capture="release">
@@ -271,11 +276,6 @@ window.silhouetteScene = (() => {
         </g>
       </g>
     </svg>
-  </div>
-  <div v-if="sight.section.axis" class="knife pair">
-    <input type="range" min="0.01" max="0.99" step="0.01" :value="sight.section.share"
-           aria-label="Where it is cut open" @input="cut({share: Number($event.target.value)})">
-    <button type="button" @click="cut({keep: sight.section.keep === 'low' ? 'high' : 'low'})">Other side</button>
   </div>
   <p class="told" role="status" v-show="told">{{ told }}</p>
   <p class="busy" role="status"><span v-if="busy"><i aria-hidden="true"></i>{{ busy }}</span></p>
