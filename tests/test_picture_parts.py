@@ -27,7 +27,7 @@ from silhouette3d.output.picture.face import Range, axis_names, seen_from, view_
 from silhouette3d.output.picture.layout import Margins, arrange
 from silhouette3d.output.picture.panel import panels_of
 from silhouette3d.output.picture.scene import ISO
-from silhouette3d.solid import Solid
+from silhouette3d.solid import Mesh, Solid
 from silhouette3d.units import GRAMS_PER_POUND
 from silhouette3d.view import VIEWS, view_along
 from tests.shapes import CROSSED_BARS, ELL, PLATE, disc, load, rect
@@ -131,6 +131,26 @@ def test_a_round_has_rims_and_contours_but_no_facets() -> None:
 
 def test_nothing_has_no_edges() -> None:
     assert visible_edges(CUBE.minus(CUBE).mesh).shape == (0, 2, 3)
+
+
+@pytest.mark.parametrize("on_an_edge", [True, False])
+def test_a_triangle_without_area_draws_no_lines_of_its_own(on_an_edge: bool) -> None:
+    """A corner in the middle of a side, where only one of the two faces has it: on an edge of
+    the cube, or on the diagonal of a face."""
+    vertices, triangles = CUBE.mesh.vertices, CUBE.mesh.triangles
+    a, b, c = next(
+        turned
+        for triangle in triangles.tolist()
+        for turned in (triangle, triangle[1:] + triangle[:1], triangle[2:] + triangle[:2])
+        if (np.linalg.norm(vertices[turned[0]] - vertices[turned[1]]) < 10.5) == on_an_edge
+    )
+    m = len(vertices)
+    kept = [t for t in triangles.tolist() if sorted(t) != sorted((a, b, c))]
+    split = Mesh(
+        np.vstack([vertices, (vertices[a] + vertices[b]) / 2.0]),
+        np.array([*kept, (a, m, c), (m, b, c), (a, b, m)]),
+    )
+    assert length(visible_edges(split)) == pytest.approx(12 * 10)
 
 
 # --- layout ------------------------------------------------------------------------

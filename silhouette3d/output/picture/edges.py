@@ -47,9 +47,7 @@ def sharp_edges(mesh: Mesh, look: ArrayLike | None = None, sharp: float = SHARP)
     if not mesh.triangles.size:
         return np.empty((0, 2), np.int64)
     ends, first, second = _neighbours(mesh)
-    normals = mesh.area_vectors
-    lengths = np.linalg.norm(normals, axis=1, keepdims=True)
-    normals = np.divide(normals, lengths, out=np.zeros_like(normals), where=lengths > 0)
+    normals = _normals(mesh, ends, first, second)
     a, b = normals[first], normals[second]
     drawn = np.einsum("ij,ij->i", a, b) < cos(radians(sharp))
     if look is not None:
@@ -57,6 +55,23 @@ def sharp_edges(mesh: Mesh, look: ArrayLike | None = None, sharp: float = SHARP)
         near, far = towards[first] > _EDGE_ON, towards[second] > _EDGE_ON
         drawn = (drawn & (near | far)) | (near != far)
     return np.asarray(ends[drawn])
+
+
+_NO_AREA: Final = 1e-9
+"""mm². A triangle smaller than this lies on one line: its normal is rounding."""
+
+
+def _normals(mesh: Mesh, ends: Indices, first: Indices, second: Indices) -> Array:
+    """Unit normals; a triangle without an area belongs to the face along its longest side."""
+    normals = mesh.area_vectors.copy()
+    lengths = np.linalg.norm(normals, axis=1)
+    along = np.linalg.norm(np.subtract(*mesh.vertices[ends.T]), axis=1)
+    for thin in np.flatnonzero(lengths < 2.0 * _NO_AREA):
+        sides = np.flatnonzero((first == thin) | (second == thin))
+        side = sides[np.argmax(along[sides])]
+        normals[thin] = normals[first[side] + second[side] - thin]
+    lengths = np.linalg.norm(normals, axis=1, keepdims=True)
+    return np.divide(normals, lengths, out=np.zeros_like(normals), where=lengths > 0)
 
 
 _EDGE_ON: Final = 1e-6
