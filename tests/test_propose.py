@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -307,6 +308,57 @@ def test_more_tabs_where_one_is_too_weak() -> None:
         np.hypot(*np.subtract(a.at, b.at)) for a in found.places for b in found.places if a is not b
     ]
     assert min(apart) > 6.0
+
+
+def in_a_bar() -> tuple[Cutting, float]:
+    """From the front, a square in a round bar that stands upright; and what its left side holds.
+
+    A tab there holds with the chords of the bar that run through it, at 15 to 16 mm from
+    its axis, and leaves no mark; one above or below is longer and leaves one.
+    """
+    bar = Stock((40.0, 40.0, 40.0), diameter=40.0)
+    job = cutting_of([cut_of("front", SQUARE, bar), cut_of("top", rect(5, 5, 35, 35), bar)])
+    under = [x * math.sqrt(20**2 - x**2) + 20**2 * math.asin(x / 20) for x in (15.0, 16.0)]
+    return job, WIDTH * (under[1] - under[0])
+
+
+def test_a_place_is_good_enough_if_two_would_hold_with_what_is_asked() -> None:
+    """50 mm² without a mark, or up to 80 with one: both hold with half of 30, one with half of 110.
+
+    Of those that are good enough the best is the first.
+    """
+    job, side = in_a_bar()
+    found = proposed(job, tab_area=30.0)
+    assert found.places == (places_for(job, 0, 1, WIDTH, 15.0)[0],)
+    (place,) = found.places
+    assert abs(place.at[0] - 20.0) == pytest.approx(15.5)
+    # the bar's flat sides lie up to 0.01 mm inside its circle, which a chord 16 mm off the axis
+    # meets at both ends, asin(16 / 20) from square
+    flats = 2 * 0.01 / math.cos(math.asin(16 / 20))
+    assert place.holding == pytest.approx(side, abs=WIDTH * flats)
+    assert not place.leaves_a_mark
+
+    found = proposed(job, tab_area=110.0)
+    assert found.holds
+    assert all(place.holding > 55.0 and place.leaves_a_mark for place in found.places)
+
+
+def test_tabs_that_hold_with_just_what_is_asked_are_enough() -> None:
+    job = cutting_of([cut_of("front", SQUARE, CUBE, tabs=[(5, 20)]), cut_of("top", DIAMOND, CUBE)])
+    asked = weakest(simulated(job, []))
+    assert asked == pytest.approx(WIDTH * 40.0)
+    assert proposed(job, tab_area=asked).places == ()
+    assert proposed(job, tab_area=asked + 1.0).places != ()
+
+
+def test_no_tab_is_taken_away_that_holds_an_offcut() -> None:
+    """A slab from face to face leaves waste on both sides of it, and only the left is clamped."""
+    slab = cut_of("front", rect(10, -1, 30, 41), CUBE)
+    job = cutting_of([slab, cut_of("top", rect(12, 5, 28, 35), CUBE)], [["left"], None])
+    found = proposed(job)
+    assert found.holds
+    assert [place.at[0] for place in found.places] == pytest.approx([9.5, 30.5])
+    assert found.places == tuple(places_for(job, 0, 1, WIDTH, TAB_AREA / 2.0)[:2])
 
 
 def test_what_cannot_be_had_is_not_asked_for() -> None:
