@@ -302,6 +302,28 @@ def test_a_tab_across_the_gap_between_two_outlines() -> None:
     assert sum(lengths(left)) <= tab.stretch.length
 
 
+def test_a_tab_in_a_valley_between_two_outlines_stays_on_both_walls() -> None:
+    """Their walls lean apart; the path turns where they are a kerf apart, and runs beside both.
+
+    Beside straight walls path and outline are equally long. A tab is followed in 16 steps
+    and at its corners, so that of the step in which it changes sides only what lies beyond
+    the corner is on neither outline; here the corner lies in the middle of a step.
+    """
+    left_block = Polygon([(5, 5), (19.8, 5), (16.8, 35), (5, 35)])
+    right_block = Polygon([(20.2, 5), (35, 5), (35, 35), (23.2, 35)])
+    cut = cut_of("front", many(shapely.union_all([left_block, right_block])), STOCK, kerf=KERF)
+    cosine = 30 / math.hypot(3, 30)
+    valley = 5 + (KERF / 2 / cosine - 0.2) * 10
+    up = 5.3525 * cosine
+    tab = tab_at(cut, (20 - up / 10, valley + up), 4.0)
+    turn = tab.stretch.project(Point(20, valley), normalized=True) * 16
+    assert min(turn % 1, -turn % 1) == pytest.approx(0.5, abs=0.1)
+    _, left = broken_at_tabs(outline_rings(cut), [tab])
+    assert len(left) == 2
+    lost = tab.stretch.length - sum(lengths(left))
+    assert lost == pytest.approx(tab.stretch.length / 16 / 2, rel=0.2)  # as the turn's place
+
+
 def test_tabs_all_round_leave_nothing_to_cut() -> None:
     cut = cut_with_tabs((30, 10), (50, 20), (30, 30), (10, 20), width=40.0)
     kept, left = broken_at_tabs(outline_rings(cut), cut.tabs)
