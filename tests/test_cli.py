@@ -20,12 +20,13 @@ import trimesh
 import silhouette3d
 from silhouette3d.checks.finding import Finding
 from silhouette3d.cli import main
-from silhouette3d.cli.figures import Scale, bound, figure
+from silhouette3d.cli.figures import Scale
 from silhouette3d.cli.judging import check_values
 from silhouette3d.errors import CuttingError, OutputError
 from silhouette3d.facade import Part
 from silhouette3d.job import schema
 from silhouette3d.materials import all_materials
+from silhouette3d.quantity import bound, figure
 from silhouette3d.starter import write_starter
 from silhouette3d.view import Array
 
@@ -667,7 +668,7 @@ def test_ctrl_c_ends_it_with_a_word(step: Path) -> None:
     ],
 )
 def test_figures(value: float, text: str) -> None:
-    assert figure(value) == text
+    assert figure(value, 6, 6) == text
 
 
 @pytest.mark.parametrize(

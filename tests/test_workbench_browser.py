@@ -11,7 +11,7 @@ import pytest
 import trimesh
 
 import silhouette3d
-from silhouette3d.output.picture.caption import mass_text, volume_text
+from silhouette3d.quantity import mass_text, volume_text
 from silhouette3d.workbench import edits
 from tests.workbench_running import (
     PATIENCE,

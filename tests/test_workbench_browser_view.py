@@ -11,7 +11,7 @@ import pytest
 import shapely
 
 import silhouette3d
-from silhouette3d.output.picture.caption import mass_text, size_text
+from silhouette3d.quantity import mass_text, size_text
 from tests.workbench import write_job
 from tests.workbench_running import (
     PATIENCE,
@@ -74,8 +74,8 @@ def inside_top() -> list[float]:
     top = float(mesh.vertices[:, 2].max())
     flat = (np.abs(mesh.corners[:, :, 2] - top) < 1e-6).all(axis=1)
     face = shapely.union_all(shapely.polygons(mesh.corners[flat][:, :, :2]))
-    circle = shapely.maximum_inscribed_circle(face)
-    return [*circle.coords[0], top]
+    circle = np.array(shapely.maximum_inscribed_circle([face]), dtype=object)
+    return [*shapely.get_coordinates(circle)[0].tolist(), top]
 
 
 def test_a_point_is_read(page: Page) -> None:

@@ -7,42 +7,14 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
+from silhouette3d.quantity import GRAMS_PER, OTHER, bound, density_text, figure, mass_unit
 from silhouette3d.units import MM_PER, Unit, pounds
 
 if TYPE_CHECKING:
     from silhouette3d.measure.standing import Pose
 
-OUNCES_PER_POUND: Final = 16.0
-GRAMS_PER_KG: Final = 1000.0
-CM_PER: Final[dict[Unit, float]] = {"mm": 0.1, "in": 2.54}
-
-
-def figure(value: float, digits: int = 6, most: int = 6) -> str:
-    """A number with some significant digits, never as a power of ten.
-
-    Digits before the point are all kept; after it there are `most` at most.
-
-    >>> figure(46955.0492593), figure(0.0123456789), figure(1234567.8), figure(-1e-12)
-    ('46955', '0.012346', '1234568', '0')
-    """
-    size = math.floor(math.log10(abs(value))) if value else 0
-    text = f"{value:.{min(max(0, digits - 1 - size), most)}f}"
-    if "." in text:
-        text = text.rstrip("0").rstrip(".")
-    return "0" if text == "-0" else text
-
-
-def bound(value: float) -> str:
-    """A bound on an error: two significant digits, rounded up.
-
-    >>> bound(50.59), bound(0.0123), bound(0.0), bound(2.0)
-    ('51', '0.013', '0', '2')
-    """
-    if value <= 0.0:
-        return "0"
-    decimals = 1 - math.floor(math.log10(value))
-    unit = 10.0**decimals
-    return figure(math.ceil(value * unit * (1.0 - 1e-12)) / unit, 2, max(decimals, 0))
+DIGITS: Final = (6, 6)
+"""Significant ones of a number, and how many of them may be decimals."""
 
 
 @dataclass(frozen=True)
@@ -54,7 +26,7 @@ class Scale:
     @property
     def other(self) -> Scale:
         """The one to show in brackets."""
-        return Scale("in" if self.unit == "mm" else "mm")
+        return Scale(OTHER[self.unit])
 
     def length(self, mm: float) -> str:
         """In mm or in."""
@@ -76,24 +48,17 @@ class Scale:
         """An area or a volume, with a bound on its error."""
         factor = MM_PER[self.unit] ** exponent
         more = "" if error is None else f" ± {bound(error / factor)}"
-        return f"{figure(value / factor)}{more} {self.unit}{'⁰¹²³'[exponent]}"
+        return f"{figure(value / factor, *DIGITS)}{more} {self.unit}{'⁰¹²³'[exponent]}"
 
     def mass(self, grams: float, error: float | None = None) -> str:
         """In g or kg, or in oz or lb (avoirdupois)."""
-        if self.unit == "mm":
-            each, name = (GRAMS_PER_KG, "kg") if grams >= GRAMS_PER_KG else (1.0, "g")
-            value, more = grams / each, (error or 0.0) / each
-        else:
-            heavy = pounds(grams) >= 1.0
-            each, name = (1.0, "lb") if heavy else (OUNCES_PER_POUND, "oz")
-            value, more = pounds(grams) * each, pounds(error or 0.0) * each
-        return f"{figure(value)}{'' if error is None else f' ± {bound(more)}'} {name}"
+        name = mass_unit(grams, self.unit)
+        more = "" if error is None else f" ± {bound(error / GRAMS_PER[name])}"
+        return f"{figure(grams / GRAMS_PER[name], *DIGITS)}{more} {name}"
 
     def density(self, g_cm3: float) -> str:
         """In g/cm³ or lb/in³."""
-        if self.unit == "mm":
-            return f"{figure(g_cm3)} g/cm³"
-        return f"{figure(pounds(g_cm3) * CM_PER['in'] ** 3, 4)} lb/in³"
+        return density_text(g_cm3, self.unit)
 
     def inertia(self, g_mm2: float) -> float:
         """In g·mm² or lb·in²."""

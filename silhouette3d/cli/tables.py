@@ -14,9 +14,9 @@ from rich.text import Text
 
 from silhouette3d.checks.finding import point_text
 from silhouette3d.checks.sections import section_text
-from silhouette3d.cli.figures import Scale, both, figure, standing_text, tipping_text
+from silhouette3d.cli.figures import DIGITS, Scale, both, standing_text, tipping_text
 from silhouette3d.cli.working import count_text
-from silhouette3d.units import pounds
+from silhouette3d.quantity import GRAMS_PER, figure
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
@@ -130,7 +130,7 @@ def inertia_text(inertia: Array, scale: Scale) -> str:
     """The unit, then the tensor in three lines, its columns in line."""
     least = _NOISE * float(abs(inertia).max())
     rows = [
-        [figure(scale.inertia(v), 5) if abs(v) > least else "0" for v in row]
+        [figure(scale.inertia(v), 5, 6) if abs(v) > least else "0" for v in row]
         for row in inertia.tolist()
     ]
     wide = max(len(text) for row in rows for text in row)
@@ -147,7 +147,7 @@ def _stock(part: Part, scale: Scale) -> str:
 
 def _parcel(grams: float, scale: Scale) -> tuple[str, str]:
     """A parcel's mass in kg and lb, the job's own first."""
-    texts = [f"{figure(grams / 1000.0)} kg", f"{figure(pounds(grams))} lb"]
+    texts = [f"{figure(grams / GRAMS_PER[name], *DIGITS)} {name}" for name in ("kg", "lb")]
     own, other = texts if scale.unit == "mm" else texts[::-1]
     return own, f"({other})"
 

@@ -9,7 +9,7 @@ from typing import Any, Final
 from silhouette3d.checks.finding import Finding
 from silhouette3d.job import Job
 from silhouette3d.materials import all_materials
-from silhouette3d.output.picture.caption import mass_text, size_text, volume_text
+from silhouette3d.quantity import mass_text, size_text, volume_text
 from silhouette3d.units import MM_PER, Unit
 from silhouette3d.view import VIEWS
 from silhouette3d.workbench.errands import EXPORTS, Errand

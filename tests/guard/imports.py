@@ -15,7 +15,7 @@ LAYERS: tuple[frozenset[str], ...] = tuple(
     for rooms in (
         "errors units",
         "limits",
-        "files view materials job_errors",
+        "files view materials job_errors quantity",
         "job_text",
         "job_spec turning",
         "job",

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 from silhouette3d.errors import OutputError
-from silhouette3d.output.picture.caption import OTHER, size_text, stock_text
+from silhouette3d.output.picture.caption import stock_text
+from silhouette3d.quantity import OTHER, size_text
 from silhouette3d.units import Unit, pounds
 
 if TYPE_CHECKING:

@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from silhouette3d.output.page.looks import HELD, LOOSE, look_of
-from silhouette3d.output.picture.caption import mass_text, size_text
 from silhouette3d.output.picture.colours import INK, STOCK
 from silhouette3d.output.picture.edges import sharp_edges
 from silhouette3d.output.picture.stages import moved_apart
+from silhouette3d.quantity import mass_text, size_text
 from silhouette3d.solid import stock_solid
 
 if TYPE_CHECKING:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Final
 import shapely
 from shapely import MultiPolygon, Polygon
 
-from silhouette3d.output.picture.caption import OTHER, size_text
+from silhouette3d.quantity import OTHER, size_text
 from silhouette3d.view import VIEWS
 
 if TYPE_CHECKING:

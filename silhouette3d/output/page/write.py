@@ -21,8 +21,8 @@ from silhouette3d.output.page.library import three
 from silhouette3d.output.page.looks import HELD, LOOSE, look_of
 from silhouette3d.output.page.numbers import scene_data
 from silhouette3d.output.page.views import views_svg
-from silhouette3d.output.picture.caption import size_text
 from silhouette3d.output.picture.scene import ISO, Frame, Studio, Style
+from silhouette3d.quantity import size_text
 
 if TYPE_CHECKING:
     from silhouette3d.part import Part

@@ -71,7 +71,8 @@ def _normals(mesh: Mesh, ends: Indices, first: Indices, second: Indices) -> Arra
         side = sides[np.argmax(along[sides])]
         normals[thin] = normals[first[side] + second[side] - thin]
     lengths = np.linalg.norm(normals, axis=1, keepdims=True)
-    return np.divide(normals, lengths, out=np.zeros_like(normals), where=lengths > 0)
+    unit: Array = np.divide(normals, lengths, out=np.zeros_like(normals), where=lengths > 0)
+    return unit
 
 
 _EDGE_ON: Final = 1e-6

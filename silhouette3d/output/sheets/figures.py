@@ -2,16 +2,25 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
 from silhouette3d.cutting.stages import Body
-from silhouette3d.output.picture.caption import OTHER, both, mass_text, volume_text
-from silhouette3d.units import MM3_PER_CM3, MM_PER, Unit, length_text, pounds
+from silhouette3d.quantity import (
+    GRAMS_PER,
+    OTHER,
+    both,
+    decimals_of_bound,
+    density_text,
+    figure,
+    mass_text,
+    mass_unit,
+    rounded_up,
+    volume_text,
+)
+from silhouette3d.units import MM3_PER_CM3, MM_PER, Unit, length_text
 
-_CM_PER_INCH: Final = MM_PER["in"] / 10.0
 _OTHER_DIGITS: Final[dict[Unit, int]] = {"mm": 2, "in": 3}
 """Decimals in brackets: enough to compare. What is smaller than a hundred times the last gets one
 more."""
@@ -111,7 +120,7 @@ class Figures:
         >>> Figures("mm").parcel(453.59237), Figures("in").parcel(453.59237)
         ('0.4536 kg (1 lb)', '1 lb (0.4536 kg)')
         """
-        kg, lb = f"{grams / 1000.0:.4g} kg", f"{pounds(grams):.4g} lb"
+        kg, lb = (f"{figure(grams / GRAMS_PER[name])} {name}" for name in ("kg", "lb"))
         return f"{kg} ({lb})" if self.unit == "mm" else f"{lb} ({kg})"
 
     def density(self, g_cm3: float) -> str:
@@ -120,9 +129,7 @@ class Figures:
         >>> Figures("mm").density(2.7), Figures("in").density(2.7)
         ('2.7 g/cm³ (0.09754 lb/in³)', '0.09754 lb/in³ (2.7 g/cm³)')
         """
-        metric = f"{g_cm3:.4g} g/cm³"
-        inch = f"{pounds(g_cm3) * _CM_PER_INCH**3:.4g} lb/in³"
-        return f"{metric} ({inch})" if self.unit == "mm" else f"{inch} ({metric})"
+        return both(density_text, g_cm3, self.unit)
 
 
 def body_mass(body: Body, density: float) -> float:
@@ -131,26 +138,12 @@ def body_mass(body: Body, density: float) -> float:
 
 
 def _area_text(mm2: float, unit: Unit) -> str:
-    return f"{_plain(mm2 / MM_PER[unit] ** 2, 3)} {unit}²"
-
-
-def _plain(value: float, figures: int) -> str:
-    """So many figures, never as a power of ten."""
-    size = math.floor(math.log10(abs(value))) if value else 0
-    text = f"{value:.{max(0, figures - 1 - size)}f}"
-    return text.rstrip("0").rstrip(".") if "." in text else text
+    return f"{figure(mm2 / MM_PER[unit] ** 2, 3)} {unit}²"
 
 
 def _within(grams: float, error: float, unit: Unit) -> str:
     """The bound is rounded up to two figures, so that it stays one."""
-    name = mass_text(grams, unit).split()[1]
-    each = {"kg": 1000.0, "g": 1.0}.get(name) or _IMPERIAL[name]
-    value, bound = grams / each, error / each
-    decimals = max(0, 1 - math.floor(math.log10(bound)))
-    step = 10.0**-decimals
-    up = math.ceil(bound / step * (1.0 - 1e-12)) * step
-    return f"{value:.{decimals}f} ± {up:.{decimals}f} {name}"
-
-
-_IMPERIAL: Final = {"lb": 1.0 / pounds(1.0), "oz": 1.0 / (16.0 * pounds(1.0))}
-"""Grams in one."""
+    name = mass_unit(grams, unit)
+    value, more = grams / GRAMS_PER[name], error / GRAMS_PER[name]
+    decimals = max(0, decimals_of_bound(more))
+    return f"{value:.{decimals}f} ± {rounded_up(more, decimals):.{decimals}f} {name}"
