@@ -147,17 +147,20 @@ def test_a_tree_covers_what_it_holds() -> None:
     normal, number = surface.normal[item], np.arange(len(item))
     tree = tree_of(pieces, normal, np.zeros(len(item)), number, 0.1)
 
-    def held(node: int) -> list[int]:
-        first, last = tree.link[node]
-        below = [*held(node + 1), *held(first)] if last == 0 else [*tree.item[first:last]]
-        box = tree.node[node]
-        assert (pieces[below] >= box[0:3]).all()
-        assert (pieces[below] <= box[3:6]).all()
-        along = pieces[below] @ box[6:9]  # as in the tree, but for rounding
-        assert box[10] - 1e-9 <= along.min() <= along.max() <= box[11] + 1e-9
-        angle = np.arccos(np.clip(normal[below] @ box[6:9], -1.0, 1.0)) + 0.1
-        assert np.cos(np.minimum(angle, np.pi)).min() >= box[9] - 1e-8  # an arc cosine near 1
-        return below
+    def held(part: int) -> list[int]:
+        if part < 0:
+            return [-1 - part]
+        there = tree.node[part, 0] < 1e300
+        parts = [held(below) for below in tree.link[part, there]]
+        for box, below in zip(tree.node[part].T[there], parts, strict=True):
+            assert (pieces[below] >= box[0:3]).all()
+            assert (pieces[below] <= box[3:6]).all()
+            along = pieces[below] @ box[6:9]  # as in the tree, but for rounding
+            assert box[10] - 1e-9 <= along.min() <= along.max() <= box[11] + 1e-9
+            angle = np.arccos(np.clip(normal[below] @ box[6:9], -1.0, 1.0)) + 0.1
+            # an arc cosine near 1
+            assert np.cos(np.minimum(angle, np.pi)).min() >= box[9] - 1e-8
+        return [piece for below in parts for piece in below]
 
     assert sorted(held(0)) == number.tolist()
 
@@ -171,21 +174,19 @@ RING = Shape((60, 60, 9), {"top": many(disc(30, 30, 28, 32) - disc(30, 30, 27, 3
     ids=["comb", "crossed bars", "ring"],
 )
 def test_a_hierarchy_leaves_nothing_out(solid: Solid, limit: float) -> None:
-    """The same balls as with one node that holds everything and is never passed over.
+    """The same balls as with nodes that are never passed over.
 
     Walls of the ring stand back to back, so that normals cancel out in some node.
     """
     surface = surface_of(solid.mesh)
     scene = scene_of(surface, limit)
     lots = [WallSamples(surface, 2.0)[0], edge_samples(surface.edges, 1.0)]
-    everything = [
-        Tree(
-            np.array([[-np.inf] * 3 + [np.inf] * 3 + [0.0, 0.0, 0.0, -2.0, -np.inf, np.inf]]),
-            np.array([[0, count]]),
-            np.arange(count),
-        )
-        for count in (len(scene.face), len(scene.edge) + len(scene.corner.sign))
-    ]
+    everything = []
+    for tree in (scene.walls, scene.bends):
+        node, there = tree.node.copy(), tree.node[:, 0] < 1e300
+        for k, value in enumerate([-1e6] * 3 + [1e6] * 3 + [0.0] * 3 + [-2.0, -np.inf, np.inf]):
+            node[:, k][there] = value
+        everything.append(Tree(node, tree.link))
     plain = scene._replace(walls=everything[0], bends=everything[1])
     for lot in lots:
         one, two = (
@@ -280,10 +281,23 @@ def test_sight_is_stopped_by_walls_and_their_borders() -> None:
 
 
 def test_sight_where_normals_cancel_out() -> None:
-    """Those of a cube do, exactly: no direction of the hierarchy's first box leads across it."""
-    scene = scene_of(surface_of(block(4, 4, 4).mesh), 1.0)
-    start, end = np.array([[2.0, 2.0, 2.0]]), np.array([[2.0, 2.1, 9.0]])
-    assert np.linalg.norm(scene.walls.node[0, 6:9]) == 0.0
+    """Those of an octahedron do, exactly: no direction leads across the two in one part."""
+    tips = np.concatenate([2.0 * np.eye(3), -2.0 * np.eye(3)])
+    walls = [
+        (x, y, z) if (x < 3) ^ (y < 3) ^ (z < 3) else (x, z, y)
+        for x in (0, 3)
+        for y in (1, 4)
+        for z in (2, 5)
+    ]
+    row = Solid.from_mesh(
+        Mesh(
+            np.concatenate([tips + np.array([10.0 * k, 0, 0]) for k in range(4)]),
+            np.concatenate([np.array(walls) + 6 * k for k in range(4)]),
+        )
+    )
+    scene = scene_of(surface_of(row.mesh), 1.0)
+    np.testing.assert_array_equal(scene.walls.node[0, 10, :2], -np.inf)
+    start, end = np.array([[0.0, 0.0, 0.0]]), np.array([[0.0, 0.1, 9.0]])
     assert are_clear(scene, start, end).tolist() == [False]
 
 

@@ -1,9 +1,9 @@
 """Functions that numba turns into machine code, and whether that is still to be done.
 
 Compiled code is kept on disk, so it is made once: beside the module, or in the
-user's cache folder where the package's own cannot be written. All kernels stand
-in one module, because the code that is kept follows changes of its own file
-only.
+user's cache folder where the package's own cannot be written. Kernels that call
+each other stand in one module, because the code that is kept follows changes of
+its own file only; but for the arithmetic of `points`, which does not change.
 """
 
 from __future__ import annotations

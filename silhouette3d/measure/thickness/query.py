@@ -15,19 +15,19 @@ read where they lie, for a view of an array costs more than what is done with it
 from __future__ import annotations
 
 import math
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from silhouette3d.measure.thickness.compiled import compiled
+from silhouette3d.measure.thickness.points import Point, dot, minus, plus, row_of
 from silhouette3d.measure.thickness.scene import Cones, Scene
 from silhouette3d.measure.thickness.terms import BETA
-from silhouette3d.measure.thickness.tree import Tree
+from silhouette3d.measure.thickness.tree import WIDE, Tree
 from silhouette3d.view import Array
 
 Indices = NDArray[np.int64]
-Point = tuple[float, float, float]
 
 _TRIM: Final = 1e-6
 _GRAZING: Final = 1e-7
@@ -36,117 +36,142 @@ _OUTSIDE: Final = -1e-9
 """Barycentric. Points this far outside a triangle count as on its border."""
 _SINGLE: Final = math.cos(BETA)
 _DOUBLE: Final = math.cos(2.0 * BETA) - 1e-12
-_STACK: Final = 128
+_LIKELY: Final = 1.001
+"""Share of the size of the ball before that is looked through first: along a wall it stays."""
+_STACK: Final = 512
 
 
-@compiled
-def _row(values: Array, i: int, k: int) -> Point:
-    """Three numbers of row i, from the k-th on."""
-    return values[i, k], values[i, k + 1], values[i, k + 2]
+class _Desk(NamedTuple):
+    """Where a search keeps its notes.
 
-
-@compiled
-def _dot(a: Point, b: Point) -> float:
-    return a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
-
-
-@compiled
-def _minus(a: Point, b: Point) -> Point:
-    return a[0] - b[0], a[1] - b[1], a[2] - b[2]
-
-
-@compiled
-def _plus(a: Point, s: float, b: Point) -> Point:
-    """The point a + s b."""
-    return a[0] + s * b[0], a[1] + s * b[1], a[2] + s * b[2]
-
-
-@compiled
-def _gap(node: Array, i: int, at: Point) -> float:
-    """Squared distance between a point and a node's box."""
-    dx = max(node[i, 0] - at[0], 0.0, at[0] - node[i, 3])
-    dy = max(node[i, 1] - at[1], 0.0, at[1] - node[i, 4])
-    dz = max(node[i, 2] - at[2], 0.0, at[2] - node[i, 5])
-    return float(dx * dx + dy * dy + dz * dz)
-
-
-@compiled
-def _reach(node: Array, i: int, p: Point, m: Point, r: float) -> float:
-    """Squared distance between the middle of a ball and a node's box.
-
-    Infinite if they do not touch, or nothing in the node is opposed to m.
+    Parameters
+    ----------
+    stack, sight : (n,) arrays of int
+        Parts still to be looked at, as in `Tree.link`; and those on the way to a place.
+    least : (n,) array
+        Of those in `stack` the smallest ball that may touch them, in mm.
+    reached, crossed : (WIDE,) arrays
+        The same of the parts of one node; and whether a way may cross them.
     """
-    axis = _row(node, i, 6)
-    if _dot(m, axis) < node[i, 9]:
-        return np.inf
-    middle = _plus(p, r, m)
-    if _dot(middle, axis) + r < node[i, 10]:
-        return np.inf
-    gap = _gap(node, i, middle)
-    return gap if gap < r * r else np.inf
+
+    stack: Indices
+    sight: Indices
+    least: Array
+    reached: Array
+    crossed: NDArray[np.bool_]
+
+
+@compiled
+def _desk() -> _Desk:
+    stack, sight = np.empty(_STACK, np.int64), np.empty(_STACK, np.int64)
+    return _Desk(stack, sight, np.empty(_STACK), np.empty(WIDE), np.empty(WIDE, np.bool_))
+
+
+@compiled
+def _part(node: Array, i: int, j: int, k: int) -> Point:
+    """Three numbers of part k of node i, from the j-th on."""
+    return node[i, j, k], node[i, j + 1, k], node[i, j + 2, k]
+
+
+@compiled
+def _beyond(low: float, high: float, at: float) -> float:
+    """How far a number is outside a range."""
+    outside = low - at if low - at > at - high else at - high
+    return outside if outside > 0.0 else 0.0
+
+
+@compiled
+def _gap(low: Point, high: Point, at: Point) -> float:
+    """Squared distance between a point and a box."""
+    x, y = _beyond(low[0], high[0], at[0]), _beyond(low[1], high[1], at[1])
+    z = _beyond(low[2], high[2], at[2])
+    return x * x + y * y + z * z
+
+
+@compiled
+def _reach(node: Array, i: int, p: Point, m: Point, size: float, reached: Array) -> None:
+    """The diameter that a ball has at least that touches a part, for each part of a node.
+
+    Infinite if a ball of this `size` does not touch the part's box, or nothing in the part is
+    opposed to m.
+    """
+    r = size / 2.0
+    middle = plus(p, r, m)
+    base = dot(p, m)
+    for k in range(WIDE):
+        low, high, axis = _part(node, i, 0, k), _part(node, i, 3, k), _part(node, i, 6, k)
+        good = dot(m, axis) >= node[i, 9, k]
+        good &= dot(middle, axis) + r >= node[i, 10, k]
+        good &= _gap(low, high, middle) < r * r
+        top = (
+            high[0] if m[0] > 0.0 else low[0],
+            high[1] if m[1] > 0.0 else low[1],
+            high[2] if m[2] > 0.0 else low[2],
+        )
+        # no place is nearer than the box, and none higher above p than its top
+        reached[k] = _gap(low, high, p) / (dot(m, top) - base) if good else np.inf
 
 
 @compiled
 def _in_triangle(face: Array, i: int, at: Point) -> bool:
     """Whether a point of the plane of a triangle lies in it, its border included."""
-    a = _row(face, i, 0)
-    u, v, w = _minus(_row(face, i, 3), a), _minus(_row(face, i, 6), a), _minus(at, a)
-    uu, uv, vv, wu, wv = _dot(u, u), _dot(u, v), _dot(v, v), _dot(w, u), _dot(w, v)
+    a = row_of(face, i, 0)
+    u, v, w = minus(row_of(face, i, 3), a), minus(row_of(face, i, 6), a), minus(at, a)
+    uu, uv, vv, wu, wv = dot(u, u), dot(u, v), dot(v, v), dot(w, u), dot(w, v)
     det = uu * vv - uv * uv
     s, t = (vv * wu - uv * wv) / det, (uu * wv - uv * wu) / det
     return s >= _OUTSIDE and t >= _OUTSIDE and s + t <= 1.0 - _OUTSIDE
 
 
 @compiled
-def _crosses(node: Array, i: int, near: float, middle: Point, half: Point) -> bool:
-    """Whether a way, given by its middle and half of it, may cross what is in a node."""
-    hx, hy, hz = half
-    sx, sy, sz = abs(hx), abs(hy), abs(hz)
-    ex = (node[i, 3] - node[i, 0]) / 2.0
-    ey = (node[i, 4] - node[i, 1]) / 2.0
-    ez = (node[i, 5] - node[i, 2]) / 2.0
-    cx, cy, cz = _minus(middle, _row(node, i, 0))
-    cx, cy, cz = cx - ex, cy - ey, cz - ez
-    if abs(cx) > ex + sx + near or abs(cy) > ey + sy + near or abs(cz) > ez + sz + near:
-        return False
-    axis = _row(node, i, 6)
-    at, reach = _dot(middle, axis), abs(_dot(half, axis))
-    if at + reach < node[i, 10] + near or at - reach > node[i, 11] - near:
-        return False
+def _cross(
+    node: Array, i: int, near: float, middle: Point, half: Point, crossed: NDArray[np.bool_]
+) -> None:
+    """Whether a way, given by its middle and half of it, may cross each part of a node."""
+    (hx, hy, hz), sx, sy, sz = half, abs(half[0]), abs(half[1]), abs(half[2])
     slack = near * (sx + sy + sz)
-    return bool(
-        abs(cy * hz - cz * hy) <= ey * sz + ez * sy + slack
-        and abs(cz * hx - cx * hz) <= ez * sx + ex * sz + slack
-        and abs(cx * hy - cy * hx) <= ex * sy + ey * sx + slack
-    )
+    for k in range(WIDE):
+        low, high, axis = _part(node, i, 0, k), _part(node, i, 3, k), _part(node, i, 6, k)
+        ex, ey, ez = (high[0] - low[0]) / 2.0, (high[1] - low[1]) / 2.0, (high[2] - low[2]) / 2.0
+        cx, cy, cz = middle[0] - low[0] - ex, middle[1] - low[1] - ey, middle[2] - low[2] - ez
+        at, along = dot(middle, axis), abs(dot(half, axis))
+        good = abs(cx) <= ex + sx + near
+        good &= abs(cy) <= ey + sy + near
+        good &= abs(cz) <= ez + sz + near
+        good &= at + along >= node[i, 10, k] + near
+        good &= at - along <= node[i, 11, k] - near
+        good &= abs(cy * hz - cz * hy) <= ey * sz + ez * sy + slack
+        good &= abs(cz * hx - cx * hz) <= ez * sx + ex * sz + slack
+        good &= abs(cx * hy - cy * hx) <= ex * sy + ey * sx + slack
+        crossed[k] = good
 
 
 @compiled
-def _is_clear(tree: Tree, face: Array, near: float, p: Point, q: Point, stack: Indices) -> bool:
+def _is_clear(tree: Tree, face: Array, near: float, p: Point, q: Point, desk: _Desk) -> bool:
     """Whether nothing of the surface lies across the way from p to q."""
-    node, link, item = tree.node, tree.link, tree.item
-    way = _minus(q, p)
-    a, b = _plus(p, _TRIM, way), _plus(q, -_TRIM, way)
-    middle = _plus(p, 0.5, way)
-    half = _minus(b, middle)
+    node, link, stack, crossed = tree.node, tree.link, desk.sight, desk.crossed
+    way = minus(q, p)
+    a, b = plus(p, _TRIM, way), plus(q, -_TRIM, way)
+    middle = plus(p, 0.5, way)
+    half = minus(b, middle)
     stack[0], top = 0, 1
     while top > 0:
         top -= 1
         i = stack[top]
-        if not _crosses(node, i, near, middle, half):
-            continue
-        first, last = link[i, 0], link[i, 1]
-        if last == 0:
-            stack[top], stack[top + 1] = i + 1, first
-            top += 2
-            continue
-        for k in range(first, last):
-            j = item[k]
-            corner, n = _row(face, j, 0), _row(face, j, 9)
-            here, there = _dot(_minus(a, corner), n), _dot(_minus(b, corner), n)
+        _cross(node, i, near, middle, half, crossed)
+        for k in range(WIDE):
+            if not crossed[k]:
+                continue
+            if link[i, k] >= 0:
+                stack[top] = link[i, k]
+                top += 1
+                continue
+            j = -1 - link[i, k]
+            corner, n = row_of(face, j, 0), row_of(face, j, 9)
+            here, there = dot(minus(a, corner), n), dot(minus(b, corner), n)
             if max(here, there) < near or min(here, there) > -near:
                 continue
-            if _in_triangle(face, j, _plus(a, here / (here - there), _minus(b, a))):
+            if _in_triangle(face, j, plus(a, here / (here - there), minus(b, a))):
                 return False
     return True
 
@@ -154,31 +179,36 @@ def _is_clear(tree: Tree, face: Array, near: float, p: Point, q: Point, stack: I
 @compiled
 def _touch_wall(face: Array, i: int, near: float, p: Point, m: Point) -> tuple[float, Point]:
     """The ball that touches a triangle inside its border: its diameter or infinity, and where."""
-    n = _row(face, i, 9)
-    facing, high = _dot(m, n), _dot(_minus(_row(face, i, 0), p), n)
+    n = row_of(face, i, 9)
+    facing, high = dot(m, n), dot(minus(row_of(face, i, 0), p), n)
     if facing < _DOUBLE or high <= near:
         return np.inf, p
     r = high / (1.0 + facing)
-    q = _plus(_plus(p, r, m), r, n)
+    q = plus(plus(p, r, m), r, n)
     return (2.0 * r if _in_triangle(face, i, q) else np.inf), q
 
 
 @compiled
 def _on_edge(edge: Array, i: int, near: float, p: Point, m: Point) -> float:
     """Where on an edge the smallest ball touches it, as distance from its start, or -1."""
-    e, n1, n2, middle = _row(edge, i, 3), _row(edge, i, 6), _row(edge, i, 9), _row(edge, i, 12)
+    e, n1, n2, middle = (
+        row_of(edge, i, 3),
+        row_of(edge, i, 6),
+        row_of(edge, i, 9),
+        row_of(edge, i, 12),
+    )
     length, convex = edge[i, 15], edge[i, 16] > 0.0
-    w = _minus(p, _row(edge, i, 0))
-    ew = _dot(e, w)
-    u = _minus((ew * e[0], ew * e[1], ew * e[2]), w)  # from p square to the edge
-    reach = math.sqrt(_dot(u, u))
+    w = minus(p, row_of(edge, i, 0))
+    ew = dot(e, w)
+    u = minus((ew * e[0], ew * e[1], ew * e[2]), w)  # from p square to the edge
+    reach = math.sqrt(dot(u, u))
     if reach <= near:
         return -1.0
     u = (u[0] / reach, u[1] / reach, u[2] / reach)
-    first, second = _dot(u, n1), _dot(u, n2)
+    first, second = dot(u, n1), dot(u, n2)
     # the fan of normals: within it, or how far from its nearer end
     off = max(first, second)
-    if _dot(u, middle) >= _dot(middle, n1):
+    if dot(u, middle) >= dot(middle, n1):
         off = 1.0
     if convex and min(first, second) < -_GRAZING:
         off = -1.0  # it would come from outside
@@ -188,7 +218,7 @@ def _on_edge(edge: Array, i: int, near: float, p: Point, m: Point) -> float:
     room = reach * math.sqrt(max(off * off / (_SINGLE * _SINGLE) - 1.0, 0.0))
     low, high = max(-ew, -room), min(length - ew, room)
     # within the cone about m: cos² |b|² <= (m·b)²
-    me, mu = _dot(m, e), _dot(m, u)
+    me, mu = dot(m, e), dot(m, u)
     qa, qb = _SINGLE * _SINGLE - me * me, me * mu * reach
     root = max(qb * qb - qa * (_SINGLE * _SINGLE - mu * mu) * reach * reach, 0.0)
     if mu * mu + me * me < _SINGLE * _SINGLE:
@@ -216,11 +246,11 @@ def _at_corner(corner: Cones, i: int, way: Point) -> bool:
     """Whether a unit vector lies in a corner's cone of normals and comes from the material."""
     sign = corner.sign[i]
     for r in range(corner.first[i], corner.first[i + 1]):
-        if _dot(way, _row(corner.rows, r, 0)) * sign > _GRAZING:
+        if dot(way, row_of(corner.rows, r, 0)) * sign > _GRAZING:
             return False
         if sign > 0.0 and (
-            _dot(way, _row(corner.rows, r, 3)) < -_GRAZING
-            or _dot(way, _row(corner.rows, r, 6)) < -_GRAZING
+            dot(way, row_of(corner.rows, r, 3)) < -_GRAZING
+            or dot(way, row_of(corner.rows, r, 6)) < -_GRAZING
         ):
             return False
     return True
@@ -235,11 +265,11 @@ def _touch_bend(
         s = _on_edge(edge, i, near, p, m)
         if s < 0.0:
             return np.inf, p
-        q = _plus(_row(edge, i, 0), s, _row(edge, i, 3))
+        q = plus(row_of(edge, i, 0), s, row_of(edge, i, 3))
     else:
-        q = _row(corner.point, i - len(edge), 0)
-    way = _minus(q, p)
-    square, high = _dot(way, way), _dot(way, m)
+        q = row_of(corner.point, i - len(edge), 0)
+    way = minus(q, p)
+    square, high = dot(way, way), dot(way, m)
     if high <= near:
         return np.inf, p
     if i >= len(edge):
@@ -255,51 +285,51 @@ def _leaves(edge: Array, i: int, way: Point) -> bool:
     """Whether a way that starts on a convex edge leaves the material there at once."""
     if i < 0 or edge[i, 16] == 0.0:
         return False
-    out = max(_dot(way, _row(edge, i, 6)), _dot(way, _row(edge, i, 9)))
-    return out > _GRAZING * math.sqrt(_dot(way, way))
+    out = max(dot(way, row_of(edge, i, 6)), dot(way, row_of(edge, i, 9)))
+    return out > _GRAZING * math.sqrt(dot(way, way))
 
 
 @compiled
 def _smallest_ball(
-    scene: Scene, p: Point, m: Point, own: int, cap: float, stack: Indices, sight: Indices
+    scene: Scene, p: Point, m: Point, own: int, cap: float, desk: _Desk
 ) -> tuple[float, Point, bool]:
     """Its diameter, where it touches, and whether that is an edge or corner.
 
     `cap`, and any place, if it is no smaller.
     """
     near, face, best, touch, bend = scene.near, scene.face, cap, p, False
+    stack, least, reached = desk.stack, desk.least, desk.reached
     for kind in range(2):
         tree = scene.walls if kind == 0 else scene.bends
-        node, link, item = tree.node, tree.link, tree.item
-        stack[0], top = 0, 1
+        stack[0], least[0], top = 0, 0.0, 1
         while top > 0:
             top -= 1
             i = stack[top]
-            if _reach(node, i, p, m, best / 2.0) == np.inf:
+            if least[top] >= best:
                 continue
-            while link[i, 1] == 0:  # on to the nearer child; the other waits
-                one, two = i + 1, link[i, 0]
-                first = _reach(node, one, p, m, best / 2.0)
-                second = _reach(node, two, p, m, best / 2.0)
-                if first > second:
-                    one, two, first, second = two, one, second, first
-                if second < np.inf:
-                    stack[top] = two
+            if i >= 0:
+                _reach(tree.node, i, p, m, best, reached)
+                bottom = top
+                for k in range(WIDE):
+                    if reached[k] >= best:
+                        continue
+                    j = top  # the nearest on top
+                    while j > bottom and least[j - 1] < reached[k]:
+                        stack[j], least[j] = stack[j - 1], least[j - 1]
+                        j -= 1
+                    stack[j], least[j] = tree.link[i, k], reached[k]
                     top += 1
-                i = one
-                if first == np.inf:
-                    break
-            for k in range(link[i, 0], link[i, 1]):
-                if kind == 0:
-                    size, q = _touch_wall(face, item[k], near, p, m)
-                else:
-                    size, q = _touch_bend(scene.edge, scene.corner, item[k], near, p, m)
-                if (
-                    size < best
-                    and not _leaves(scene.edge, own, _minus(q, p))
-                    and _is_clear(scene.walls, face, near, p, q, sight)
-                ):
-                    best, touch, bend = size, q, kind == 1
+                continue
+            if kind == 0:
+                size, q = _touch_wall(face, -1 - i, near, p, m)
+            else:
+                size, q = _touch_bend(scene.edge, scene.corner, -1 - i, near, p, m)
+            if (
+                size < best
+                and not _leaves(scene.edge, own, minus(q, p))
+                and _is_clear(scene.walls, face, near, p, q, desk)
+            ):
+                best, touch, bend = size, q, kind == 1
     return best, touch, bend
 
 
@@ -324,10 +354,14 @@ def smallest_balls(
     """
     size, touch = np.empty(len(points)), np.full((len(points), 3), np.nan)
     bend = np.zeros(len(points), np.bool_)
-    stack, sight = np.empty(_STACK, np.int64), np.empty(_STACK, np.int64)
+    desk, last = _desk(), cap
     for i in range(len(points)):
-        p, m = _row(points, i, 0), _row(inward, i, 0)
-        size[i], q, bend[i] = _smallest_ball(scene, p, m, edge[i], cap, stack, sight)
+        p, m = row_of(points, i, 0), row_of(inward, i, 0)
+        likely = min(_LIKELY * last, cap)
+        last, q, bend[i] = _smallest_ball(scene, p, m, edge[i], likely, desk)
+        if last >= likely and likely < cap:
+            last, q, bend[i] = _smallest_ball(scene, p, m, edge[i], cap, desk)
+        size[i] = last
         if size[i] < cap:
             touch[i, 0], touch[i, 1], touch[i, 2] = q
     return size, touch, bend
@@ -336,35 +370,36 @@ def smallest_balls(
 @compiled
 def are_clear(scene: Scene, start: Array, end: Array) -> NDArray[np.bool_]:
     """Which of the ways between points (n, 3) and (n, 3) nothing lies across."""
-    clear, stack = np.empty(len(start), np.bool_), np.empty(_STACK, np.int64)
+    clear, desk = np.empty(len(start), np.bool_), _desk()
     for i in range(len(start)):
-        p, q = _row(start, i, 0), _row(end, i, 0)
-        clear[i] = _is_clear(scene.walls, scene.face, scene.near, p, q, stack)
+        p, q = row_of(start, i, 0), row_of(end, i, 0)
+        clear[i] = _is_clear(scene.walls, scene.face, scene.near, p, q, desk)
     return clear
 
 
 @compiled
 def walls_at(scene: Scene, points: Array, inward: Array) -> Indices:
     """(n,) the triangle on which a point lies that faces against `inward`, or -1."""
-    node, link, item = scene.walls.node, scene.walls.link, scene.walls.item
+    node, link = scene.walls.node, scene.walls.link
     found, stack = np.full(len(points), -1), np.empty(_STACK, np.int64)
     near = 10.0 * scene.near
     for i in range(len(points)):
-        p, m = _row(points, i, 0), _row(inward, i, 0)
+        p, m = row_of(points, i, 0), row_of(inward, i, 0)
         stack[0], top = 0, 1
         while top > 0 and found[i] < 0:
             top -= 1
-            k = stack[top]
-            if _gap(node, k, p) > near * near:
-                continue
-            if link[k, 1] == 0:
-                stack[top], stack[top + 1] = k + 1, link[k, 0]
-                top += 2
-                continue
-            for j in item[link[k, 0] : link[k, 1]]:
-                n = _row(scene.face, j, 9)
-                high = _dot(_minus(p, _row(scene.face, j, 0)), n)
-                if abs(high) > near or _dot(m, n) > -1.0 + 1e-9:
+            part = stack[top]
+            for k in range(WIDE):
+                if _gap(_part(node, part, 0, k), _part(node, part, 3, k), p) > near * near:
+                    continue
+                if link[part, k] >= 0:
+                    stack[top] = link[part, k]
+                    top += 1
+                    continue
+                j = -1 - link[part, k]
+                n = row_of(scene.face, j, 9)
+                high = dot(minus(p, row_of(scene.face, j, 0)), n)
+                if abs(high) > near or dot(m, n) > -1.0 + 1e-9:
                     continue
                 if _in_triangle(scene.face, j, p):
                     found[i] = j

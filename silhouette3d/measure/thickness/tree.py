@@ -1,8 +1,14 @@
 """A hierarchy of boxes over pieces of the surface that also knows which way they face.
 
-Node 0 holds everything. The pieces of a node are halved along the longest way
-between their middles, and few are not halved any more. The left child of a node
-follows it.
+A node has `WIDE` parts, each another node or a single piece, and all that is known of the
+parts stands side by side, so that compiled code asks all of them at once. Node 0 holds
+everything. Pieces are halved along the longest way between their middles, again and
+again, so that all nodes but a few are full.
+
+Full nodes: S. T. Leutenegger, M. A. Lopez and J. Edgington, STR: a simple and efficient
+algorithm for R-tree packing, IEEE Data Engineering 1997. Boxes side by side: I. Wald,
+C. Benthin and S. Boulos, Getting rid of packets, IEEE Interactive Ray Tracing 2008
+(citations from memory).
 """
 
 from __future__ import annotations
@@ -18,17 +24,20 @@ from silhouette3d.view import Array
 
 Indices = NDArray[np.int64]
 
+WIDE: Final = 16
+"""Parts of a node: so many that the compiler takes several at once; with 8 it does not."""
+
 _FILL: Final = 0.25
 """A box that is filled less than this by its triangle is cut."""
 
 _MOST: Final = 2
 """Pieces for each triangle, on average, when slanted ones are cut."""
 
-_FEW: Final = 2
-"""Pieces that are not worth halving."""
-
 _NEVER: Final = -2.0
 """In place of a cosine: every direction has something opposed."""
+
+_NOWHERE: Final = 1e300
+"""mm. Where the boxes of parts lie that are not there."""
 
 
 class Tree(NamedTuple):
@@ -36,22 +45,18 @@ class Tree(NamedTuple):
 
     Parameters
     ----------
-    node : (n, 12) array
-        The least x, y, z and the greatest x, y, z of the box in mm; a unit vector
-        in the middle of the outward normals; the cosine of the greatest angle
-        between that and a direction that has an opposed piece in the node; and
+    node : (n, 12, WIDE) array
+        Of each part: the least x, y, z and the greatest x, y, z of the box in mm; a
+        unit vector in the middle of the outward normals; the cosine of the greatest
+        angle between that and a direction that has an opposed piece in it; and
         from where to where along that vector the pieces lie, in mm (anywhere, if
         the normals cancel out).
-    link : (n, 2) array of int
-        The right child and 0; or the first of the pieces in `item` and the one
-        after the last.
-    item : (k,) array of int
-        What the pieces stand for.
+    link : (n, WIDE) array of int
+        The part's own node; or -1 less what the piece stands for.
     """
 
     node: Array
     link: Indices
-    item: Indices
 
 
 def tree_of(points: Array, axis: Array, spread: Array, item: Indices, facing: float) -> Tree:
@@ -68,95 +73,106 @@ def tree_of(points: Array, axis: Array, spread: Array, item: Indices, facing: fl
     facing : float
         Radians: how far apart a direction and a normal may be that are opposed.
     """
-    order = np.arange(len(item))
-    node, link = _halved(points, axis, spread + facing + 1e-9, order)
-    return Tree(node, link, item[order])
+    middle = (points.min(axis=1) + points.max(axis=1)) / 2.0
+    return Tree(*_packed(points, axis, spread + facing + 1e-9, middle, item))
 
 
 @compiled
-def _halved(points: Array, axis: Array, spread: Array, order: Indices) -> tuple[Array, Indices]:
-    """Nodes and links of a hierarchy; `order` is changed to that of its pieces."""
-    most = max(2 * len(order), 1)
-    node, link = np.empty((most, 12)), np.zeros((most, 2), np.int64)
-    waiting = [(0, len(order), -1)]  # from where to where, and the node it is the right child of
-    count = 0
+def _packed(
+    points: Array, axis: Array, spread: Array, middle: Array, item: Indices
+) -> tuple[Array, Indices]:
+    """Nodes and links of a hierarchy."""
+    order = np.arange(len(item))
+    most = 2 + len(order) // 4
+    node, link = np.zeros((most, 12, WIDE)), np.zeros((most, WIDE), np.int64)
+    node[:, 0:6, :] = _NOWHERE
+    waiting = [(0, 0, len(order))]  # a node, and its pieces from where to where
+    count = 1
     while waiting:
-        first, last, parent = waiting.pop()
-        if parent >= 0:
-            link[parent, 0] = count
-        _fit(node, count, points, axis, spread, order[first:last])
-        if last - first > _FEW:
-            half = (first + last) // 2
-            _halve(points, order[first:last], half - first, _longest(points, order[first:last]))
-            waiting.append((half, last, count))
-            waiting.append((first, half, -1))
-        else:
-            link[count, 0], link[count, 1] = first, last
-        count += 1
+        i, first, last = waiting.pop()
+        full = 1  # pieces in a part
+        while full * WIDE < last - first:
+            full *= WIDE
+        _part(middle, order[first:last], full)
+        for k in range((last - first + full - 1) // full):
+            start, end = first + k * full, min(first + (k + 1) * full, last)
+            _fit(node[i, :, k], points, axis, spread, order[start:end])
+            if end - start == 1:
+                link[i, k] = -1 - item[order[start]]
+            else:
+                link[i, k] = count
+                waiting.append((count, start, end))
+                count += 1
     return node[:count].copy(), link[:count].copy()
 
 
 @compiled
-def _fit(node: Array, i: int, points: Array, axis: Array, spread: Array, rows: Indices) -> None:
-    """Write box, cone and slab of some pieces to a node."""
-    node[i, 0:3], node[i, 3:6], node[i, 6:9] = np.inf, -np.inf, 0.0
+def _part(middle: Array, rows: Indices, full: int) -> None:
+    """Sort pieces so that each `full` of them are together, halving again and again."""
+    waiting = [(0, len(rows))]
+    while waiting:
+        first, last = waiting.pop()
+        parts = (last - first + full - 1) // full
+        if parts > 1:
+            some, half = rows[first:last], parts // 2 * full
+            _halve(middle, some, half, _longest(middle, some))
+            waiting.append((first, first + half))
+            waiting.append((first + half, last))
+
+
+@compiled
+def _fit(part: Array, points: Array, axis: Array, spread: Array, rows: Indices) -> None:
+    """Write box, cone and slab of some pieces to a part of a node."""
+    part[0:3], part[3:6], part[6:9] = np.inf, -np.inf, 0.0
     for row in rows:
         for k in range(3):
-            node[i, 6 + k] += axis[row, k]
+            part[6 + k] += axis[row, k]
             for j in range(points.shape[1]):
-                node[i, k] = min(node[i, k], points[row, j, k])
-                node[i, 3 + k] = max(node[i, 3 + k], points[row, j, k])
-    size = math.sqrt(node[i, 6] ** 2 + node[i, 7] ** 2 + node[i, 8] ** 2)
-    x, y, z = node[i, 6:9] / max(size, 1e-300)
-    node[i, 6], node[i, 7], node[i, 8] = x, y, z
+                part[k] = min(part[k], points[row, j, k])
+                part[3 + k] = max(part[3 + k], points[row, j, k])
+    size = math.sqrt(part[6] ** 2 + part[7] ** 2 + part[8] ** 2)
+    x, y, z = part[6:9] / max(size, 1e-300)
+    part[6], part[7], part[8] = x, y, z
     widest = 0.0 if size > 1e-9 else math.pi
-    low, high = np.inf, -np.inf
+    low, high, least, most = np.inf, -np.inf, 2.0, 0.0
     for row in rows:
         cosine = x * axis[row, 0] + y * axis[row, 1] + z * axis[row, 2]
-        widest = max(widest, math.acos(max(-1.0, min(1.0, cosine))) + spread[row])
+        if cosine < least or spread[row] > most:  # or it is within one that was looked at
+            least, most = cosine, spread[row]
+            widest = max(widest, math.acos(max(-1.0, min(1.0, cosine))) + spread[row])
         for j in range(points.shape[1]):
             at = x * points[row, j, 0] + y * points[row, j, 1] + z * points[row, j, 2]
             low, high = min(low, at), max(high, at)
-    node[i, 9] = math.cos(widest) if widest < math.pi else _NEVER
+    part[9] = math.cos(widest) if widest < math.pi else _NEVER
     if size <= 1e-9:  # normals that cancel out: no direction is across all pieces
         low, high = -np.inf, np.inf
-    node[i, 10], node[i, 11] = low, high
+    part[10], part[11] = low, high
 
 
 @compiled
-def _middle(points: Array, row: int, k: int) -> float:
-    """Twice the middle of a piece along an axis."""
-    low = high = points[row, 0, k]
-    for j in range(1, points.shape[1]):
-        low, high = min(low, points[row, j, k]), max(high, points[row, j, k])
-    return float(low + high)
-
-
-@compiled
-def _longest(points: Array, rows: Indices) -> int:
+def _longest(middle: Array, rows: Indices) -> int:
     """The axis along which the middles of pieces lie furthest apart."""
     axis, length = 0, -1.0
     for k in range(3):
         low, high = np.inf, -np.inf
         for row in rows:
-            at = _middle(points, row, k)
-            low, high = min(low, at), max(high, at)
+            low, high = min(low, middle[row, k]), max(high, middle[row, k])
         if high - low > length:
             axis, length = k, high - low
     return axis
 
 
 @compiled
-def _halve(points: Array, rows: Indices, half: int, axis: int) -> None:
+def _halve(middle: Array, rows: Indices, half: int, axis: int) -> None:
     """Sort pieces so far that none of the first `half` lies beyond any of the others."""
     low, high = 0, len(rows) - 1
     while low < high:
-        pivot = _middle(points, rows[(low + high) // 2], axis)
+        pivot = middle[rows[(low + high) // 2], axis]
         i, j = low, high
         while i <= j:
-            while _middle(points, rows[i], axis) < pivot:
+            while middle[rows[i], axis] < pivot:
                 i += 1
-            while _middle(points, rows[j], axis) > pivot:
+            while middle[rows[j], axis] > pivot:
                 j -= 1
             if i <= j:
                 rows[i], rows[j] = rows[j], rows[i]
