@@ -11,7 +11,7 @@ import pytest
 import silhouette3d
 from silhouette3d.checks.sections import THE_STOCK, walls_at
 from silhouette3d.cli import main
-from silhouette3d.output.picture.thin import split
+from silhouette3d.output.picture.thin import painted_solid, split
 from silhouette3d.solid import Mesh
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -145,11 +145,25 @@ def test_the_picture_colours_what_is_thin(tmp_path: Path) -> None:
     assert warm[1] < warm[0] / 20
 
 
+def test_only_what_is_thin_somewhere_is_cut_into_small_triangles() -> None:
+    from matplotlib import colormaps
+
+    colours = colormaps["plasma"]
+    for part, is_thin in (
+        (changed("thin-section", 0.5), False),
+        (changed("thin-section", 1.5), True),
+    ):
+        (small, style), (whole, _) = painted_solid(part, colours)
+        assert (len(small.triangles) > len(whole.triangles)) == is_thin
+        assert style.paint is not None
+        assert (len(np.unique(style.paint, axis=0)) > 1) == is_thin
+
+
 def test_small_triangles_cover_the_large_ones() -> None:
     mesh = Mesh(
         np.array([[0.0, 0, 0], [4, 0, 0], [0, 3, 0], [0, 0, 0.1]]), np.array([[0, 1, 2], [0, 2, 3]])
     )
-    small, owner = split(mesh, 0.5)
+    small, owner = split(mesh, np.full(2, 0.5))
     areas = np.linalg.norm(small.area_vectors, axis=1)
     whole = np.linalg.norm(mesh.area_vectors, axis=1)
     assert [areas[owner == i].sum() for i in (0, 1)] == pytest.approx(whole)

@@ -96,17 +96,25 @@ def draw_thin(part: Part, path: str | os.PathLike[str]) -> None:
 def painted_solid(part: Part, scale: Colormap) -> list[tuple[Mesh, Style]]:
     """Small triangles, each in the colour of its thickness, and the part's own edges."""
     mesh, limit = part.solid.mesh, part.job.checks.thin
-    small, owner = split(mesh, GRAIN * float(np.linalg.norm(part.solid.size)))
     points, triangle, thickness = part.thickness_field
-    values = smoothed(small.corners.mean(axis=1), owner, points, triangle, thickness)
-    paint = (np.asarray(scale(values / limit))[:, :3] * 255).astype(np.uint8)
-    thick = values >= limit
-    paint[thick] = [int(PART[i : i + 2], 16) for i in (1, 3, 5)]
+    is_thin = np.zeros(len(mesh.triangles), np.bool_)  # somewhere: the others have one colour
+    is_thin[triangle[thickness < limit]] = True
+    grain = GRAIN * float(np.linalg.norm(part.solid.size))
+    small, owner = split(mesh, np.where(is_thin, grain, np.inf))
+    paint = np.full((len(owner), 3), [int(PART[i : i + 2], 16) for i in (1, 3, 5)], np.uint8)
+    coloured = np.nonzero(is_thin[owner])[0]
+    places = small.corners[coloured].mean(axis=1)
+    values = smoothed(places, owner[coloured], points, triangle, thickness)
+    coloured, values = coloured[values < limit], values[values < limit]
+    paint[coloured] = np.asarray(scale(values / limit))[:, :3] * 255
     return [(small, Style(line=None, paint=paint)), (mesh, Style(face=None))]
 
 
-def split(mesh: Mesh, size: float) -> tuple[Mesh, NDArray[np.int64]]:
-    """Triangles cut into smaller ones with edges of about `size`, and which each comes from."""
+def split(mesh: Mesh, size: Array) -> tuple[Mesh, NDArray[np.int64]]:
+    """Triangles cut into smaller ones, and which each comes from.
+
+    The edges get about as long as `size` says for each triangle.
+    """
     corners = mesh.corners
     edges = np.linalg.norm(corners - np.roll(corners, 1, axis=1), axis=2).max(axis=1)
     count = np.clip(np.ceil(edges / size), 1, MOST_SPLIT).astype(int)
