@@ -279,6 +279,27 @@ def test_none_is_proposed_where_none_is_needed() -> None:
     assert proposed(held) == Proposal((), holds=True, frees=True)
 
 
+def test_a_tab_that_an_earlier_cut_severs_does_not_count() -> None:
+    """It lies in the kerf of the second; the part stands on the block's foot, which is clamped."""
+    job = cutting_of(
+        [
+            cut_of("front", rect(5, -1, 35, 35), CUBE, tabs=[(20, 35)]),
+            cut_of("right", rect(-1, -1, 41, 35), CUBE),
+            cut_of("top", DIAMOND, CUBE),
+        ]
+    )
+    severed = standing_section(job.cuts[0], simulated(job, [])[1])
+    assert severed == 0.0
+    assert proposed(job).places == ()
+
+
+def test_a_tab_of_less_than_a_square_millimetre_holds() -> None:
+    """0.02 mm through 40 mm, if no more is asked for."""
+    front = cut_of("front", SQUARE, CUBE, tabs=[(5, 20)], width=0.02)
+    job = cutting_of([front, cut_of("top", DIAMOND, CUBE)])
+    assert proposed(job, tab_area=0.5) == Proposal((), holds=True, frees=True)
+
+
 def test_a_single_cut_needs_none() -> None:
     assert proposed(cutting_of([cut_of("top", DIAMOND, CUBE)])).places == ()
 
@@ -290,7 +311,7 @@ def test_an_outline_that_leaves_the_part_in_the_held_body_needs_none() -> None:
 
 
 def test_weak_tabs_get_company() -> None:
-    cuts = [cut_of("front", SQUARE, CUBE, tabs=[(5, 20)], width=0.05), cut_of("top", DIAMOND, CUBE)]
+    cuts = [cut_of("front", SQUARE, CUBE, tabs=[(5, 20)], width=0.02), cut_of("top", DIAMOND, CUBE)]
     found = proposed(cutting_of(cuts))
     assert found.holds
     assert [place.cut for place in found.places] == [0]
@@ -343,12 +364,32 @@ def test_a_place_is_good_enough_if_two_would_hold_with_what_is_asked() -> None:
     assert all(place.holding > 55.0 and place.leaves_a_mark for place in found.places)
 
 
-def test_tabs_that_hold_with_just_what_is_asked_are_enough() -> None:
-    job = cutting_of([cut_of("front", SQUARE, CUBE, tabs=[(5, 20)]), cut_of("top", DIAMOND, CUBE)])
-    asked = weakest(simulated(job, []))
-    assert asked == pytest.approx(WIDTH * 40.0)
-    assert proposed(job, tab_area=asked).places == ()
-    assert proposed(job, tab_area=asked + 1.0).places != ()
+@pytest.mark.parametrize("depth", [40.0, 0.05])
+def test_a_tab_that_holds_with_just_what_is_asked_is_enough(depth: float) -> None:
+    """Also in a foil, where all six places together hold with less than a square millimetre."""
+    block = Stock((40.0, depth, 40.0))
+    top = rect(5, -1, 35, depth + 1)
+    job = cutting_of([cut_of("front", SQUARE, block), cut_of("top", top, block)])
+    best = tuple(places_for(job, 0, 1, WIDTH)[:1])
+    asked = weakest(simulated(job, best))
+    assert asked == pytest.approx(WIDTH * depth)
+    assert proposed(job, tab_area=asked).places == best
+
+
+def test_each_cut_has_as_many_as_it_needs() -> None:
+    """Tabs of the first cut hold with 4 mm of the second, those of that with 30 mm of the first."""
+    block = Stock((40.0, 8.0, 40.0))
+    job = cutting_of(
+        [
+            cut_of("front", SQUARE, block),
+            cut_of("right", rect(2, 5, 6, 35), block),
+            cut_of("top", rect(5, 2, 35, 6), block),
+        ]
+    )
+    found = proposed(job, tab_area=20.0)
+    assert found.holds
+    assert [place.cut for place in found.places] == [0, 0, 1]
+    assert [place.holding for place in found.places] == pytest.approx([2 * 4, 2 * 4, 2 * 30])
 
 
 def test_no_tab_is_taken_away_that_holds_an_offcut() -> None:
@@ -455,10 +496,12 @@ def test_a_stub_that_is_severed_leaves_a_mark_but_frees() -> None:
 
 
 def test_held_by_no_tab_is_said() -> None:
-    """Clamped beside the block, nothing helps."""
+    """Clamped beside the block, nothing helps: all that was tried is shown."""
     clamps = [[(-9.0, 0.0, -5.0, 5.0)], None]
     job = cutting_of([cut_of("front", SQUARE, CUBE), cut_of("top", DIAMOND, CUBE)], clamps)
-    assert not proposed(job).holds
+    found = proposed(job)
+    assert not found.holds
+    assert found.places == tuple(places_for(job, 0, 1, WIDTH, TAB_AREA / 2.0))
 
 
 def test_clamps_of_the_job_are_kept() -> None:

@@ -307,6 +307,16 @@ def test_a_tab_where_there_is_no_waste_is_as_wide_as_asked_along_the_path() -> N
     assert tab.stretch.length == pytest.approx(1.0)
 
 
+def test_a_tab_beside_which_one_point_of_waste_is_nearest_is_as_wide_as_asked() -> None:
+    """Round a hole that the cutter fills, opposite the tip of a notch, the far side never moves."""
+    notch = Polygon([(22, 20.75), (36, 16), (36, 25.5)])
+    area = shapely.difference(rect(5, 5, 35, 45), shapely.union(rect(18, 20, 19.5, 21.5), notch))
+    cut = cut_of("front", many(area), STOCK, kerf=1.0)
+    tab = tab_at(cut, (18.5, 20.75), 1.0)
+    assert tab.at == pytest.approx((18.5, 20.75))
+    assert tab.stretch.length == pytest.approx(1.0)
+
+
 def test_tabs_that_overlap_are_one() -> None:
     cut = cut_of("front", SQUARE, STOCK, tabs=[(10, 25), (10, 26)])
     assert cut.standing.area == pytest.approx(3.0)
