@@ -302,6 +302,17 @@ def test_a_tab_across_the_gap_between_two_outlines() -> None:
     assert sum(lengths(left)) <= tab.stretch.length
 
 
+def test_a_tab_that_ends_round_the_corner_of_another_outline_leaves_that_whole() -> None:
+    """It ends at u = 10.59, in the arc about the corner at 10.6: there it stands on that point."""
+    pair = many(shapely.union_all([rect(0, 0, 10, 10), rect(10.6, 0, 20, 10)]))
+    cut = cut_of("front", pair, STOCK, kerf=KERF)
+    tab = tab_at(cut, (9.5, 10.5), 1.0)
+    assert 10.4 < tab.stretch.bounds[2] < 10.6
+    kept, left = broken_at_tabs(outline_rings(cut), [tab])
+    assert [one.closed for one in kept] == [False, True]
+    assert lengths(left) == pytest.approx([1.0])
+
+
 def test_a_tab_in_a_valley_between_two_outlines_stays_on_both_walls() -> None:
     """Their walls lean apart; the path turns where they are a kerf apart, and runs beside both.
 
