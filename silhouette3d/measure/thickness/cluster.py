@@ -33,6 +33,9 @@ CELL: Final = 1.25
 REACH: Final = 3.0
 """Spacings of samples: the cells of the grid, and how far linked chords may lie apart."""
 
+_SAME_WAY: Final = np.cos(2.0 * BETA)
+"""Cosine of the angle up to which chords point the same way."""
+
 _AT_ONCE: Final = 200_000
 _NEIGHBOURS: Final = 8
 
@@ -95,33 +98,37 @@ class Linking:
     def linked(self, i: Indices, j: Indices) -> Mask:
         """Whether chords i (k,) and j (k,) belong together."""
         one, two = self.middle[i], self.middle[j]
-        d, e = self.direction[i], self.direction[j]
-        first, second = self.length[i], self.length[j]
-        good = np.linalg.norm(two - one, axis=1) <= self.reach
-        good &= _side_by_side(two - one, d, e, first, second) | _cross(
-            two - one, d, e, first, second
-        )
+        apart = two - one
+        good = np.einsum("ij,ij->i", apart, apart) <= self.reach**2
+        same = np.abs(np.einsum("ij,ij->i", self.direction[i], self.direction[j])) >= _SAME_WAY
+        for test, some in ((_side_by_side, good & same), (_cross, good & ~same)):
+            rows = np.nonzero(some)[0]
+            first, second = i[rows], j[rows]
+            good[rows] = test(
+                apart[rows],
+                self.direction[first],
+                self.direction[second],
+                self.length[first],
+                self.length[second],
+            )
         rows = np.nonzero(good)[0]
         good[rows] = self.clear(one[rows], two[rows])
         return np.asarray(good)
 
 
 def _side_by_side(apart: Array, d: Array, e: Array, first: Array, second: Array) -> Mask:
-    """Whether two chords point the same way and are not one behind the other.
+    """Whether two chords that point the same way are not one behind the other.
 
     The middle of a wall lies across its chords: from one to the next it may rise
     by half of what they turn, and by half the thickness where the wall has a
     step. Names as for `_cross`.
     """
-    de = np.einsum("ij,ij->i", d, e)
-    same = np.where(de < 0.0, -1.0, 1.0)[:, None] * e
+    same = np.where(np.einsum("ij,ij->i", d, e) < 0.0, -1.0, 1.0)[:, None] * e
     mean, turn = (d + same) / 2.0, np.linalg.norm(d - same, axis=1) / 2.0
     size = np.linalg.norm(mean, axis=1)
-    mean /= size[:, None]
-    rise = np.abs(np.einsum("ij,ij->i", apart, mean))
+    rise = np.abs(np.einsum("ij,ij->i", apart, mean)) / size
     run = np.sqrt(np.maximum(np.einsum("ij,ij->i", apart, apart) - rise**2, 0.0))
-    step = (first + second) / 4.0
-    return np.asarray((np.abs(de) >= np.cos(2.0 * BETA)) & (rise <= step + run * turn / size))
+    return np.asarray(rise <= (first + second) / 4.0 + run * turn / size)
 
 
 def _cross(apart: Array, d: Array, e: Array, first: Array, second: Array) -> Mask:
@@ -130,10 +137,9 @@ def _cross(apart: Array, d: Array, e: Array, first: Array, second: Array) -> Mas
     `apart` (n, 3) leads from the middle of the one, along d, to that of the other, along e.
     """
     de, da, ea = (np.einsum("ij,ij->i", *p) for p in ((d, e), (d, apart), (e, apart)))
-    square = np.maximum(1.0 - de**2, 1e-12)
+    square = 1.0 - de**2
     s, t = (da - de * ea) / square, (de * da - ea) / square
-    between = (np.abs(s) <= first / 4.0) & (np.abs(t) <= second / 4.0)
-    return np.asarray((np.abs(de) < np.cos(2.0 * BETA)) & between)
+    return np.asarray((np.abs(s) <= first / 4.0) & (np.abs(t) <= second / 4.0))
 
 
 def places(chords: Linking, size: Array, h: float) -> Indices:
@@ -154,8 +160,10 @@ def places(chords: Linking, size: Array, h: float) -> Indices:
     middle = chords.middle[leaders]
     tree = cKDTree(middle)
     pairs = tree.query_pairs(chords.reach, output_type="ndarray").astype(np.int64)
-    far = np.linalg.norm(middle[pairs[:, 0]] - middle[pairs[:, 1]], axis=1)
-    pairs = pairs[np.argsort(far, kind="stable")]
+    apart = middle[pairs[:, 0]] - middle[pairs[:, 1]]
+    share = np.einsum("ij,ij->i", apart, apart) / chords.reach**2
+    # nearest first, more or less: short numbers are sorted in no time
+    pairs = pairs[np.argsort((share * 60_000.0).astype(np.uint16), kind="stable")]
     label = _joined(chords, leaders[pairs], pairs, np.arange(len(leaders)))
     label = _bridged(chords, tree, leaders, follower, label)
     return np.asarray(np.unique(label[follower], return_inverse=True)[1], np.int64)
@@ -163,11 +171,10 @@ def places(chords: Linking, size: Array, h: float) -> Indices:
 
 def _leaders(chords: Linking, size: Array, cell: float) -> Indices:
     """(n,) for each chord the thinnest one of its cell that it is linked to."""
-    place = np.floor((chords.middle - chords.middle.min(axis=0)) / cell).astype(np.int64)
-    kind = np.abs(chords.direction).argmax(axis=1)
-    for column, most in zip(place.T, place.max(axis=0) + 1, strict=True):
-        kind = kind * most + column
-    order = np.lexsort((size, kind))
+    _, place = _cells(chords.middle, cell)
+    kind = 3 * place + np.abs(chords.direction).argmax(axis=1)
+    order = np.argsort(size, kind="stable")
+    order = order[np.argsort(kind[order], kind="stable")]
     lead = np.full(len(size), -1)
     while len(order):
         key = kind[order]
@@ -180,12 +187,21 @@ def _leaders(chords: Linking, size: Array, cell: float) -> Indices:
     return lead
 
 
+def _cells(points: Array, size: float) -> tuple[Indices, Indices]:
+    """Cells (n, d) of a grid that points lie in, and one number (n,) for each cell."""
+    place = np.floor((points - points.min(axis=0)) / size).astype(np.int64)
+    number = np.zeros(len(points), np.int64)
+    for column, most in zip(place.T, place.max(axis=0) + 1, strict=True):
+        number = number * most + column
+    return place, number
+
+
 def _joined(chords: Linking, rows: Indices, nodes: Indices, label: Indices) -> Indices:
     """Labels (k,) of nodes after linking pairs, nearest first; `rows` are their chords.
 
     Pairs that hang together already are not looked at, which leaves few.
     """
-    count, some = len(label), 2 * len(label) + 1000
+    count, some = len(label), len(label) + 1000
     for first in range(0, len(nodes), some):
         pair, row = nodes[first : first + some], rows[first : first + some]
         apart = label[pair[:, 0]] != label[pair[:, 1]]
@@ -204,12 +220,15 @@ def _bridged(
     In a narrow bend the leaders may not see each other. Only chords are asked whose
     leader has one of another label nearby.
     """
-    if label.max() == label.min():
-        return label
     nearest, around = (min(k * _NEIGHBOURS, len(leaders)) for k in (1, 3))
-    _, near = tree.query(chords.middle[leaders], around, distance_upper_bound=2.0 * chords.reach)
-    other = np.append(label, -1)[near]
-    at_border = ((other != label[:, None]) & (other >= 0)).any(axis=1)
+    middle, far = chords.middle[leaders], 2.0 * chords.reach
+    at_border = _near_another(middle, label, far)
+    rows = np.nonzero(at_border)[0]
+    if not len(rows):
+        return label
+    _, near = tree.query(middle[rows], around, distance_upper_bound=far)
+    other = np.append(label, -1)[near.reshape(len(rows), -1)]
+    at_border[rows] = ((other != label[rows, None]) & (other >= 0)).any(axis=1)
     asked = np.nonzero(at_border[follower])[0]
     for first in range(0, len(asked), _AT_ONCE):
         rows = asked[first : first + _AT_ONCE]
@@ -220,3 +239,22 @@ def _bridged(
         ends = np.column_stack([rows[i], leaders[near[i, j]]])
         label = _joined(chords, ends, nodes, label)
     return label
+
+
+def _near_another(points: Array, label: Indices, far: float) -> Mask:
+    """(n,) False for points that are further than `far` from all of another label.
+
+    Cells of a grid of that size tell, by the least and the greatest label in and around each.
+    """
+    place, key = _cells(points, far)
+    _, first, cell = np.unique(key, return_index=True, return_inverse=True)
+    cells = place[first]
+    least, most = np.full(len(cells), label.max()), np.full(len(cells), label.min())
+    np.minimum.at(least, cell, label)
+    np.maximum.at(most, cell, label)
+    i, j = cKDTree(cells).query_pairs(1.5, p=np.inf, output_type="ndarray").T
+    i, j = np.concatenate([i, j]), np.concatenate([j, i])
+    around, above = least.copy(), most.copy()
+    np.minimum.at(around, i, least[j])
+    np.maximum.at(above, i, most[j])
+    return np.asarray((around < above)[cell])

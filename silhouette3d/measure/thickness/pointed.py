@@ -11,12 +11,15 @@ a steep pyramid, all of it counts.
 
 from __future__ import annotations
 
+import math
 from typing import Final
 
 import numpy as np
 from scipy.spatial import cKDTree
 
 from silhouette3d.measure.thickness.chords import Chords
+from silhouette3d.measure.thickness.compiled import compiled
+from silhouette3d.measure.thickness.points import dot, minus, row_of
 from silhouette3d.measure.thickness.surface import Corners, Indices, Mask
 from silhouette3d.measure.thickness.terms import BETA
 from silhouette3d.view import Array
@@ -26,6 +29,9 @@ _POINTED: Final = np.pi / 2.0 - BETA
 
 _NEAR: Final = 1e-6
 """mm. What is nearer than this to a wall lies on it."""
+
+_SINGLE: Final = math.cos(BETA)
+_DOUBLE: Final = math.cos(2.0 * BETA)
 
 _ALONG: Final = 1.0 - 1e-9
 """Cosine of the angle between normals that are the same."""
@@ -52,44 +58,76 @@ def at_pointed_corners(points: Corners, chords: Chords) -> Mask:
 
 def _at_corners(points: Corners, pointed: Indices, chords: Chords) -> Mask:
     """The same for chords that begin or end on an edge, and some corners."""
-    found = np.zeros(len(chords), bool)
     # p and q are seen from the corner more than BETA apart, so it is within this of their middle
     reach = float(np.linalg.norm(chords.touch - chords.samples.points, axis=1).max())
     reach *= 0.5 + 0.5 / np.tan(BETA / 2.0)
     near = cKDTree(chords.middle).sparse_distance_matrix(
         cKDTree(points.point[pointed]), reach, output_type="ndarray"
     )
-    if not len(near):
-        return found
-    order = np.argsort(near["j"], kind="stable")
-    rows, corners = near["i"][order].astype(np.int64), near["j"][order]
-    starts = np.nonzero(np.concatenate([[True], corners[1:] != corners[:-1]]))[0]
-    for first, last in zip(starts, [*starts[1:], len(rows)], strict=True):
-        some = rows[first:last]
-        found[some] |= _between(points, int(pointed[corners[first]]), chords, some)
+    walls, first = _walls_of(points.first, points.normal, pointed)
+    return _between(
+        chords.samples.points,
+        chords.touch,
+        chords.samples.inward,
+        points.point[pointed],
+        walls,
+        first,
+        np.stack([near["i"], near["j"]], axis=1).astype(np.int64),
+    )
+
+
+@compiled
+def _walls_of(begin: Indices, normal: Array, pointed: Indices) -> tuple[Array, Indices]:
+    """Normals of the walls of some corners without repeats, and where those of each begin.
+
+    None where two walls face each other.
+    """
+    walls, first = np.empty((2 * len(normal), 3)), np.zeros(len(pointed) + 1, np.int64)
+    for c, corner in enumerate(pointed):
+        start = end = first[c]
+        facing = False
+        for r in range(2 * begin[corner], 2 * begin[corner + 1]):
+            n, new = row_of(normal[r // 2], r % 2, 0), True
+            for i in range(start, end):
+                cosine = dot(n, row_of(walls, i, 0))
+                new &= cosine <= _ALONG
+                facing |= cosine <= -_DOUBLE
+            if new:
+                walls[end, 0], walls[end, 1], walls[end, 2] = n
+                end += 1
+        first[c + 1] = start if facing else end
+    return walls[: first[-1]], first
+
+
+@compiled
+def _between(
+    start: Array,
+    end: Array,
+    inward: Array,
+    corner: Array,
+    walls: Array,
+    first: Indices,
+    pairs: Indices,
+) -> Mask:
+    """Which chords lead from one wall of a corner near them to an edge of it, or back.
+
+    An edge is where two walls are. `pairs` (k, 2) are chords and corners.
+    """
+    found = np.zeros(len(start), np.bool_)
+    for chord, c in pairs:
+        at, m = row_of(corner, c, 0), row_of(inward, chord, 0)
+        p, q = minus(row_of(start, chord, 0), at), minus(row_of(end, chord, 0), at)
+        if dot(p, q) >= _SINGLE * math.sqrt(dot(p, p) * dot(q, q)):
+            continue
+        own = begins = other = False  # p on its own wall; on any; q on one that p is not on
+        on, beside = 0, 0  # walls that p is on; those that q is on, but for the one of p
+        for i in range(first[c], first[c + 1]):
+            n = row_of(walls, i, 0)
+            is_own, p_on, q_on = dot(m, n) < -_ALONG, abs(dot(p, n)) < _NEAR, abs(dot(q, n)) < _NEAR
+            own |= is_own
+            begins |= is_own and p_on
+            other |= q_on and not p_on
+            on += p_on
+            beside += q_on and not is_own
+        found[chord] |= (begins and beside >= 2) or (not own and on >= 2 and other)
     return found
-
-
-def _between(points: Corners, corner: int, chords: Chords, rows: Indices) -> Mask:
-    """Which of some chords lead from one wall of a corner to an edge of it, or back."""
-    at = points.point[corner]
-    normals = _distinct(
-        points.normal[points.first[corner] : points.first[corner + 1]].reshape(-1, 3)
-    )
-    if (normals @ normals.T).min() <= -np.cos(2.0 * BETA):
-        return np.zeros(len(rows), bool)
-    p, q, m = chords.samples.points[rows] - at, chords.touch[rows] - at, chords.samples.inward[rows]
-    apart = np.einsum("ij,ij->i", p, q) < np.cos(BETA) * (
-        np.linalg.norm(p, axis=1) * np.linalg.norm(q, axis=1)
-    )
-    own = m @ normals.T < -_ALONG
-    begins, ends = np.abs(p @ normals.T) < _NEAR, np.abs(q @ normals.T) < _NEAR
-    to_edge = (own & begins).any(axis=1) & ((ends & ~own).sum(axis=1) >= 2)
-    to_wall = ~own.any(axis=1) & (begins.sum(axis=1) >= 2) & (ends & ~begins).any(axis=1)
-    return np.asarray(apart & (to_edge | to_wall))
-
-
-def _distinct(normals: Array) -> Array:
-    """Without repeats."""
-    same = normals @ normals.T > _ALONG
-    return np.asarray(normals[~np.tril(same, -1).any(axis=1)])
