@@ -281,12 +281,26 @@ def test_the_shape_of_a_tab_covers_its_stretch_and_nothing_else(kerf: float) -> 
         assert covered == pytest.approx(tab.stretch.length, abs=1e-6)
 
 
+@pytest.mark.parametrize(("kerf", "wide"), [(1.0, 1.0), (0.1, 0.2), (0.0, 0.2)])
+def test_the_shape_of_a_tab_is_as_wide_as_the_kerf_or_a_tenth_of_the_tab(
+    kerf: float, wide: float
+) -> None:
+    """A tab of 2 mm on the lower side, whose path lies half a kerf below 10."""
+    cut = cut_with_tabs((30, 10), kerf=kerf)
+    u0, v0, u1, v1 = Polygon(tab_shape(cut, cut.tabs[0])).bounds
+    middle = 10 - cut.width / 2
+    assert (u0, v0, u1, v1) == pytest.approx((29, middle - wide / 2, 31, middle + wide / 2))
+
+
 def test_the_shape_of_a_tab_in_a_slot_does_not_reach_over_it() -> None:
     """Where the two sides of the path are 0.4 mm apart, and a tenth of the tab is 0.8 mm wide."""
     comb = many(shapely.difference(rect(0, 0, 40, 30), rect(19.75, 10, 20.25, 30)))
     cut = cut_of("front", comb, STOCK, kerf=0.1, tabs=[(19.75, 20)], width=8.0)
-    covered = shapely.intersection(Polygon(tab_shape(cut, cut.tabs[0])), cut.path)
-    assert shapely.length(covered) == pytest.approx(cut.tabs[0].stretch.length, abs=1e-6)
+    (tab,) = cut.tabs
+    shape = Polygon(tab_shape(cut, tab))
+    covered = shapely.intersection(shape, cut.path)
+    assert shapely.length(covered) == pytest.approx(tab.stretch.length, abs=1e-6)
+    assert shape.area == pytest.approx(tab.stretch.length * 0.8 / 2)  # half of it is enough
 
 
 def test_a_tab_across_the_gap_between_two_outlines() -> None:
