@@ -190,7 +190,8 @@ def test_a_hierarchy_leaves_nothing_out(solid: Solid, limit: float) -> None:
     plain = scene._replace(walls=everything[0], bends=everything[1])
     for lot in lots:
         one, two = (
-            smallest_balls(s, lot.points, lot.inward, lot.edge, limit) for s in (scene, plain)
+            smallest_balls(s, lot.points, lot.inward, lot.edge, np.full(len(lot), limit))
+            for s in (scene, plain)
         )
         np.testing.assert_allclose(one[0], two[0], rtol=1e-12)
         assert (one[0] < limit).any() or not len(lot)
@@ -213,7 +214,7 @@ def test_an_empty_tree_finds_nothing() -> None:
     scene = scene_of(surface_of(block(5, 5, 1).mesh), 2.0)
     p, m = np.array([[2.0, 2.0, 0.0]]), np.array([[0.0, 0.0, 1.0]])
     for changed in (scene._replace(walls=tree), scene._replace(walls=tree, bends=tree)):
-        assert smallest_balls(changed, p, m, NO_EDGE, 2.0)[0].tolist() == [2.0]
+        assert smallest_balls(changed, p, m, NO_EDGE, np.array([2.0]))[0].tolist() == [2.0]
         assert walls_at(changed, p, m).tolist() == [-1]
         assert are_clear(changed, p, p + 9.0 * m).tolist() == [True]
 
@@ -224,7 +225,7 @@ def test_an_empty_tree_finds_nothing() -> None:
 def ask(mesh: Mesh, p: list[float], m: list[float], cap: float = 50.0) -> float:
     scene = scene_of(surface_of(mesh), cap)
     at, inward = np.array([p], float), np.array([m], float)
-    size, touch, _ = smallest_balls(scene, at, inward, NO_EDGE, cap)
+    size, touch, _ = smallest_balls(scene, at, inward, NO_EDGE, np.array([cap]))
     assert np.isnan(touch[0]).all() == (size[0] == cap)
     return float(size[0])
 
@@ -267,7 +268,9 @@ def test_from_the_very_rim(p: list[float]) -> None:
             plain = block(1, 1, 1).mesh.vertices
             matrix = np.linalg.lstsq(np.column_stack([plain, np.ones(8)]), ends, rcond=None)[0]
             q, m = np.column_stack([q, [1.0]]) @ matrix, m @ matrix[:3]
-        size, _, _ = smallest_balls(scene_of(surface_of(solid.mesh), 5.0), q, m, NO_EDGE, 5.0)
+        size, _, _ = smallest_balls(
+            scene_of(surface_of(solid.mesh), 5.0), q, m, NO_EDGE, np.array([5.0])
+        )
         assert size[0] == pytest.approx(3.0)
 
 

@@ -9,6 +9,7 @@ import numpy as np
 
 from silhouette3d.measure.thickness.chords import Chords, least_chord, together
 from silhouette3d.measure.thickness.cluster import Linking, places
+from silhouette3d.measure.thickness.cores import shared
 from silhouette3d.measure.thickness.knife import Knives, knife_of_chord, knives_of
 from silhouette3d.measure.thickness.pointed import at_pointed_corners
 from silhouette3d.measure.thickness.query import are_clear
@@ -17,6 +18,7 @@ from silhouette3d.measure.thickness.region import ThinRegion
 from silhouette3d.measure.thickness.sampling import Indices
 from silhouette3d.measure.thickness.scene import Scene
 from silhouette3d.measure.thickness.surface import Mask, Surface
+from silhouette3d.view import Array
 
 SAME: Final = 1e-7
 """Chords that differ by less than this share of their size are as thin as each other."""
@@ -67,7 +69,12 @@ def assembled(surface: Surface, scene: Scene, chords: Chords, h: float) -> list[
 
 def _linking(chords: Chords, *, scene: Scene, h: float) -> Linking:
     ends = np.stack([chords.samples.points, chords.touch], axis=1)
-    return Linking.of(ends, partial(are_clear, scene), h)
+
+    def clear(start: Array, end: Array) -> Mask:
+        parts = shared(lambda rows: are_clear(scene, start[rows], end[rows]), len(start))
+        return np.concatenate(parts)
+
+    return Linking.of(ends, clear, h)
 
 
 def _knife_regions(knives: Knives, chords: Chords, owner: Indices) -> list[ThinRegion]:

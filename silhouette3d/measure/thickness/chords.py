@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Final
@@ -12,6 +10,7 @@ from typing import Final
 import numpy as np
 
 from silhouette3d.measure.thickness.cluster import CELL
+from silhouette3d.measure.thickness.cores import shared
 from silhouette3d.measure.thickness.query import smallest_balls
 from silhouette3d.measure.thickness.sampling import (
     Indices,
@@ -145,24 +144,23 @@ def measured(
     samples: WallSamples, scene: Scene, cap: float, progress: Progress
 ) -> Iterator[Chords]:
     """The chords of samples piece by piece; those of size `cap` end nowhere, in nan."""
-
-    def measure(piece: int) -> Chords:
-        return chords_of(samples[piece], scene, cap)
-
-    workers = os.cpu_count() or 1
     done = 0
-    with ThreadPoolExecutor(workers) as pool:
-        for first in range(0, len(samples), 2 * workers):
-            pieces = range(first, min(first + 2 * workers, len(samples)))
-            for result in pool.map(measure, pieces):
-                yield result
-                done += len(result)
-                progress(done, samples.total)
+    for piece in range(len(samples)):
+        result = chords_of(samples[piece], scene, cap)
+        yield result
+        done += len(result)
+        progress(done, samples.total)
 
 
-def chords_of(samples: Samples, scene: Scene, cap: float) -> Chords:
+def chords_of(samples: Samples, scene: Scene, cap: float | Array) -> Chords:
     """The chord of each sample; one of size `cap` ends nowhere, in nan."""
-    size, touch, bend = smallest_balls(scene, samples.points, samples.inward, samples.edge, cap)
+    most = np.full(len(samples), cap, float)
+
+    def measure(rows: slice) -> tuple[Array, Array, Mask]:
+        some = samples.points[rows], samples.inward[rows], samples.edge[rows]
+        return smallest_balls(scene, *some, most[rows])
+
+    size, touch, bend = map(np.concatenate, zip(*shared(measure, len(samples)), strict=True))
     return Chords(samples, touch, size, bend)
 
 

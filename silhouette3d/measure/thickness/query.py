@@ -115,11 +115,8 @@ def _reach(node: Array, i: int, p: Point, m: Point, size: float, reached: Array)
 @compiled
 def _in_triangle(face: Array, i: int, at: Point) -> bool:
     """Whether a point of the plane of a triangle lies in it, its border included."""
-    a = row_of(face, i, 0)
-    u, v, w = minus(row_of(face, i, 3), a), minus(row_of(face, i, 6), a), minus(at, a)
-    uu, uv, vv, wu, wv = dot(u, u), dot(u, v), dot(v, v), dot(w, u), dot(w, v)
-    det = uu * vv - uv * uv
-    s, t = (vv * wu - uv * wv) / det, (uu * wv - uv * wu) / det
+    w = minus(at, row_of(face, i, 0))
+    s, t = dot(w, row_of(face, i, 3)), dot(w, row_of(face, i, 6))
     return s >= _OUTSIDE and t >= _OUTSIDE and s + t <= 1.0 - _OUTSIDE
 
 
@@ -177,15 +174,20 @@ def _is_clear(tree: Tree, face: Array, near: float, p: Point, q: Point, desk: _D
 
 
 @compiled
-def _touch_wall(face: Array, i: int, near: float, p: Point, m: Point) -> tuple[float, Point]:
-    """The ball that touches a triangle inside its border: its diameter or infinity, and where."""
+def _touch_wall(
+    face: Array, i: int, near: float, p: Point, m: Point, most: float
+) -> tuple[float, Point]:
+    """The ball that touches a triangle inside its border: its diameter, and where.
+
+    Infinity if it is `most` or more.
+    """
     n = row_of(face, i, 9)
     facing, high = dot(m, n), dot(minus(row_of(face, i, 0), p), n)
-    if facing < _DOUBLE or high <= near:
+    size = 2.0 * high / (1.0 + facing)
+    if facing < _DOUBLE or high <= near or size >= most:
         return np.inf, p
-    r = high / (1.0 + facing)
-    q = plus(plus(p, r, m), r, n)
-    return (2.0 * r if _in_triangle(face, i, q) else np.inf), q
+    q = plus(plus(p, size / 2.0, m), size / 2.0, n)
+    return (size if _in_triangle(face, i, q) else np.inf), q
 
 
 @compiled
@@ -321,7 +323,7 @@ def _smallest_ball(
                     top += 1
                 continue
             if kind == 0:
-                size, q = _touch_wall(face, -1 - i, near, p, m)
+                size, q = _touch_wall(face, -1 - i, near, p, m, best)
             else:
                 size, q = _touch_bend(scene.edge, scene.corner, -1 - i, near, p, m)
             if (
@@ -335,7 +337,7 @@ def _smallest_ball(
 
 @compiled
 def smallest_balls(
-    scene: Scene, points: Array, inward: Array, edge: Indices, cap: float
+    scene: Scene, points: Array, inward: Array, edge: Indices, cap: Array
 ) -> tuple[Array, Array, NDArray[np.bool_]]:
     """Diameters (n,) of the smallest balls in mm, and where (n, 3) they touch.
 
@@ -349,20 +351,20 @@ def smallest_balls(
         On the surface in mm, and unit normals into the material there.
     edge : (n,) array of int
         The edge that each lies on, or -1.
-    cap : float
+    cap : (n,) array
         Larger balls are not looked for; `cap` stands for them, and nan for the place.
     """
     size, touch = np.empty(len(points)), np.full((len(points), 3), np.nan)
     bend = np.zeros(len(points), np.bool_)
-    desk, last = _desk(), cap
+    desk, last = _desk(), np.inf
     for i in range(len(points)):
         p, m = row_of(points, i, 0), row_of(inward, i, 0)
-        likely = min(_LIKELY * last, cap)
+        likely = min(_LIKELY * last, cap[i])
         last, q, bend[i] = _smallest_ball(scene, p, m, edge[i], likely, desk)
-        if last >= likely and likely < cap:
-            last, q, bend[i] = _smallest_ball(scene, p, m, edge[i], cap, desk)
+        if last >= likely and likely < cap[i]:
+            last, q, bend[i] = _smallest_ball(scene, p, m, edge[i], cap[i], desk)
         size[i] = last
-        if size[i] < cap:
+        if last < cap[i]:
             touch[i, 0], touch[i, 1], touch[i, 2] = q
     return size, touch, bend
 

@@ -95,9 +95,9 @@ def _best(
 
 
 def _tried(surface: Surface, scene: Scene, now: Chords, step: Array, turn: int) -> Chords:
-    """`_EACH` chords from around every chord; too large ones end in nan."""
+    """`_EACH` chords from around every chord; those that are not shorter end in nan."""
     samples = _neighbours(surface, scene, now.samples, now.touch, step, turn)
-    return chords_of(samples, scene, float(now.size.max()))
+    return chords_of(samples, scene, np.repeat(now.size, _EACH))
 
 
 def _neighbours(

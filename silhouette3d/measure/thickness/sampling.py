@@ -92,6 +92,8 @@ class WallSamples:
         self._surface = surface
         self._count = np.maximum(np.ceil(surface.area / h**2), 1.0).astype(np.int64)
         self._until = np.cumsum(self._count)
+        tip = _tips(surface.corners)[:, None] + np.arange(3)
+        self._corners = np.take_along_axis(surface.corners, (tip % 3)[:, :, None], axis=1)
 
     @property
     def total(self) -> int:
@@ -112,11 +114,8 @@ class WallSamples:
         # triangle's moved by its own amount, and folded so that equal areas stay equal
         down = np.sqrt((k + (t * _RATIO) % 1.0) / count)
         across = (0.5 + k * _RATIO + t * _SILVER) % 1.0
-        tip = _tips(self._surface.corners[t])
-        rows = np.arange(len(t))
-        a, b, c = (self._surface.corners[t][rows, (tip + j) % 3] for j in range(3))
-        points = (1.0 - down)[:, None] * a + (down * (1.0 - across))[:, None] * b
-        points += (down * across)[:, None] * c
+        shares = np.stack([1.0 - down, down * (1.0 - across), down * across], axis=1)
+        points = np.einsum("nk,nkj->nj", shares, self._corners[t])
         none = np.full(len(t), -1)
         return Samples(points, -self._surface.normal[t], t, none, self._surface.area[t] / count)
 

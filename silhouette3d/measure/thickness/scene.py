@@ -42,7 +42,8 @@ class Scene(NamedTuple):
     bends : Tree
         Over edges, and corners, which are numbered after the edges.
     face : (n, 12) array
-        Of triangles: the three corners, and the normal.
+        Of triangles: the first corner; the way in which the share of the second
+        grows, per mm, and that of the third (barycentric); and the normal.
     edge : (n, 17) array
         Of edges: the start, the way along, the normals of both sides, the one
         halfway between them, the length, and whether it is convex.
@@ -79,7 +80,7 @@ def scene_of(surface: Surface, limit: float) -> Scene:
     return Scene(
         walls,
         bends,
-        np.column_stack([surface.corners.reshape(-1, 9), surface.normal]),
+        _faces(surface),
         np.column_stack([*parts, edges.length, edges.convex]),
         Cones(
             points.point,
@@ -89,3 +90,11 @@ def scene_of(surface: Surface, limit: float) -> Scene:
         ),
         1e-10 * surface.size,
     )
+
+
+def _faces(surface: Surface) -> Array:
+    """Triangles as in `Scene.face`."""
+    corner, normal = surface.corners[:, 0], surface.normal
+    second, third = (surface.corners[:, k] - corner for k in (1, 2))
+    shares = np.concatenate([np.cross(third, normal), np.cross(normal, second)], axis=1)
+    return np.column_stack([corner, shares / (2.0 * surface.area[:, None]), normal])
