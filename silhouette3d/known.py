@@ -100,7 +100,7 @@ class Known:
 
         def make() -> Solid:
             rest = self.rest(stock, profiles, i)
-            carving = rest.with_one_more(self._waste_of(profiles[i], stock))
+            carving = rest.again([*rest.wastes, self._waste_of(profiles[i], stock)])
             return carving.less(range(len(profiles)))
 
         return self._solids.get((stock, tuple(profiles)), make)

@@ -236,7 +236,6 @@ class Part:
             width=settings.tab_width,
             tab_area=settings.tab_area,
             clear_offcuts=settings.clear_offcuts,
-            rebuilt=self._cutting_with,
         )
 
     @cached_property

@@ -7,6 +7,7 @@ views are those of ISO 128-3; each is written here once, as look and up.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Final
 
 import numpy as np
@@ -41,10 +42,12 @@ class View:
         x, y, z = np.cross(self.look, self.up) + 0.0  # + 0.0 turns -0.0 into 0.0
         return float(x), float(y), float(z)
 
-    @property
+    @cached_property
     def axes(self) -> Array:
         """(3, 3) rows u, v and towards the eye (−look): a right-handed frame."""
-        return np.array([self.right, self.up, np.negative(self.look)]) + 0.0
+        axes = np.array([self.right, self.up, np.negative(self.look)]) + 0.0
+        axes.setflags(write=False)
+        return axes
 
     def to_view(self, points: ArrayLike) -> Array:
         """Block points (n, 3) in mm as (u, v, w), w towards the eye."""

@@ -181,6 +181,28 @@ def test_any_of_the_wastes(name: str) -> None:
         assert carving.less(taken) is carving.less(taken)  # computed once
 
 
+def test_carving_again() -> None:
+    """What a changed waste had no part in is shared; all else is worked out anew."""
+    shape = SOUND["crossed bars"]
+    first, second = (waste_of(p, shape.stock) for p in shape.profiles[:2])
+    other = Waste(many(rect(10, 10, 20, 20)), second.view)
+    carving = Carving(shape.stock, [first, second])
+    for taken in ({0}, {0, 1}):
+        carving.less(taken)
+    again = carving.again([first, other])
+    assert again.less({0}) is carving.less({0})
+    for taken, wastes in (({1}, [other]), ({0, 1}, [first, other])):
+        alone = carve(shape.stock, wastes)
+        assert again.less(taken).volume == pytest.approx(alone.volume, rel=1e-12)
+    turned = carving.again([second, first])
+    assert turned.less({0}).volume == pytest.approx(carving.less({1}).volume, rel=1e-12)
+    more = carving.again([first, second, other])
+    assert more.less({0, 1}) is carving.less({0, 1})
+    assert more.less({0, 1, 2}).volume == pytest.approx(
+        carve(shape.stock, [first, second, other]).volume, rel=1e-12
+    )
+
+
 def wavy(waves: int) -> Polygon:
     """A round shape of a thousand corners, 100 mm wide."""
     t = np.linspace(0, 2 * np.pi, 1000, endpoint=False)

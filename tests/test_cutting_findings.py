@@ -247,6 +247,16 @@ def test_the_largest_of_small_offcuts_is_named() -> None:
     assert small.where == pytest.approx((18, 20, 18))
 
 
+def test_of_equal_small_offcuts_the_first_is_named() -> None:
+    """Not the one that rounding makes larger: bodies of one volume stand in order of place."""
+    holes = [disc(u, 20, 6, 64).exterior for u in (30.3, 10.1)]
+    found = findings_of(cut_of("front", Polygon(rect(2, 2, 38, 38).exterior, holes), CUBE))
+    small = only(found, "small-offcut")
+    assert "2 small pieces" in small.message
+    assert small.where is not None
+    assert small.where[0] == pytest.approx(10.1, abs=1e-6)
+
+
 def test_an_offcut_is_told_once() -> None:
     """Left in place, a loose slug is not told again at every cut."""
     cuts = [*window(25, 0), cut_of("right", rect(4, 4, 36, 36), CUBE)]

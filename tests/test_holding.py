@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from shapely import Polygon
 
-from silhouette3d.cutting.holding import Clamping, refuse_stray_clamps
+from silhouette3d.cutting.holding import Clamping, areas_on_sides, refuse_stray_clamps
 from silhouette3d.errors import CuttingError
 from silhouette3d.solid import Solid, stock_solid, together
 from silhouette3d.stock import Stock
@@ -192,6 +193,27 @@ def test_a_frame_in_two_is_held_by_its_larger_half(share: float) -> None:
     (stage,) = stages_of(cut_of("front", many(rect(-1, -1, at, 51)), BLOCK, kerf=1e-3))
     part, other = (30 * 50 + 2 * 30 * x for x in (at, 40.0 - at))
     assert stage.part_is_held == (part > other or math.isclose(part, other, abs_tol=0.5))
+
+
+def test_areas_known_before_hold_the_same_in_every_setup() -> None:
+    """For any of the three ways to clamp."""
+    bodies = boxes(LEFT, RIGHT)
+    known = areas_on_sides(BLOCK, bodies)
+    assert known.sum(axis=1) == pytest.approx([_on_block(*b.bounds) for b in bodies])
+    for view in VIEWS.values():
+        for clamp in (None, ["left"], ["top", "right"], [(0.0, 0.0, 5.0, 5.0)]):
+            clamping = Clamping(BLOCK, view, clamp)
+            assert clamping.held(bodies, known) == clamping.held(bodies)
+            assert clamping.held(bodies[1:], known[1:]) == clamping.held(bodies[1:])
+
+
+def _on_block(low: np.ndarray, high: np.ndarray) -> float:
+    """Area of a box on the block's sides."""
+    size, area = high - low, 0.0
+    for k in range(3):
+        ends = int(low[k] == 0.0) + int(high[k] == BLOCK.size[k])
+        area += ends * float(np.delete(size, k).prod())
+    return area
 
 
 def test_a_comb_is_held_by_its_back() -> None:

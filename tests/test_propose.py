@@ -58,7 +58,6 @@ def proposed(
         width=WIDTH,
         tab_area=tab_area,
         clear_offcuts=clear_offcuts,
-        rebuilt=lambda cuts: cutting_of(cuts, [c.clamp for c in cutting.clampings]),
     )
 
 

@@ -213,6 +213,30 @@ def test_two_boxes(size: tuple, other: tuple, at: tuple) -> None:
     assert a.minus(b).volume + common == pytest.approx(math.prod(size), rel=1e-9)
 
 
+@given(look=directions, seed=st.integers(0, 1000))
+def test_minus_in_a_views_frame(look: tuple[float, ...], seed: int) -> None:
+    """The same but for rounding, whichever way the view looks."""
+    up = (0.0, 0.0, 1.0) if np.linalg.norm(look[:2]) > 0.05 else (0.0, 1.0, 0.0)
+    view = view_along(look, up)
+    middle = view.to_view([[20.0, 15.0, 10.0]])[0, :2]
+    shape = affinity.translate(L, *(middle - np.random.default_rng(seed).uniform(0, 20, 2)))
+    block, prism = box(40, 30, 20), Solid.prism(shape, view, (-200.0, 200.0))
+    plain, turned = block.minus(prism), block.minus_along(view, prism)
+    assert turned.volume == pytest.approx(plain.volume, rel=1e-10, abs=1e-9)
+    assert turned.surface_area == pytest.approx(plain.surface_area, rel=1e-10)
+    assert len(turned.bodies) == len(plain.bodies)
+    assert turned.bounds == pytest.approx(plain.bounds, abs=1e-11)
+
+
+def test_minus_along_an_axis_is_minus() -> None:
+    """To the last bit: nothing is turned."""
+    block, prism = box(40, 30, 20), Solid.prism(L, VIEWS["top"], (-5.0, 30.0))
+    assert (
+        block.minus_along(VIEWS["top"], prism).mesh.vertices.tolist()
+        == block.minus(prism).mesh.vertices.tolist()
+    )
+
+
 def test_gap() -> None:
     a = box(10, 10, 10)
     assert a.gap(box(1, 1, 1, (13, 14, 0)), 100) == pytest.approx(5, rel=1e-9)

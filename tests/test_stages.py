@@ -16,7 +16,15 @@ from silhouette3d.cutting.stages import Cutting, Stage, is_in
 from silhouette3d.solid import Solid
 from silhouette3d.stock import Stock
 from silhouette3d.view import view_along
-from tests.cut_jobs import cut_of, cutting_of, random_job, random_jobs, stages_of, volumes
+from tests.cut_jobs import (
+    cut_of,
+    cutting_of,
+    random_job,
+    random_jobs,
+    stages_of,
+    volumes,
+    with_tabs_at,
+)
 from tests.shapes import COMB, CORNER_CUBES, TWO_CUBES, Shape, disc, many, rect
 
 CUBE = Stock((40.0, 40.0, 40.0))
@@ -321,3 +329,27 @@ def test_of_two_parts_the_larger_is_the_main_one() -> None:
         (stage,) = stages_of(cut_of("front", pair, CUBE))
         assert stage.part.solid.volume == pytest.approx(22 * 33 * 40)
         assert sum(body.is_part for body in stage.bodies) == 2
+
+
+# --- other cuts of the same job ----------------------------------------------------------------
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_cuts_again(seed: int) -> None:
+    """With a tab on one cut, stages are those of a new simulation; states without it are shared."""
+    job = random_job(seed, aligned=seed % 2 == 0, least_cuts=3, tabs=0)
+    cutting, changed = job.cutting, seed % 3
+    order = range(len(job.cuts))
+    before = [cutting.bodies(frozenset([k])) for k in order]
+    cuts = list(cutting.cuts)
+    cuts[changed] = with_tabs_at(cuts[changed], [(0.0, 0.0)])
+    again = cutting.again(cuts)
+    told = again.stages(order, clear_offcuts=seed % 2 == 0)
+    anew = cutting_of(cuts).stages(order, clear_offcuts=seed % 2 == 0)
+    for one, other in zip(told, anew, strict=True):
+        assert [b.solid.volume for b in one.bodies] == [b.solid.volume for b in other.bodies]
+        assert [b.standing for b in one.bodies] == [b.standing for b in other.bodies]
+        assert (one.figures, one.pieces, one.main) == (other.figures, other.pieces, other.main)
+        assert one.part_was_held == other.part_was_held
+    for k in order:
+        assert (again.bodies(frozenset([k])) is before[k]) == (k != changed)

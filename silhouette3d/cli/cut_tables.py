@@ -128,7 +128,7 @@ def tabs_table(part: Part, found: Proposal) -> Iterator[RenderableType]:
     scale = Scale(part.job.units)
     yield Text(part.name, style="bold")
     if not found.places:
-        yield Text(_no_tabs(part, found))
+        yield Text(_no_tabs(found))
         return
     table = Table(box=box.SIMPLE_HEAD, pad_edge=False, show_edge=False)
     for name in ("Profile", "At u, v on the face", "Width", "Holds by", "Leaves"):
@@ -148,13 +148,13 @@ def tabs_table(part: Part, found: Proposal) -> Iterator[RenderableType]:
     yield Text(_verdict(found))
 
 
-def _no_tabs(part: Part, found: Proposal) -> str:
+def _no_tabs(found: Proposal) -> str:
     if not found.holds:
         return (
             "No tab helps: where the part comes loose, the clamps hold nothing that a tab could "
             "join it to. Change clamp, or the order."
         )
-    if not part.comes_free:
+    if not found.frees:
         return (
             "No tabs are missing, but those that the job has keep the part joined to waste after "
             "the last cut: take them out of the job and ask again for better places."

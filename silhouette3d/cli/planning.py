@@ -148,7 +148,7 @@ def tabs(job: Path, /, *, write: Write = False, as_json: AsJson = False) -> int:
         _save(part, tab_changes(part.job, found.places), quiet=as_json)
     elif write and not as_json:
         say("Nothing written.")
-    return 0 if found.holds and (found.places or part.comes_free) else FOUND
+    return 0 if found.holds and (found.places or found.frees) else FOUND
 
 
 def tabs_values(part: Part, found: Proposal) -> dict[str, Any]:

@@ -21,6 +21,9 @@ _AT_EDGE: Final = 1e-6
 _ASIDE: Final = 3.1e-7
 """mm. Samples are moved aside by this, so that none lies exactly on an edge of the mesh."""
 
+_AT_ONCE: Final = 20_000
+"""Triangles searched at a time, to keep the lists of candidates short."""
+
 
 @dataclass(frozen=True)
 class Start:
@@ -88,25 +91,33 @@ def thickness(cut: Cut, bodies: Sequence[Solid], points: Array) -> Array:
     """
     total = np.zeros(len(points))
     view = cut.profile.view
-    spots = shapely.points(points + cut.profile.face.corner + _ASIDE * np.array([1.0, 0.618]))
-    for body in bodies:
-        corners = view.to_view(body.mesh.corners.reshape(-1, 3)).reshape(-1, 3, 3)
-        facing = body.mesh.area_vectors @ view.axes[2]
-        corners, facing = corners[facing != 0.0], facing[facing != 0.0]
-        tree = shapely.STRtree(shapely.polygons(corners[:, :, :2]))
-        spot, triangle = tree.query(spots, predicate="intersects")
-        heights = _height(corners[triangle], shapely.get_coordinates(spots)[spot])
-        np.add.at(total, spot, np.sign(facing[triangle]) * heights)
+    spots = points + cut.profile.face.corner + _ASIDE * np.array([1.0, 0.618])
+    tree = shapely.STRtree(np.asarray(shapely.points(spots)))
+    corners = [view.to_view(body.mesh.vertices)[body.mesh.triangles] for body in bodies]
+    every = np.concatenate([np.empty((0, 3, 3)), *corners])
+    every = every[_doubled(every) != 0.0]  # walls along the view are over no point
+    for first in range(0, len(every), _AT_ONCE):
+        some = every[first : first + _AT_ONCE]
+        low, high = some[:, :, :2].min(axis=1), some[:, :, :2].max(axis=1)
+        triangle, spot = tree.query(shapely.box(*low.T, *high.T))
+        total += np.bincount(spot, _heights(some[triangle], spots[spot]), len(points))
     return total
 
 
-def _height(corners: Array, points: Array) -> Array:
-    """Height w of triangles (n, 3, 3) above points (n, 2) inside them."""
+def _heights(corners: Array, points: Array) -> Array:
+    """(n,) height w of triangles (n, 3, 3) at points (n, 2), negated from below, 0 beside them."""
     a, b, c = (corners[:, i, :2] for i in range(3))
-    whole = _cross(b - a, c - a)
+    whole, w = _doubled(corners), corners[:, :, 2]
     second, third = _cross(points - a, c - a) / whole, _cross(b - a, points - a) / whole
-    w = corners[:, :, 2]
-    return np.asarray(w[:, 0] + second * (w[:, 1] - w[:, 0]) + third * (w[:, 2] - w[:, 0]))
+    inside = (second >= 0.0) & (third >= 0.0) & (second + third <= 1.0)
+    height = w[:, 0] + second * (w[:, 1] - w[:, 0]) + third * (w[:, 2] - w[:, 0])
+    return np.where(inside, np.sign(whole) * height, 0.0)
+
+
+def _doubled(corners: Array) -> Array:
+    """(n,) twice the area of triangles (n, 3, 3) as seen, negative from below."""
+    a, b, c = (corners[:, i, :2] for i in range(3))
+    return _cross(b - a, c - a)
 
 
 def _cross(a: Array, b: Array) -> Array:

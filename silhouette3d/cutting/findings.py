@@ -169,11 +169,11 @@ def _loose(stages: Sequence[Stage], k: int, limits: Limits) -> Iterator[Finding]
 def _freed(
     stages: Sequence[Stage], k: int, bodies: Sequence[Body], limits: Limits, *, small: bool = False
 ) -> Finding:
-    """One large offcut, or all small ones of a cut."""
+    """One large offcut, or all small ones of a cut, largest first."""
     is_last = k == len(stages) - 1
     severity: Severity = "note" if is_last or small else "warning"  # small ones fall clear
     mass = sum(body.solid.volume for body in bodies) * limits.density / MM3_PER_CM3
-    largest = max(bodies, key=lambda body: body.solid.volume)
+    largest = bodies[0]
     told = _piece(largest, limits)
     if len(bodies) > 1:
         told = f"{len(bodies)} small pieces, {mass:.4g} g in all, the largest {told}"

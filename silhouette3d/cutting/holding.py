@@ -9,9 +9,11 @@ from typing import Final
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 
 from silhouette3d.errors import CuttingError
-from silhouette3d.solid import Solid
+from silhouette3d.solid import Mesh, Solid, together
+from silhouette3d.solid.mesh import Indices
 from silhouette3d.stock import Face, Stock
 from silhouette3d.units import Unit, length_text
 from silhouette3d.view import Array, View
@@ -45,74 +47,103 @@ class Clamping:
     view: View
     clamp: Clamp | None = None
 
-    @cached_property
-    def _sides(self) -> tuple[Array, Array]:
-        """Outward normals (n, 3) and offsets (n,) of the stock's flat sides."""
-        section = self.stock.section
-        along = np.roll(section, -1, axis=0) - section
-        outward = np.column_stack([along[:, 1], -along[:, 0]])
-        outward /= np.linalg.norm(outward, axis=1, keepdims=True)
-        axes = self.stock.axis_view.axes
-        normals = np.concatenate([outward @ axes[:2], [axes[2], -axes[2]]])
-        offsets = np.concatenate(
-            [np.einsum("ij,ij->i", outward, section), [self.stock.length, 0.0]]
-        )
-        return normals, offsets
-
-    def held(self, bodies: Sequence[Solid]) -> frozenset[int]:
+    def held(self, bodies: Sequence[Solid], on_sides: Array | None = None) -> frozenset[int]:
         """Indices of the bodies that the clamps hold.
 
         Without clamps the one body with the largest area on the stock's side
         faces in this setup; of equal ones the first. A body with no area there
         cannot be held.
+
+        Parameters
+        ----------
+        bodies : sequence of Solid
+            What is there.
+        on_sides : (bodies, sides) array, optional
+            Their `areas_on_sides`, where they are known: they are the same in every setup.
         """
+        if on_sides is None:
+            on_sides = areas_on_sides(self.stock, bodies)
         if self.clamp is None:
-            areas = np.round([sum(self.side_areas(body).values()) for body in bodies], 6)
+            areas = np.round(on_sides[:, np.any(list(self._lie.values()), axis=0)].sum(axis=1), 6)
             if not areas.size or areas.max() <= LEAST_AREA:
                 return frozenset()
             return frozenset([int(np.argmax(areas))])
         if all(isinstance(side, str) for side in self.clamp):
-            return frozenset(
-                i
-                for i, body in enumerate(bodies)
-                if any(self.side_areas(body)[str(s)] > LEAST_AREA for s in self.clamp)
-            )
+            pressed = [on_sides[:, self._lie[str(s)]].sum(axis=1) for s in self.clamp]
+            return frozenset(i for on in pressed for i in np.nonzero(on > LEAST_AREA)[0].tolist())
         pads = shapely.union_all([shapely.box(*r) for r in self.clamp if not isinstance(r, str)])
+        shown = on_sides[:, self._towards_eye].sum(axis=1)
         return frozenset(
-            i for i, b in enumerate(bodies) if shapely.area(self._under(b, pads)) > LEAST_AREA
+            i
+            for i, body in enumerate(bodies)
+            if shown[i] > 0.0 and shapely.area(self._under(body, pads)) > LEAST_AREA
         )
 
     def side_areas(self, body: Solid) -> dict[str, float]:
         """Area in mm² that a body has on the left, right, bottom and top side as the block lies."""
-        areas = dict.fromkeys(("left", "right", "bottom", "top"), 0.0)
-        normals, _ = self._sides
-        u, v, w = self.view.axes @ normals.T
-        on_side = self._area_on_each(body)
-        for i in np.nonzero(np.hypot(u, v) >= np.abs(w) - 1e-9)[0]:
-            across = abs(u[i]) >= abs(v[i])
-            low, high = ("left", "right") if across else ("bottom", "top")
-            name = high if (u[i] if across else v[i]) > 0 else low
-            areas[name] += float(on_side[i])
-        return areas
+        (on_sides,) = areas_on_sides(self.stock, [body])
+        return {name: float(on_sides[sides].sum()) for name, sides in self._lie.items()}
 
-    def _on_each(self, body: Solid) -> Array:
-        """(triangles, sides) whether a triangle of the body lies on a side of the stock."""
-        normals, offsets = self._sides
-        near = np.abs(body.mesh.vertices @ normals.T - offsets) <= ON_SURFACE
-        return np.asarray(near[body.mesh.triangles].all(axis=1))
+    @cached_property
+    def _lie(self) -> dict[str, NDArray[np.bool_]]:
+        """Which of the stock's sides are left, right, bottom and top as the block lies."""
+        u, v, w = self.view.axes @ _sides(self.stock)[0].T
+        upright = np.hypot(u, v) >= np.abs(w) - 1e-9
+        across, along = upright & (np.abs(u) >= np.abs(v)), upright & (np.abs(u) < np.abs(v))
+        return {
+            "left": across & (u <= 0.0),
+            "right": across & (u > 0.0),
+            "bottom": along & (v <= 0.0),
+            "top": along & (v > 0.0),
+        }
 
-    def _area_on_each(self, body: Solid) -> Array:
-        size = np.linalg.norm(body.mesh.area_vectors, axis=1)
-        return np.asarray(size @ self._on_each(body))
+    @property
+    def _towards_eye(self) -> NDArray[np.bool_]:
+        """Which of the stock's sides face the cutter."""
+        return np.asarray(_sides(self.stock)[0] @ self.view.axes[2] > 0.5)
 
     def _under(self, body: Solid, pads: shapely.Geometry) -> shapely.Geometry:
         """The area under the pads, in face coordinates, where a body shows the stock's own face."""
-        normals, _ = self._sides
-        towards_eye = normals @ self.view.axes[2] > 0.5
-        shown = self._on_each(body)[:, towards_eye].any(axis=1)
+        triangle, side = _on_sides(self.stock, body.mesh)
+        shown = np.unique(triangle[self._towards_eye[side]])
         flat = self.view.to_view(body.mesh.corners[shown].reshape(-1, 3))[:, :2]
         triangles = shapely.polygons((flat - self.stock.face(self.view).corner).reshape(-1, 3, 2))
         return shapely.intersection(shapely.union_all(triangles, grid_size=ON_SURFACE), pads)
+
+
+def areas_on_sides(stock: Stock, bodies: Sequence[Solid]) -> Array:
+    """(bodies, sides) area in mm² that each of some bodies has on each flat side of the stock."""
+    mesh, count = together(bodies).mesh, len(_sides(stock)[1])
+    triangle, side = _on_sides(stock, mesh)
+    body = np.repeat(np.arange(len(bodies)), [len(b.mesh.triangles) for b in bodies])
+    a, b, c = np.moveaxis(mesh.vertices[mesh.triangles[triangle]], 1, 0)
+    size = np.linalg.norm(np.cross(b - a, c - a) / 2.0, axis=1)
+    areas = np.bincount(body[triangle] * count + side, size, len(bodies) * count)
+    return np.asarray(areas.reshape(-1, count))
+
+
+def _on_sides(stock: Stock, mesh: Mesh) -> tuple[Indices, Indices]:
+    """Triangles that lie on a side of the stock, and which side that is."""
+    normals, offsets = _sides(stock)
+    off = mesh.vertices @ normals.T
+    off -= offsets
+    near = np.abs(off, out=off) <= ON_SURFACE
+    touches = np.asarray(near.any(axis=1))
+    some = np.nonzero(touches[mesh.triangles].all(axis=1))[0]
+    found, side = np.nonzero(near[mesh.triangles[some]].all(axis=1))
+    return some[found], side
+
+
+def _sides(stock: Stock) -> tuple[Array, Array]:
+    """Outward normals (n, 3) and offsets (n,) of the stock's flat sides."""
+    section = stock.section
+    along = np.roll(section, -1, axis=0) - section
+    outward = np.column_stack([along[:, 1], -along[:, 0]])
+    outward /= np.linalg.norm(outward, axis=1, keepdims=True)
+    axes = stock.axis_view.axes
+    normals = np.concatenate([outward @ axes[:2], [axes[2], -axes[2]]])
+    offsets = np.concatenate([np.einsum("ij,ij->i", outward, section), [stock.length, 0.0]])
+    return normals, offsets
 
 
 def refuse_stray_clamps(clamp: Clamp | None, face: Face, name: str, unit: Unit, where: str) -> None:

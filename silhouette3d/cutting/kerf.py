@@ -154,7 +154,7 @@ class Cut:
         extra = shapely.difference(self.as_cut, self.profile.area, grid_size=GRID)
         return sorted(polygons_of(extra).geoms, key=lambda p: -p.area)
 
-    @property
+    @cached_property
     def waste(self) -> Waste:
         """What the cut takes away, through the whole stock."""
         return Waste(self.profile.to_view(self.removed), self.profile.view)

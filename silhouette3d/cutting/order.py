@@ -14,8 +14,9 @@ from itertools import permutations
 from typing import Final
 
 from silhouette3d.cutting.figures import figures
-from silhouette3d.cutting.stages import Cutting, is_in
+from silhouette3d.cutting.stages import Cutting
 from silhouette3d.errors import CuttingError
+from silhouette3d.solid import homes
 from silhouette3d.units import MM3_PER_CM3
 
 MOST_CUTS: Final = 8
@@ -129,13 +130,11 @@ def step(cutting: Cutting, made: frozenset[int], i: int) -> Step:
         return Step(starts_loose, False, 0, 0.0, area)
     held, pieces = cutting.held(after, i), cutting.pieces(after)
     held_before = cutting.held(made, i)
-    homes = set(cutting.pieces(made))
-    loose_before = [b for k, b in enumerate(before) if k not in held_before | homes]
-    freed = [
-        body
-        for k, body in enumerate(cutting.bodies(after))
-        if k not in held and k not in pieces and not any(is_in(body, b) for b in loose_before)
-    ]
+    kept = held_before.union(cutting.pieces(made))
+    loose_before = [b for k, b in enumerate(before) if k not in kept]
+    loose = [b for k, b in enumerate(cutting.bodies(after)) if k not in held and k not in pieces]
+    found = homes(loose, loose_before)
+    freed = [body for body, home in zip(loose, found, strict=True) if home < 0]
     released = cutting.main_piece(after) not in held
     return Step(starts_loose, released, len(freed), sum(body.volume for body in freed), area)
 

@@ -86,10 +86,11 @@ def places_for(
     search = _Search(cutting, i, last, width)
     found = [place for ring in search.rings for place in search.on(ring)]
     found = [place for place in found if place.holding >= least] or found
-    if not any(place.witness <= NO_WITNESS for place in found):
+    if any(place.witness <= NO_WITNESS for place in found):
+        chosen = [search.measured(place) for place in _spread(found)]
+    else:
         found = sorted(found, key=lambda place: place.witness)[:MOST_MEASURED]
-        found = [search.measured(place) for place in found]
-    chosen = [search.measured(place) for place in _spread(found)]
+        chosen = _spread([search.measured(place) for place in found])
     return [place for place in chosen if place.holding > NO_WITNESS]
 
 

@@ -9,12 +9,12 @@ holds the part.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
-from silhouette3d.cutting.kerf import Cut
 from silhouette3d.cutting.places import MOST_PLACES, NO_WITNESS, Place, places_for
 from silhouette3d.cutting.stages import Cutting, Stage
 from silhouette3d.cutting.stubs import joins, standing_section
@@ -51,7 +51,6 @@ def propose(
     width: float,
     tab_area: float,
     clear_offcuts: bool,
-    rebuilt: Callable[[Sequence[Cut]], Cutting],
 ) -> Proposal:
     """Few tabs, far apart, that hold the part until the last cut.
 
@@ -68,50 +67,66 @@ def propose(
         had, as much as can be.
     clear_offcuts : bool
         As the job says.
-    rebuilt : callable
-        A `Cutting` of other cuts, all else the same.
     """
-
-    def tried(places: Sequence[Place]) -> tuple[Stage, ...]:
-        cuts = list(cutting.cuts)
-        for place in places:
-            cut = cuts[place.cut]
-            cuts[place.cut] = replace(cut, tabs=(*cut.tabs, tab_at(cut, place.at, place.width)))
-        return rebuilt(cuts).stages(order, clear_offcuts=clear_offcuts)
-
-    stages = tried([])
-    if _strength(stages) >= tab_area:
-        return _proposal([], stages)
+    trial = _Trial(cutting, (), cutting, order, clear_offcuts)
+    if trial.strength >= tab_area:
+        return trial.proposal
     found = [places_for(cutting, i, order[-1], width, tab_area / 2.0) for i in order[:-1]]
-    places = [place for some in found for place in some]
-    stages = tried(places)
-    if _strength(stages) < 0.0:
-        return _proposal(places, stages)
-    enough, most_loose = min(tab_area, _strength(stages)), _loose_before_last(stages)
+    trial = trial.again([place for some in found for place in some])
+    if trial.strength < 0.0:
+        return trial.proposal
+    enough, most_loose = min(tab_area, trial.strength), _loose_before_last(trial.stages)
 
-    def will_do(places: Sequence[Place]) -> bool:
-        nonlocal stages
-        new = tried(places)
-        if _strength(new) < enough or _loose_before_last(new) > most_loose:
-            return False
-        stages = new
-        return True
+    def will_do(fewer: _Trial) -> bool:
+        return fewer.strength >= enough and _loose_before_last(fewer.stages) <= most_loose
 
     for count in range(1, MOST_PLACES):
-        fewer = [place for some in found for place in some[:count]]
+        fewer = trial.again([place for some in found for place in some[:count]])
         if will_do(fewer):
-            places = fewer
+            trial = fewer
             break
-    for place in sorted(places, key=lambda p: (-p.witness, p.holding)):
-        fewer = [p for p in places if p is not place]
+    for place in sorted(trial.places, key=lambda p: (-p.witness, p.holding)):
+        fewer = trial.again([p for p in trial.places if p is not place])
         if will_do(fewer):
-            places = fewer
-    return _proposal(places, stages)
+            trial = fewer
+    return trial.proposal
 
 
-def _proposal(places: Sequence[Place], stages: Sequence[Stage]) -> Proposal:
-    holds = _strength(stages) >= 0.0
-    return Proposal(tuple(places), holds, not joins(stages[-1], [s.cut for s in stages]))
+@dataclass(frozen=True, eq=False)
+class _Trial:
+    """Some tabs, and what the simulation says with them."""
+
+    bare: Cutting
+    places: tuple[Place, ...]
+    cutting: Cutting
+    order: Sequence[int]
+    clear_offcuts: bool
+
+    def again(self, places: Sequence[Place]) -> _Trial:
+        """Tabs at other places; of cuts whose tabs are the same what is known is shared."""
+        cuts = list(self.cutting.cuts)
+        for i, cut in enumerate(self.bare.cuts):
+            here = [place for place in places if place.cut == i]
+            if here != [place for place in self.places if place.cut == i]:
+                added = [tab_at(cut, place.at, place.width) for place in here]
+                cuts[i] = replace(cut, tabs=(*cut.tabs, *added))
+        return replace(self, places=tuple(places), cutting=self.cutting.again(cuts))
+
+    @cached_property
+    def stages(self) -> tuple[Stage, ...]:
+        """The block after every cut."""
+        return self.cutting.stages(self.order, clear_offcuts=self.clear_offcuts)
+
+    @cached_property
+    def strength(self) -> float:
+        """As `_strength` says."""
+        return _strength(self.stages)
+
+    @property
+    def proposal(self) -> Proposal:
+        """These tabs."""
+        frees = not joins(self.stages[-1], [stage.cut for stage in self.stages])
+        return Proposal(self.places, self.strength >= 0.0, frees)
 
 
 def _strength(stages: Sequence[Stage]) -> float:

@@ -13,11 +13,14 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Literal
 
+import numpy as np
+
 from silhouette3d.cutting.figures import Figures, figures
-from silhouette3d.cutting.holding import Clamp, Clamping
+from silhouette3d.cutting.holding import Clamp, Clamping, areas_on_sides
 from silhouette3d.cutting.kerf import Cut
-from silhouette3d.solid import Carving, Solid
+from silhouette3d.solid import Carving, Solid, homes
 from silhouette3d.stock import Stock
+from silhouette3d.view import Array
 
 Standing = Literal["part", "held", "loose"]
 
@@ -124,8 +127,23 @@ class Cutting:
             for cut, clamp in zip(cuts, clamps, strict=True)
         )
         self._carving = Carving(stock, [cut.waste for cut in cuts])
+        self._on_sides: dict[frozenset[int], Array] = {}
         self._held: dict[tuple[frozenset[int], int], frozenset[int]] = {}
         self._pieces: dict[frozenset[int], tuple[int, ...]] = {}
+
+    def again(self, cuts: Sequence[Cut]) -> Cutting:
+        """As many other cuts, all else the same.
+
+        What is known of cuts that are the same objects in the same places is shared.
+        """
+        other = Cutting(self.stock, cuts, [c.clamp for c in self.clampings], self.finished)
+        other._carving = self._carving.again([cut.waste for cut in cuts])
+        pairs = zip(self.cuts, other.cuts, strict=True)
+        same = frozenset(i for i, (one, two) in enumerate(pairs) if one is two)
+        other._on_sides.update((k, v) for k, v in self._on_sides.items() if k <= same)
+        other._held.update((k, v) for k, v in self._held.items() if k[0] <= same)
+        other._pieces.update((k, v) for k, v in self._pieces.items() if k <= same)
+        return other
 
     def bodies(self, made: frozenset[int]) -> tuple[Solid, ...]:
         """Bodies after some cuts, offcuts left in place."""
@@ -134,14 +152,23 @@ class Cutting:
     def held(self, made: frozenset[int], setup: int) -> frozenset[int]:
         """Which of `bodies(made)` the clamps of a setup hold."""
         if (made, setup) not in self._held:
-            self._held[made, setup] = self.clampings[setup].held(self.bodies(made))
+            clamping, bodies = self.clampings[setup], self.bodies(made)
+            self._held[made, setup] = clamping.held(bodies, self.on_sides(made))
         return self._held[made, setup]
+
+    def on_sides(self, made: frozenset[int]) -> Array:
+        """(bodies, sides) area in mm² that each of `bodies(made)` has on the stock's sides."""
+        if made not in self._on_sides:
+            self._on_sides[made] = areas_on_sides(self.stock, self.bodies(made))
+        return self._on_sides[made]
 
     def pieces(self, made: frozenset[int]) -> tuple[int, ...]:
         """For each body of the finished part, which of `bodies(made)` it lies in."""
         if made not in self._pieces:
-            bodies = self.bodies(made)
-            self._pieces[made] = tuple(_home(piece, bodies) for piece in self.finished.bodies)
+            found = homes(self.finished.bodies, self.bodies(made))
+            # no cut takes away anything of the part, so one body holds each piece whole; one
+            # thinner than rounding may be lost with a wall, and counts with the largest body
+            self._pieces[made] = tuple(np.maximum(found, 0).tolist())
         return self._pieces[made]
 
     def main_piece(self, made: frozenset[int]) -> int:
@@ -171,22 +198,34 @@ class Cutting:
         """
         stages: list[Stage] = []
         gone: list[Solid] = []
+        there = self._left_of(frozenset(), gone)
         for k, index in enumerate(order):
             progress(k, len(order))
             lifted: tuple[Solid, ...] = ()
             if clear_offcuts and stages:
                 lifted = tuple(body.solid for body in stages[-1].loose)
                 gone += lifted
-            stages.append(self._stage(frozenset(order[:k]), index, gone, lifted))
+                there = [
+                    i
+                    for i, body in zip(there, stages[-1].bodies, strict=True)
+                    if body.standing != "loose"
+                ]
+            before = frozenset(order[:k])
+            left = self._left_of(before | {index}, gone)
+            stages.append(self._stage(before, index, there, left, lifted))
+            there = left
         return tuple(stages)
 
     def _stage(
-        self, before: frozenset[int], index: int, gone: Sequence[Solid], lifted: tuple[Solid, ...]
+        self,
+        before: frozenset[int],
+        index: int,
+        there: Sequence[int],
+        left: Sequence[int],
+        lifted: tuple[Solid, ...],
     ) -> Stage:
-        """One more cut, some offcuts gone."""
-        cut, there = self.cuts[index], self._there(before, gone)
-        made = before | {index}
-        left = self._there(made, gone)
+        """One more cut; of the bodies before and after it, only some are still there."""
+        cut, made = self.cuts[index], before | {index}
         held, pieces = self._held_of(made, left, index), self.pieces(made)
         bodies = self.bodies(made)
         return Stage(
@@ -199,20 +238,16 @@ class Cutting:
             self.main_piece(before) in self._held_of(before, there, index),
         )
 
-    def _there(self, made: frozenset[int], gone: Sequence[Solid]) -> list[int]:
+    def _left_of(self, made: frozenset[int], gone: Sequence[Solid]) -> list[int]:
         """Which of `bodies(made)` are not pieces of what is gone."""
-        return [
-            i
-            for i, body in enumerate(self.bodies(made))
-            if not any(is_in(body, other) for other in gone)
-        ]
+        return [int(i) for i in np.nonzero(homes(self.bodies(made), gone) < 0)[0]]
 
     def _held_of(self, made: frozenset[int], left: Sequence[int], setup: int) -> frozenset[int]:
         """Which of `bodies(made)` the clamps of a setup hold when only some are left."""
         bodies = self.bodies(made)
         if len(left) == len(bodies):
             return self.held(made, setup)
-        held = self.clampings[setup].held([bodies[i] for i in left])
+        held = self.clampings[setup].held([bodies[i] for i in left], self.on_sides(made)[left])
         return frozenset(left[i] for i in held)
 
     @cached_property
@@ -224,13 +259,3 @@ class Cutting:
 def is_in(body: Solid, other: Solid) -> bool:
     """Whether a body is a piece of another, which holds all of it or nothing."""
     return other.contains(body.inner_point)
-
-
-def _home(piece: Solid, bodies: Sequence[Solid]) -> int:
-    """The body that a body of the finished part lies in.
-
-    No cut takes away anything of the part, so one of them holds it whole. A piece
-    thinner than rounding may be lost with a wall; it counts with the largest body.
-    """
-    point = piece.inner_point
-    return next((i for i, body in enumerate(bodies) if body.contains(point)), 0)

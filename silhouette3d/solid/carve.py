@@ -106,13 +106,18 @@ class Carving:
             self._left[chosen] = self._proven(chosen)
         return self._left[chosen]
 
-    def with_one_more(self, waste: Waste) -> Carving:
-        """A carving with one more waste, the last; what is known without it is kept."""
-        more = Carving(self.stock, [*self.wastes, waste])
-        more._left.update(self._left)
-        more._twins.update(self._twins)
-        more._prisms.update(self._prisms)
-        return more
+    def again(self, wastes: Sequence[Waste]) -> Carving:
+        """The same stock with other wastes.
+
+        What is known of wastes that are the same objects in the same places is shared.
+        """
+        other = Carving(self.stock, wastes)
+        pairs = zip(self.wastes, other.wastes, strict=False)
+        same = frozenset(i for i, (one, two) in enumerate(pairs) if one is two)
+        other._left.update((k, v) for k, v in self._left.items() if k <= same)
+        other._twins.update((k, v) for k, v in self._twins.items() if k <= same)
+        other._prisms.update((k, v) for k, v in self._prisms.items() if k[0] in same)
+        return other
 
     def _proven(self, chosen: frozenset[int]) -> Solid:
         """What agrees with the twin: built at once, or in the first such order; or the twin."""
@@ -128,13 +133,13 @@ class Carving:
             before = self.less(chosen - {last})
             if before is self._twins.get(chosen - {last}):
                 continue  # its walls are not where they were drawn
-            solid = before.minus(self._prism(last)).without_flaps
+            solid = before.minus_along(self.wastes[last].view, self._prism(last)).without_flaps
             if _agree(solid, twin, moved):
                 return solid
         for order in itertools.islice(itertools.permutations(sorted(chosen)), _MOST_ORDERS):
             solid = self._left[frozenset()]
             for i in order:
-                solid = solid.minus(self._prism(i))
+                solid = solid.minus_along(self.wastes[i].view, self._prism(i))
             solid = solid.without_flaps
             if _agree(solid, twin, moved):
                 return solid
@@ -153,7 +158,9 @@ class Carving:
                 return self._twins[chosen]
             last = max(chosen)
             before = self._twin(chosen - {last})
-            self._twins[chosen] = before.minus(self._prism(last, grown=True)).without_flaps
+            self._twins[chosen] = before.minus_along(
+                self.wastes[last].view, self._prism(last, grown=True)
+            ).without_flaps
         return self._twins[chosen]
 
     def _at_once(self, chosen: frozenset[int], built: Crossing | None) -> Iterator[Solid]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -53,7 +54,8 @@ class Mesh:
         """
         start, end = self.triangles.ravel(), np.roll(self.triangles, -1, axis=1).ravel()
         ends = np.column_stack([np.minimum(start, end), np.maximum(start, end)])
-        order = np.lexsort((start > end, ends[:, 1], ends[:, 0]))
+        number = ends[:, 0] * len(self.vertices) + ends[:, 1]  # of each edge, one key to sort by
+        order = np.argsort(2 * number + (start > end), kind="stable")
         return ends[order][::2], (order // 3).reshape(-1, 2)
 
 
@@ -63,14 +65,21 @@ def connected(mesh: Mesh) -> list[Mesh]:
     ends = mesh.triangles[:, [0, 1, 1, 2]].reshape(-1, 2)
     links = coo_array((np.ones(len(ends), bool), (ends[:, 0], ends[:, 1])), shape=(count, count))
     pieces, label = connected_components(links, directed=False)
-    owner = label[mesh.triangles[:, 0]] if len(mesh.triangles) else np.empty(0, int)
-    parts = []
-    for piece in range(pieces):
-        triangles = mesh.triangles[owner == piece]
-        if len(triangles):
-            used, inverse = np.unique(triangles, return_inverse=True)
-            parts.append(Mesh(mesh.vertices[used], inverse.reshape(-1, 3)))
-    return parts
+    owner = label[mesh.triangles[:, 0]]
+    points, triangles = (np.argsort(piece, kind="stable") for piece in (label, owner))
+    first_point, first_triangle = (
+        np.searchsorted(piece, np.arange(pieces + 1)) for piece in (label[points], owner[triangles])
+    )
+    number = np.empty(count, np.int64)  # of a point within its piece
+    number[points] = np.arange(count) - first_point[label[points]]
+    vertices, corners = mesh.vertices[points], number[mesh.triangles[triangles]]
+    return [
+        Mesh(vertices[p:past_p], corners[t:past_t])
+        for (p, past_p), (t, past_t) in zip(
+            pairwise(first_point.tolist()), pairwise(first_triangle.tolist()), strict=True
+        )
+        if past_t > t
+    ]
 
 
 def distances_along(start: Array, direction: Array, corners: Array) -> Array:

@@ -158,7 +158,7 @@ class Solid:
         if (point < self.bounds[0]).any() or (point > self.bounds[1]).any():
             return False
         a, b, c = (self.mesh.corners[:, k] - point for k in range(3))
-        la, lb, lc = (np.linalg.norm(v, axis=1) for v in (a, b, c))
+        la, lb, lc = (np.sqrt(np.einsum("ij,ij->i", v, v)) for v in (a, b, c))
         above = np.einsum("ij,ij->i", a, np.cross(b, c))
         ab, bc, ca = (np.einsum("ij,ij->i", *p) for p in ((a, b), (b, c), (c, a)))
         angles = 2.0 * np.arctan2(above, la * lb * lc + ab * lc + bc * la + ca * lb)
@@ -171,6 +171,19 @@ class Solid:
     def minus(self, other: Solid) -> Solid:
         """What lies in this one and not in the other."""
         return Solid(self._engine - other._engine)
+
+    def minus_along(self, view: View, other: Solid) -> Solid:
+        """The same as `minus`, worked out in a view's frame, right to rounding.
+
+        The engine holds boxes about triangles against each other. Walls that run along
+        the view are thin there, and those aslant to the block's axes would fill it.
+        """
+        if np.isin(view.axes, (-1.0, 0.0, 1.0)).all():
+            return self.minus(other)
+        turn = np.zeros((2, 3, 4))
+        turn[0, :, :3], turn[1, :, :3] = view.axes, view.axes.T
+        seen = self.mapped(turn[0]).minus(other.mapped(turn[0]))
+        return seen.mapped(turn[1])
 
     def within(self, area: MultiPolygon, view: View) -> Solid:
         """What of it lies inside an area seen along a view.
@@ -191,7 +204,7 @@ class Solid:
         rest = shapely.difference(around, area)
         parts = [p for p in shapely.get_parts(rest) if isinstance(p, Polygon)]
         outside = Solid.prism(MultiPolygon(parts), view, (low[2] - past, high[2] + past))
-        return self.minus(outside).without_flaps
+        return self.minus_along(view, outside).without_flaps
 
     def gap(self, other: Solid, reach: float) -> float:
         """Least distance to another solid in mm, or `reach` if it is further away."""
