@@ -21,7 +21,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from silhouette3d.measure.thickness.compiled import compiled
-from silhouette3d.measure.thickness.points import Point, dot, minus, plus, row_of
+from silhouette3d.measure.thickness.points import Point, dot, gap, minus, plus, row_of
 from silhouette3d.measure.thickness.scene import Cones, Scene
 from silhouette3d.measure.thickness.terms import BETA
 from silhouette3d.measure.thickness.tree import WIDE, Tree
@@ -38,25 +38,19 @@ _SINGLE: Final = math.cos(BETA)
 _DOUBLE: Final = math.cos(2.0 * BETA) - 1e-12
 _LIKELY: Final = 1.001
 """Share of the size of the ball before that is looked through first: along a wall it stays."""
-_STACK: Final = 512
+_STACK: Final = 256
 
 
 class _Desk(NamedTuple):
     """Where a search keeps its notes.
 
-    Parameters
-    ----------
-    stack, sight : (n,) arrays of int
-        Parts still to be looked at, as in `Tree.link`; and those on the way to a place.
-    least : (n,) array
-        Of those in `stack` the smallest ball that may touch them, in mm.
-    reached, crossed : (WIDE,) arrays
-        The same of the parts of one node; and whether a way may cross them.
+    Parts still to be looked at, as in `Tree.link`, and of each the smallest ball that may
+    touch it; the same for a question of sight; and what is true of the parts of one node.
     """
 
     stack: Indices
-    sight: Indices
     least: Array
+    sight: Indices
     reached: Array
     crossed: NDArray[np.bool_]
 
@@ -64,28 +58,13 @@ class _Desk(NamedTuple):
 @compiled
 def _desk() -> _Desk:
     stack, sight = np.empty(_STACK, np.int64), np.empty(_STACK, np.int64)
-    return _Desk(stack, sight, np.empty(_STACK), np.empty(WIDE), np.empty(WIDE, np.bool_))
+    return _Desk(stack, np.empty(_STACK), sight, np.empty(WIDE), np.empty(WIDE, np.bool_))
 
 
 @compiled
 def _part(node: Array, i: int, j: int, k: int) -> Point:
     """Three numbers of part k of node i, from the j-th on."""
     return node[i, j, k], node[i, j + 1, k], node[i, j + 2, k]
-
-
-@compiled
-def _beyond(low: float, high: float, at: float) -> float:
-    """How far a number is outside a range."""
-    outside = low - at if low - at > at - high else at - high
-    return outside if outside > 0.0 else 0.0
-
-
-@compiled
-def _gap(low: Point, high: Point, at: Point) -> float:
-    """Squared distance between a point and a box."""
-    x, y = _beyond(low[0], high[0], at[0]), _beyond(low[1], high[1], at[1])
-    z = _beyond(low[2], high[2], at[2])
-    return x * x + y * y + z * z
 
 
 @compiled
@@ -102,14 +81,14 @@ def _reach(node: Array, i: int, p: Point, m: Point, size: float, reached: Array)
         low, high, axis = _part(node, i, 0, k), _part(node, i, 3, k), _part(node, i, 6, k)
         good = dot(m, axis) >= node[i, 9, k]
         good &= dot(middle, axis) + r >= node[i, 10, k]
-        good &= _gap(low, high, middle) < r * r
+        good &= gap(low, high, middle) < r * r
         top = (
             high[0] if m[0] > 0.0 else low[0],
             high[1] if m[1] > 0.0 else low[1],
             high[2] if m[2] > 0.0 else low[2],
         )
         # no place is nearer than the box, and none higher above p than its top
-        reached[k] = _gap(low, high, p) / (dot(m, top) - base) if good else np.inf
+        reached[k] = gap(low, high, p) / (dot(m, top) - base) if good else np.inf
 
 
 @compiled
@@ -392,7 +371,7 @@ def walls_at(scene: Scene, points: Array, inward: Array) -> Indices:
             top -= 1
             part = stack[top]
             for k in range(WIDE):
-                if _gap(_part(node, part, 0, k), _part(node, part, 3, k), p) > near * near:
+                if gap(_part(node, part, 0, k), _part(node, part, 3, k), p) > near * near:
                     continue
                 if link[part, k] >= 0:
                     stack[top] = link[part, k]
