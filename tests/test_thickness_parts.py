@@ -5,19 +5,16 @@ from __future__ import annotations
 import math
 import subprocess
 import sys
-from collections.abc import Callable
 from typing import Any
 
 import numba
 import numpy as np
 import pytest
-from shapely import Polygon
 
 from silhouette3d.measure.thickness import compiled as compiled_module
 from silhouette3d.measure.thickness import regions, thin_regions
-from silhouette3d.measure.thickness.cluster import Linking, places
+from silhouette3d.measure.thickness.chords import chords_of
 from silhouette3d.measure.thickness.compiled import compiled, is_kept
-from silhouette3d.measure.thickness.knife import knives_of
 from silhouette3d.measure.thickness.query import are_clear, smallest_balls, walls_at
 from silhouette3d.measure.thickness.sampling import (
     WallSamples,
@@ -197,6 +194,29 @@ def test_a_hierarchy_leaves_nothing_out(solid: Solid, limit: float) -> None:
         assert (one[0] < limit).any() or not len(lot)
 
 
+def test_a_ball_does_not_depend_on_the_one_before() -> None:
+    """The search first looks for one as large; in any order, and alone, each is the same."""
+    surface = surface_of(turned(SOUND["crossed bars"].solid, np.random.default_rng(RANDOM)).mesh)
+    scene, lot = scene_of(surface, 8.0), WallSamples(surface, 2.0)[0]
+    forwards = chords_of(lot, scene, 8.0).size
+    back = np.arange(len(lot))[::-1]
+    np.testing.assert_array_equal(chords_of(lot.chosen(back), scene, 8.0).size[back], forwards)
+    alone = [chords_of(lot.chosen(np.array([k])), scene, 8.0).size[0] for k in range(len(lot))]
+    np.testing.assert_array_equal(alone, forwards)
+    assert len({*forwards.round(6)}) > 2
+
+
+def test_a_search_for_a_shorter_chord_finds_no_longer_one() -> None:
+    """Each sample has its own cap."""
+    surface = surface_of(block(9, 9, 3).mesh)
+    scene, lot = scene_of(surface, 8.0), WallSamples(surface, 2.0)[0]
+    free = chords_of(lot, scene, 8.0).size
+    caps = np.where(np.arange(len(lot)) % 2, 2.5, 8.0)
+    np.testing.assert_array_equal(chords_of(lot, scene, caps).size, np.minimum(free, caps))
+    assert (free < caps).any()
+    assert (free > caps).any()
+
+
 def test_slanted_triangles_are_cut_and_others_are_not() -> None:
     flat = np.array([[[0, 0, 0], [100, 0, 0], [0, 100, 0]]], float)
     slanted = np.array([[[0, 0, 0], [100, 100, 0], [100, 101, 0]]], float)
@@ -302,56 +322,6 @@ def test_sight_where_normals_cancel_out() -> None:
     np.testing.assert_array_equal(scene.walls.node[0, 10, :2], -np.inf)
     start, end = np.array([[0.0, 0.0, 0.0]]), np.array([[0.0, 0.1, 9.0]])
     assert are_clear(scene, start, end).tolist() == [False]
-
-
-# Knife edges and places.
-
-
-def test_knife_edges_are_grouped_end_to_end() -> None:
-    """A slanted cut through a round bar is one edge of many pieces; two bevels are two edges."""
-    slant = Polygon([(0, 0), (20, 0), (20, 60)])
-    curved = Shape((20, 20, 60), {"top": disc(10, 10, 10, 256), "right": slant}, 0, 0).solid
-    bevel = Polygon([(0, 0), (20, 0), (20, 3), (10, 3)])
-    square = Shape((20, 20, 3), {"front": bevel, "left": bevel}, 0, 0).solid
-    found = [knives_of(surface_of(solid.mesh).edges) for solid in (curved, square)]
-    assert [len({*knives.group}) for knives in found] == [1, 2]
-    assert len(found[0]) > 50
-    assert math.degrees(found[0].angle.min()) == pytest.approx(
-        math.degrees(math.atan(1 / 3)), abs=0.1
-    )
-
-
-def free(start: np.ndarray, end: np.ndarray) -> np.ndarray:
-    return np.ones(len(start), bool)
-
-
-def blocked(start: np.ndarray, end: np.ndarray) -> np.ndarray:
-    return np.asarray((start[:, 0] < 5.0) == (end[:, 0] < 5.0))
-
-
-@pytest.mark.parametrize(
-    ("clear", "expected"), [(free, 1), (blocked, 2)], ids=["clear", "a wall between"]
-)
-def test_places_hang_together_by_sight(clear: Callable[..., np.ndarray], expected: int) -> None:
-    x = np.arange(0.0, 10.0, 0.4)
-    ends = np.stack([np.column_stack([x, 0 * x]), np.column_stack([x, 0 * x + 1])], axis=1)
-    place = places(Linking.of(ends, clear, 0.4), np.ones(len(x)), 0.4)
-    assert len({*place}) == expected
-
-
-def test_chords_one_behind_the_other_are_two_places() -> None:
-    """As in two fins side by side, even where their midpoints see each other."""
-    x = np.arange(0.0, 4.0, 0.4)
-    low = np.stack([np.column_stack([x, 0 * x]), np.column_stack([x, 0 * x + 0.3])], axis=1)
-    ends = np.concatenate([low, low + np.array([0.0, 0.4])])
-    place = places(Linking.of(ends, free, 0.4), np.ones(2 * len(x)), 0.4)
-    assert place.tolist() == [0] * len(x) + [1] * len(x)
-
-
-def test_places_do_not_reach_over_a_gap() -> None:
-    x = np.array([0.0, 0.5, 1.0, 2.6, 3.0])
-    ends = np.stack([np.column_stack([x, 0 * x]), np.column_stack([x, 0 * x + 1])], axis=1)
-    assert places(Linking.of(ends, free, 0.5), np.ones(5), 0.5).tolist() == [0, 0, 0, 1, 1]
 
 
 # Compiling.
