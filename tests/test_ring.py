@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from silhouette3d.drawing.arcs import length_of
 from silhouette3d.drawing.crossing import crossings
-from silhouette3d.drawing.curve import FULL_TURN, Arc, Bezier, Curve, Line, bulge_arc
+from silhouette3d.drawing.curve import FULL_TURN, Arc, Bezier, Curve, Line, Sampled, bulge_arc
 from silhouette3d.drawing.drawing import Shape
 from silhouette3d.drawing.outline import Outline
 from silhouette3d.drawing.ring import Ring, flattened, joined_up
@@ -139,6 +139,58 @@ def test_beziers_and_lines() -> None:
     bow = Bezier((0.0, 0.0), (0.0, 12.0), (20.0, 12.0), (20.0, 0.0))
     drawn = outline(Shape((Curve((bow,)),)), line((20.0, 0.0), (10.0, -5.0), (0.0, 0.0)))
     assert sorted(rings_of(drawn)[0]) == ["Bezier", "Line", "Line"]
+    is_traced(drawn)
+
+
+@pytest.mark.parametrize("backwards", [False, True])
+def test_a_bezier_of_which_a_bar_covers_the_middle(backwards: bool) -> None:
+    """What is left are parts of the same curve: each point of theirs is one of the whole's, at
+    the parameter that lies as far between the ends (the polar form's own meaning)."""
+    bow = Bezier((0.0, 0.0), (0.0, 12.0), (20.0, 12.0), (20.0, 0.0))
+    drawn = outline(
+        Shape((Curve((bow.reversed() if backwards else bow,)),)),
+        line((20.0, 0.0), (0.0, 0.0)),
+        loop([(9.0, 2.0), (11.0, 2.0), (11.0, 15.0), (9.0, 15.0)]),
+    )
+    ((*ring,),) = traced(drawn.polygons, drawn.loops, 0.01)
+    parts = [piece for piece in ring if isinstance(piece, Bezier)]
+    assert len(parts) == 2
+    whole = shapely.LineString(bow.chords(1e-6)[0])
+    for part in parts:
+        points = part.chords(1e-4)[0]
+        assert shapely.distance(shapely.points(points), whole).max() < 2e-6
+        x = np.sort([part.start[0], part.end[0]])
+        assert x[0] == pytest.approx(0.0, abs=1e-9) or x[1] == pytest.approx(20.0)
+        assert x[1] - x[0] > 8.0  # up to the chord that the bar cuts
+    assert {type(piece) for piece in ring} == {Bezier, Line}
+    again = shapely.Polygon(Curve(tuple(ring)).flatten(0.001)[0])
+    exact = shapely.union(
+        shapely.Polygon(bow.chords(1e-6)[0]), shapely.box(9.0, 2.0, 11.0, 15.0)
+    )  # the area below the bow, and what of the bar stands out of it
+    assert again.area == pytest.approx(exact.area, abs=0.01 * bow_length(bow))
+
+
+def bow_length(bow: Bezier) -> float:
+    """In mm: 0.01 mm along it is what straight pieces may differ by in area."""
+    return float(shapely.LineString(bow.chords(1e-6)[0]).length)
+
+
+def test_points_of_a_curve_of_which_a_bar_covers_the_middle() -> None:
+    x = np.linspace(0.0, 20.0, 41)
+    hill = Sampled(
+        tuple(zip(x.tolist(), (8.0 * np.sin(np.pi * x / 20.0)).tolist(), strict=True)), 0
+    )
+    drawn = outline(
+        Shape((Curve((hill,)),)),
+        line((20.0, 0.0), (0.0, 0.0)),
+        loop([(9.2, 2.0), (10.8, 2.0), (10.8, 15.0), (9.2, 15.0)]),
+    )
+    ((*ring,),) = traced(drawn.polygons, drawn.loops, 0.01)
+    parts = [piece for piece in ring if isinstance(piece, Sampled)]
+    kept = sorted(point for part in parts for point in part.points)
+    outside = [point for point in hill.points if not 9.2 < point[0] < 10.8]
+    # rounded in the outline, whole chords only: 9.0 to 9.5 and 10.5 to 11.0 are cut
+    assert np.array(kept) == pytest.approx(np.array(outside), abs=1e-6)
     is_traced(drawn)
 
 

@@ -8,6 +8,7 @@ from silhouette3d.cutting.order import Order
 from silhouette3d.cutting.propose import Proposal, tab_changes
 from silhouette3d.facade import Part
 from silhouette3d.job import Job
+from silhouette3d.quantity import mass_text
 from silhouette3d.workbench import edits
 
 
@@ -54,10 +55,16 @@ class OrderProposal:
         if now.released_after is not None:
             return f"{says} It holds the part until the last cut."
         if best.loose != now.loose:
+            pieces = f"{best.loose} loose piece{'s' * (best.loose != 1)}"
+            return f"{says} It leaves {pieces} before the last cut, not {now.loose}."
+        lighter, mass = (mass_text(one.loose_mass, self.job.units) for one in (best, now))
+        if lighter != mass:
             return (
-                f"{says} It leaves {best.loose} loose pieces before the last cut, not {now.loose}."
+                f"{says} The pieces that come loose before the last cut weigh {lighter} in all, "
+                f"not {mass}."
             )
-        return f"{says} It takes {(1.0 - best.area / now.area):.0%} less cutting."
+        less = f"{(1.0 - best.area / now.area):.0%}"
+        return f"{says} It takes {less} less cutting." if best.area < now.area else says
 
     def applied(self, job: Job) -> Job:
         """The job with this order."""

@@ -1,0 +1,106 @@
+"""Proposals put in words: each says what it is better in, and nothing that is not so."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from silhouette3d.cutting.order import Order
+from silhouette3d.cutting.places import Place
+from silhouette3d.cutting.propose import Proposal
+from silhouette3d.job import Job, read_job
+from silhouette3d.workbench.proposals import OrderProposal, TabsProposal
+from tests.workbench import write_job
+
+
+@pytest.fixture
+def job(tmp_path: Path) -> Job:
+    """Front and top, of which it cuts the top first."""
+    return read_job(write_job(tmp_path))
+
+
+def order(*names: str, after: int | None = None, loose: int = 2, mass: float = 50.0) -> Order:
+    return Order(names, after, loose, mass, 900.0 if names[0] == "front" else 1000.0)
+
+
+@pytest.mark.parametrize(
+    ("best", "now", "words"),
+    [
+        (order("front", "top"), order("top", "front"), "It takes 10% less cutting."),
+        (
+            order("front", "top"),
+            order("top", "front", after=1),
+            "It holds the part until the last cut.",
+        ),
+        (
+            order("front", "top", loose=1),
+            order("top", "front", loose=3),
+            "It leaves 1 loose piece before the last cut, not 3.",
+        ),
+        (
+            order("front", "top", mass=20.0),
+            order("top", "front", mass=1500.0),
+            "The pieces that come loose before the last cut weigh 20 g in all, not 1.5 kg.",
+        ),
+    ],
+    ids=["less to cut", "held", "fewer loose", "lighter"],
+)
+def test_a_better_order(job: Job, best: Order, now: Order, words: str) -> None:
+    found = OrderProposal(job, (best, now))
+    assert best.rank < now.rank  # the case is one that can be
+    assert not found.changes_nothing
+    assert found.words == f"Cut in this order: front, top. {words}"
+    assert found.applied(job).order == ("front", "top")
+
+
+def test_an_order_that_saves_a_little_loose_weight_may_have_more_to_cut(job: Job) -> None:
+    best = Order(("front", "top"), None, 2, 20.0, 1100.0)
+    now = order("top", "front", mass=20.001)
+    assert best.rank < now.rank
+    assert OrderProposal(job, (best, now)).words == "Cut in this order: front, top."
+
+
+def test_no_order_holds(job: Job) -> None:
+    orders = (order("front", "top", after=1), order("top", "front", after=1, loose=4))
+    assert OrderProposal(job, orders).words == (
+        "Cut in this order: front, top. No order holds the part until the last cut; add tabs."
+    )
+
+
+def test_the_best_order_already(job: Job) -> None:
+    found = OrderProposal(job, (order("top", "front"), order("front", "top", loose=9)))
+    assert found.changes_nothing
+    assert found.words == "The order of this job is the best already: top, front."
+
+
+def place(cut: int) -> Place:
+    return Place(cut, (10.0, 0.0), 2.0, 8.0, 0.0)
+
+
+@pytest.mark.parametrize(
+    ("proposal", "words"),
+    [
+        (Proposal((), True, True), "The part is held until the last cut as it is."),
+        (Proposal((), False, True), "No places for tabs were found that hold the part."),
+        (
+            Proposal((place(1), place(0), place(1)), True, True),
+            "Add tabs: 2 on top, 1 on front.",
+        ),
+        (
+            Proposal((place(1),), False, True),
+            "Add tabs: 1 on top. The part is still not held until the last cut.",
+        ),
+        (
+            Proposal((place(0),), True, False),
+            "Add tabs: 1 on front. The part is then still joined to waste after the last cut.",
+        ),
+    ],
+    ids=["held", "none", "some", "not enough", "too many"],
+)
+def test_tabs(job: Job, proposal: Proposal, words: str) -> None:
+    found = TabsProposal(job, proposal)
+    assert found.words == words
+    assert found.changes_nothing == (not proposal.places)
+    tabs = [len(spec.tab) for spec in found.applied(job).profile]
+    assert tabs == [sum(one.cut == i for one in proposal.places) for i in range(2)]
