@@ -34,6 +34,7 @@ from silhouette3d.output.picture.scene import ISO, SOLID, Frame, Studio, Style
 from silhouette3d.output.picture.sheet import SHEET_SIZE, VIEW_SIZE
 from silhouette3d.output.window import fill_window
 from silhouette3d.view import VIEWS
+from tests.guard.imports import ROOT
 from tests.shapes import Shape, disc, load, rect
 
 Pixels = NDArray[np.uint8]
@@ -294,6 +295,16 @@ def test_an_outline_needs_no_solid(tmp_path: Path) -> None:
     with pytest.raises(silhouette3d.EmptyPartError):
         part.picture(tmp_path / "b.png")
     assert not (tmp_path / "b.png").exists()
+
+
+def test_a_stock_that_is_drawn_otherwise_than_measured_is_shown(tmp_path: Path) -> None:
+    seen = []
+    for job in ("faulty/stock-mismatch", "tugboat"):
+        part = silhouette3d.load(ROOT / "samples" / job)
+        part.picture_outline(part.job.names[0], tmp_path / "a.png")
+        seen.append(int(like(pixels(tmp_path / "a.png"), LOST).sum()))
+    assert seen[0] > 500  # four broken lines and their key
+    assert seen[1] == 0
 
 
 def test_gaps_are_ringed_and_tabs_shown(tmp_path: Path) -> None:
