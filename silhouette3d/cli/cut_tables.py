@@ -57,13 +57,12 @@ def _bodies(stage: Stage, density: float, scale: Scale) -> Table:
     table = Table(box=box.SIMPLE_HEAD, pad_edge=False, show_edge=False)
     for name in ("Standing", "Mass", "Volume", "Size", "Centre"):
         table.add_column(name, no_wrap=True)
-    shown = stage.bodies[:MOST_ROWS]
-    if not any(body.is_part for body in shown):
-        shown = (*shown[:-1], stage.part)
-    for body in shown:
+    bodies = list(stage.bodies)
+    if stage.main >= MOST_ROWS:  # the part is always listed
+        bodies.insert(MOST_ROWS - 1, bodies.pop(stage.main))
+    for body in bodies[:MOST_ROWS]:
         table.add_row(*_row(body, density, scale))
-    if len(stage.bodies) > MOST_ROWS:
-        rest = [body for body in stage.bodies if body not in shown]
+    if rest := bodies[MOST_ROWS:]:
         mass = sum(body.solid.volume for body in rest) * density / MM3_PER_CM3
         table.add_row(f"and {len(rest)} more", scale.mass(mass))
     return table
