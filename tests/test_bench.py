@@ -11,7 +11,7 @@ import pytest
 
 from bench import commands, cuts, front, growth, kernels, moving, solids, walls
 from bench.outlines import KINDS, outlines
-from bench.timing import Row, table
+from bench.timing import Row, line
 
 SMALL = 24
 """Corners of an outline."""
@@ -57,7 +57,7 @@ def test_solids(monkeypatch: pytest.MonkeyPatch) -> None:
     failed = list(solids.beside("wavy", SMALL, budget=0.0, patience=1.0))[-1]
     assert math.isnan(failed.ratio)
     assert "fails" in failed.note
-    assert "–" in table([failed])
+    assert "–" in line(failed)
 
 
 def test_another_volume_is_told() -> None:
@@ -104,10 +104,10 @@ def test_commands() -> None:
 
 
 def test_growth(tmp_path: Path) -> None:
-    line = growth.Line("corners", (1, 10), (1.0, 100.0), (5.0, 5.0))
-    assert line.slope == pytest.approx(2.0)
-    assert line.memory_slope == pytest.approx(0.0, abs=1e-12)
-    growth.picture([line], tmp_path / "a.png")
+    grown = growth.Line("corners", (1, 10), (1.0, 100.0), (5.0, 5.0))
+    assert grown.slope == pytest.approx(2.0)
+    assert grown.memory_slope == pytest.approx(0.0, abs=1e-12)
+    growth.picture([grown], tmp_path / "a.png")
     assert (tmp_path / "a.png").stat().st_size > 10_000
     assert len(growth.several("wavy", SMALL, 5)) == 5
 
@@ -119,8 +119,8 @@ def test_the_front_door(
     monkeypatch.setattr(front, "benches", lambda quick: {"solid": lambda: iter([row])})
     monkeypatch.setattr(sys, "argv", ["bench", "solid", "--json", str(tmp_path / "a.json")])
     front.main()
-    line = " ".join(capsys.readouterr().out.splitlines()[-1].split())
-    assert line == "solid a case 500.0 ms 2.00 s 4.0× another; a note"
+    told_last = " ".join(capsys.readouterr().out.splitlines()[-1].split())
+    assert told_last == "solid a case 500.0 ms 2.00 s 4.0× another; a note"
     told = json.loads((tmp_path / "a.json").read_text("utf-8"))
     assert told["rows"][0]["ratio"] == 4.0
     assert set(told["machine"]) >= {"python", "cores", "manifold3d"}

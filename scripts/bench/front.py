@@ -22,7 +22,7 @@ from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
 from bench import commands, cuts, growth, moving, solids, walls
-from bench.timing import Row, table
+from bench.timing import HEAD, Row, line
 
 LIBRARIES = ("numpy", "shapely", "manifold3d", "trimesh", "vtk", "cadquery-ocp-novtk")
 SAMPLES = ("tugboat", "crane", "lighthouse")
@@ -38,7 +38,7 @@ def benches(*, quick: bool) -> dict[str, Callable[[], Iterator[Row]]]:
         "solid": lambda: solids.rows(
             sizes,
             budget=budget,
-            patience=10.0 if quick else 300.0,
+            patience=10.0 if quick else 60.0,
             most_for_others=100 if quick else solids.LARGEST_FOR_OTHERS,
         ),
         "thickness": lambda: walls.rows(
@@ -78,18 +78,19 @@ def main() -> None:
     if options.plot is not None:
         found = growth.lines(*([growth.SIZES[:3], growth.PROFILES[:3]] if options.quick else []))
         growth.picture(found, options.plot)
-        for line in found:
+        for one in found:
             print(
-                f"{line.title}: time grows with the power {line.slope:.2f}, "
-                f"memory with {line.memory_slope:.2f}"
+                f"{one.title}: time grows with the power {one.slope:.2f}, "
+                f"memory with {one.memory_slope:.2f}"
             )
         return
     every = benches(quick=options.quick)
     rows: list[Row] = []
+    print(HEAD, flush=True)
     for name in options.names or every:
-        new = list(every[name]())
-        rows += new
-        print(table(new), flush=True)
+        for row in every[name]():
+            rows.append(row)
+            print(line(row), flush=True)
     if options.json is not None:
         listed = [{**asdict(row), "ratio": row.ratio} for row in rows]
         options.json.write_text(json.dumps({"machine": about, "rows": listed}, indent=1), "utf-8")

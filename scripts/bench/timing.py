@@ -48,15 +48,15 @@ def in_turn(
     return statistics.median(first), statistics.median(second)
 
 
-def table(rows: list[Row]) -> str:
-    """For the eye."""
-    head = f"{'':10} {'':26} {'ours':>10} {'other':>10} {'ratio':>8}  beside"
-    lines = [
+HEAD = f"{'':10} {'':26} {'ours':>10} {'other':>10} {'ratio':>8}  beside"
+
+
+def line(row: Row) -> str:
+    """A row for the eye, below `HEAD`."""
+    return (
         f"{row.bench:10} {row.case:26} {_time(row.ours):>10} {_time(row.other):>10}"
         f" {_ratio(row.ratio):>8}  {row.beside}{'; ' if row.note else ''}{row.note}"
-        for row in rows
-    ]
-    return "\n".join([head, *lines])
+    )
 
 
 def _ratio(value: float) -> str:
