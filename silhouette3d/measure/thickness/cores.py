@@ -34,3 +34,10 @@ def shared(work: Callable[[slice], Result], count: int) -> list[Result]:
     cuts = [count * k // parts for k in range(parts + 1)]
     with ThreadPoolExecutor(cores) as pool:
         return list(pool.map(work, map(slice, cuts[:-1], cuts[1:])))
+
+
+def at_once(one: Callable[[], Result], other: Callable[[], Result]) -> tuple[Result, Result]:
+    """What two pieces of work come to, done at the same time."""
+    with ThreadPoolExecutor(1) as pool:
+        waiting = pool.submit(other)
+        return one(), waiting.result()

@@ -7,6 +7,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from silhouette3d.measure.thickness.cores import at_once
 from silhouette3d.measure.thickness.surface import Surface
 from silhouette3d.measure.thickness.terms import BETA
 from silhouette3d.measure.thickness.tree import Tree, edge_pieces, tree_of, triangle_pieces
@@ -65,17 +66,7 @@ def scene_of(surface: Surface, limit: float) -> Scene:
     """A surface made ready for balls up to `limit` mm across."""
     edges, points = surface.edges, surface.points
     shortest = max(2.0 * limit, surface.size / 200.0)
-    pieces, item = triangle_pieces(surface.corners, shortest)
-    walls = tree_of(pieces, surface.normal[item], np.zeros(len(item)), item, 2.0 * BETA)
-    end = edges.start + edges.along * edges.length[:, None]
-    pieces, item = edge_pieces(edges.start, end, shortest)
-    bends = tree_of(
-        np.concatenate([pieces, np.repeat(points.point[:, None], 2, axis=1)]),
-        np.concatenate([edges.middle[item], points.axis]),
-        np.concatenate([edges.turning[item] / 2.0, points.spread]),
-        np.concatenate([item, len(edges.start) + np.arange(len(points.point))]),
-        2.0 * BETA,
-    )
+    walls, bends = at_once(lambda: _walls(surface, shortest), lambda: _bends(surface, shortest))
     parts = (edges.start, edges.along, edges.left, edges.right, edges.middle)
     return Scene(
         walls,
@@ -89,6 +80,26 @@ def scene_of(surface: Surface, limit: float) -> Scene:
             np.column_stack([points.away, points.normal.reshape(-1, 6)]),
         ),
         1e-10 * surface.size,
+    )
+
+
+def _walls(surface: Surface, shortest: float) -> Tree:
+    """Over triangles."""
+    pieces, item = triangle_pieces(surface.corners, shortest)
+    return tree_of(pieces, surface.normal[item], np.zeros(len(item)), item, 2.0 * BETA)
+
+
+def _bends(surface: Surface, shortest: float) -> Tree:
+    """Over edges and corners."""
+    edges, points = surface.edges, surface.points
+    end = edges.start + edges.along * edges.length[:, None]
+    pieces, item = edge_pieces(edges.start, end, shortest)
+    return tree_of(
+        np.concatenate([pieces, np.repeat(points.point[:, None], 2, axis=1)]),
+        np.concatenate([edges.middle[item], points.axis]),
+        np.concatenate([edges.turning[item] / 2.0, points.spread]),
+        np.concatenate([item, len(edges.start) + np.arange(len(points.point))]),
+        2.0 * BETA,
     )
 
 
