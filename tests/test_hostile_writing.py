@@ -127,7 +127,7 @@ def assert_refused(part: silhouette3d.Part, home: Path, names: list[str]) -> Non
 
 
 def test_a_disk_that_is_full(part: silhouette3d.Part, home: Path) -> None:
-    assert_refused(part, home, [*QUICK, "outline.png", "iso.png"])
+    assert_refused(part, home, [*QUICK, "outline.png"])
 
 
 @pytest.mark.big

@@ -93,7 +93,16 @@ SLUGS = [
 ]
 
 
-@pytest.mark.parametrize("order", list(permutations(["front", "right", "top"])))
+CYCLIC = (("front", "right", "top"), ("right", "top", "front"), ("top", "front", "right"))
+
+
+@pytest.mark.parametrize(
+    "order",
+    [
+        pytest.param(order, marks=[] if order in CYCLIC else [pytest.mark.big])
+        for order in permutations(CYCLIC[0])
+    ],
+)
 def test_slugs_of_a_bored_cube(order: tuple[str, ...]) -> None:
     """Each bore frees fewer and smaller pieces than the one before it, whatever the order.
 

@@ -29,10 +29,10 @@ SUMS = 1e-12
 
 
 def block(folder: Path, grams: float, **more: object) -> silhouette3d.Part:
-    """A block of this mass of which nothing is cut away: 100 × 100 mm, 1 g/cm³."""
-    height = grams / 10.0
+    """A block of this mass of which nothing is cut away: 100 × 100 mm, 20 g/cm³."""
+    height = grams / 200.0
     shape = Shape((100, 100, height), {"top": rect(0, 0, 100, 100)}, 0.0, 0.0)
-    return load(folder, shape, **more)
+    return load(folder, shape, stock={"density": 20.0}, **more)
 
 
 def warnings(part: silhouette3d.Part) -> list[silhouette3d.Finding]:
