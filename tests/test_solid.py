@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from shapely import MultiPolygon, Polygon, affinity
 
 from silhouette3d.solid import Mesh, Solid, stock_solid
-from silhouette3d.solid.mesh import distances_along
+from silhouette3d.solid.mesh import distances_along, measured
 from silhouette3d.stock import Stock
 from silhouette3d.units import GRID
 from silhouette3d.view import VIEWS, View, view_along
@@ -226,6 +226,24 @@ def test_minus_in_a_views_frame(look: tuple[float, ...], seed: int) -> None:
     assert turned.surface_area == pytest.approx(plain.surface_area, rel=1e-10)
     assert len(turned.bodies) == len(plain.bodies)
     assert turned.bounds == pytest.approx(plain.bounds, abs=1e-11)
+
+
+def test_many_meshes_are_measured_as_each_alone() -> None:
+    """Far apart and of very different sizes, one of them without thickness."""
+    flat = Mesh(
+        np.array([[0.0, 0, 0], [1, 0, 0], [0, 1, 0]]), np.array([[0, 1, 2], [0, 2, 1]], np.int64)
+    )
+    some = [
+        box(40, 30, 20),
+        box(1e-3, 2e-3, 3e-3, (500, 0, 9)),
+        Solid.prism(L, VIEWS["front"], (3, 9)),
+    ]
+    volume, centroid, size = measured([*(one.mesh for one in some), flat])
+    assert volume[:3] == pytest.approx([one.volume for one in some], rel=EXACT)
+    assert centroid[:3] == pytest.approx(np.array([one.centroid for one in some]), rel=EXACT)
+    assert size[:3].tolist() == [one.size.tolist() for one in some]
+    assert volume[3] == 0.0
+    assert centroid[3].tolist() == [0.5, 0.5, 0.0]  # the middle of its box
 
 
 def test_minus_along_an_axis_is_minus() -> None:

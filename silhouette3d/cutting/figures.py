@@ -83,6 +83,12 @@ def figures(cut: Cut, bodies: Sequence[Solid]) -> Figures:
     )
 
 
+def cut_area(cut: Cut, bodies: Sequence[Solid]) -> float:
+    """Of all that a cut takes only length times thickness in mm²."""
+    points, steps = _samples(cut.cut_path)
+    return float(thickness(cut, bodies, points) @ steps)
+
+
 def thickness(cut: Cut, bodies: Sequence[Solid], points: Array) -> Array:
     """Material in mm along the view at points (n, 2) in face coordinates.
 
@@ -99,9 +105,18 @@ def thickness(cut: Cut, bodies: Sequence[Solid], points: Array) -> Array:
     for first in range(0, len(every), _AT_ONCE):
         some = every[first : first + _AT_ONCE]
         low, high = some[:, :, :2].min(axis=1), some[:, :, :2].max(axis=1)
+        over = _spans(low, high, spots, 0) & _spans(low, high, spots, 1)
+        some, low, high = some[over], low[over], high[over]
         triangle, spot = tree.query(shapely.box(*low.T, *high.T))
         total += np.bincount(spot, _heights(some[triangle], spots[spot]), len(points))
     return total
+
+
+def _spans(low: Array, high: Array, points: Array, k: int) -> NDArray[np.bool_]:
+    """(n,) whether coordinate k of any of some points lies within limits (n, 2)."""
+    levels = np.sort(points[:, k])
+    first, past = np.searchsorted(levels, low[:, k]), np.searchsorted(levels, high[:, k], "right")
+    return np.asarray(first < past)
 
 
 def _heights(corners: Array, points: Array) -> Array:

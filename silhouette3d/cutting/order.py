@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from itertools import permutations
 from typing import Final
 
-from silhouette3d.cutting.figures import figures
+from silhouette3d.cutting.figures import cut_area
 from silhouette3d.cutting.stages import Cutting
 from silhouette3d.errors import CuttingError
 from silhouette3d.solid import homes
@@ -123,7 +123,7 @@ def orders(
 def step(cutting: Cutting, made: frozenset[int], i: int) -> Step:
     """What one more cut does, clamped as in its own setup."""
     before = cutting.bodies(made)
-    area = figures(cutting.cuts[i], before).area
+    area = cut_area(cutting.cuts[i], before)
     starts_loose = cutting.main_piece(made) not in cutting.held(made, i)
     after = made | {i}
     if after == cutting.all_cut:

@@ -17,6 +17,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import shapely
@@ -47,16 +48,21 @@ class Crossing:
     least : float
         In mm: how near corners and walls of different areas come to one another
         where they pass. Where that is next to nothing, rounding had a say.
-    neck : float
-        In mm: the same in the plane of each area, corner to corner or side.
+    areas : sequence of shapely polygons
+        The areas; none where one of them is empty.
     drawn : (n, 3) array
         For each point of the mesh where the walls through it were drawn.
     """
 
     mesh: Mesh
     least: float
-    neck: float
+    areas: Sequence[shapely.Geometry]
     drawn: Array
+
+    @cached_property
+    def neck(self) -> float:
+        """In mm: the same as `least` in the plane of each area, corner to corner or side."""
+        return min(map(_clearance, self.areas), default=np.inf)
 
 
 def crossing(
@@ -87,20 +93,21 @@ def crossing(
     sides = [Side.of(area) for area in areas]
     if not all(len(side.points) for side in sides):
         none = np.empty((0, 3))
-        return Crossing(Mesh(none, np.empty((0, 3), np.int64)), np.inf, np.inf, none)
+        return Crossing(Mesh(none, np.empty((0, 3), np.int64)), np.inf, (), none)
     corners = None
     if drawn is not None:
         corners = [drawn_corners(side, area) for side, area in zip(sides, drawn, strict=True)]
-    neck = min(_clearance(area) for area in areas)
     try:
-        return _crossing(sides, room, neck, corners, near)
+        mesh, least, back = _crossing(sides, room, corners, near)
     except DoubtfulError:
         return None
+    return Crossing(mesh, least, areas, back)
 
 
 def _crossing(
-    sides: Sequence[Side], room: float, neck: float, corners: Sequence[Array] | None, near: float
-) -> Crossing:
+    sides: Sequence[Side], room: float, corners: Sequence[Array] | None, near: float
+) -> tuple[Mesh, float, Array]:
+    """Its mesh, how near walls come, and where the points of the mesh were drawn."""
     least = min(least_step(sides, k) for k in range(3))
     passages: list[tuple[Passages, Passages]] = []
     count = 0
@@ -141,7 +148,7 @@ def _crossing(
         third = corners[2][walls[:, 2]], corners[2][sides[2].following[walls[:, 2]]]
         back_cuts = cuts_drawn(back[lines[0].ends[cut]], share, [0, 1], third, near)
         drawn = np.concatenate([back, back_cuts])
-    return Crossing(Mesh(points[used], index.reshape(-1, 3)), least, neck, drawn[used])
+    return Mesh(points[used], index.reshape(-1, 3)), least, drawn[used]
 
 
 @dataclass(frozen=True, eq=False)

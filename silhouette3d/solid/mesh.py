@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
@@ -80,6 +81,28 @@ def connected(mesh: Mesh) -> list[Mesh]:
         )
         if past_t > t
     ]
+
+
+def measured(meshes: Sequence[Mesh]) -> tuple[Array, Array, Array]:
+    """Volume (n,) in mm³, centroid (n, 3) and size (n, 3) in mm of what meshes bound.
+
+    Sums of signed tetrahedra between each triangle and the middle of its mesh's bounding box.
+    """
+    points, triangles = np.array([(len(m.vertices), len(m.triangles)) for m in meshes]).T
+    first_point, first = np.cumsum(points) - points, np.cumsum(triangles) - triangles
+    vertices = np.concatenate([mesh.vertices for mesh in meshes])
+    low, high = (end.reduceat(vertices, first_point) for end in (np.minimum, np.maximum))
+    middle = (low + high) / 2.0
+    away = vertices - np.repeat(middle, points, axis=0)
+    index = np.concatenate([mesh.triangles for mesh in meshes])
+    index = index + np.repeat(first_point, triangles)[:, None]
+    a, b, c = np.moveaxis(away[index], 1, 0)
+    sixfold = np.einsum("ij,ij->i", a, np.cross(b - a, c - a))
+    volume = np.add.reduceat(sixfold, first) / 6.0
+    moment = np.add.reduceat(sixfold[:, None] * (a + b + c), first) / 24.0
+    flat = volume == 0.0
+    centroid = middle + np.where(flat, 0.0, moment.T / np.where(flat, 1.0, volume)).T
+    return volume, centroid, high - low
 
 
 def distances_along(start: Array, direction: Array, corners: Array) -> Array:

@@ -13,7 +13,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely import Geometry, MultiPolygon, Polygon
 
-from silhouette3d.solid.mesh import Indices, Mesh, connected, distances_along
+from silhouette3d.solid.mesh import Indices, Mesh, connected, distances_along, measured
 from silhouette3d.view import Array, View
 
 SHADOW_GRID: Final = 1e-6
@@ -120,11 +120,15 @@ class Solid:
 
         No through-cut makes a cavity, so every closed surface bounds a piece.
         """
-        parts = [Solid(part) for part in connected(self.mesh)]
-        if len(parts) == 1:
-            parts = [self]
-        real = [p for p in parts if p.volume > NOTHING * float(np.max(p.size)) ** 3]
-        return tuple(sorted(real, key=_by_size))
+        parts = connected(self.mesh)
+        if not parts:
+            return ()
+        volume, centroid, size = measured(parts)
+        solids = [Solid(part) for part in parts] if len(parts) > 1 else [self]
+        # equal ones by place, so that the order is always the same
+        order = np.lexsort((*np.round(centroid.T[::-1], 6), -np.round(volume, 6)))
+        is_real = volume > NOTHING * size.max(axis=1) ** 3
+        return tuple(solids[i] for i in order if is_real[i])
 
     @property
     def without_flaps(self) -> Solid:
@@ -252,11 +256,6 @@ def together(solids: Sequence[Solid]) -> Solid:
     return Solid(
         Mesh(np.concatenate(vertices), np.concatenate([np.empty((0, 3), np.int64), *triangles]))
     )
-
-
-def _by_size(solid: Solid) -> tuple[float, tuple[float, ...]]:
-    """Largest first; equal ones by place, so that the order is always the same."""
-    return -round(solid.volume, 6), tuple(np.round(solid.centroid, 6))
 
 
 def _prism(polygon: Polygon, view: View, depth: tuple[float, float]) -> manifold3d.Manifold:
