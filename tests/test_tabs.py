@@ -16,7 +16,7 @@ from shapely import LineString, Polygon
 import silhouette3d
 from silhouette3d.cutting.kerf import Cut
 from silhouette3d.cutting.stubs import standing
-from silhouette3d.cutting.tabs import stretch_of, tab_at, with_tabs
+from silhouette3d.cutting.tabs import on_path, stretch_of, tab_at, with_tabs
 from silhouette3d.drawing.curve import Arc, Curve, polyline
 from silhouette3d.errors import CuttingError
 from silhouette3d.job import TabSpec
@@ -84,6 +84,17 @@ def test_a_line_that_ends_on_an_arc_meets_its_chords() -> None:
     assert np.hypot(tab.at[0] - 20, tab.at[1] - 25) == pytest.approx(10.5, abs=0.02)
 
 
+@pytest.mark.parametrize("start", [(2.0, 25.0), (18.0, 25.0)])
+def test_a_line_that_ends_two_tolerances_short_is_a_tab_and_no_further(
+    start: tuple[float, float],
+) -> None:
+    outwards = math.copysign(1.0, start[0] - 10.0)
+    (tab,) = drawn(SQUARE, line(start, (10 + 1.99 * TOLERANCE * outwards, 25))).tabs
+    assert tab.at == pytest.approx((9.5, 25.0))
+    with pytest.raises(CuttingError, match="touches no outline"):
+        drawn(SQUARE, line((10 + 2.01 * TOLERANCE * outwards, 25), start))
+
+
 def test_a_line_along_the_outline_is_one_tab_in_its_middle() -> None:
     (tab,) = drawn(SQUARE, line((10, 20), (10, 30))).tabs
     assert tab.at == pytest.approx((9.5, 25.0))
@@ -128,6 +139,25 @@ def test_a_closed_shape_covers_the_path() -> None:
     (tab,) = drawn(SQUARE, line((8, 20), (12, 20), (12, 23), (8, 23), closed=True)).tabs
     assert tab.at == pytest.approx((9.5, 21.5))
     assert tab.width == pytest.approx(3.0)
+
+
+def test_a_triangle_covers_what_lies_within() -> None:
+    """Its slanted side is at 22 mm where the path runs."""
+    (tab,) = drawn(SQUARE, line((8, 20), (11, 20), (8, 24), closed=True)).tabs
+    assert tab.at == pytest.approx((9.5, 21.0))
+    assert tab.width == pytest.approx(2.0)
+
+
+def test_a_line_there_and_back_is_a_line() -> None:
+    (tab,) = drawn(SQUARE, line((5, 25), (15, 25), closed=True)).tabs
+    assert tab.at == pytest.approx((9.5, 25.0))
+    assert tab.width == 2.0
+
+
+def test_a_shape_that_covers_one_side_and_touches_another_with_a_corner_is_one_tab() -> None:
+    (tab,) = drawn(SQUARE, line((8, 20), (30.5, 21.5), (8, 23), closed=True)).tabs
+    assert tab.at == pytest.approx((9.5, 21.5))
+    assert tab.width == pytest.approx(3.0 * 21.0 / 22.5)
 
 
 def test_a_closed_shape_may_cover_several_stretches() -> None:
@@ -192,6 +222,16 @@ def test_a_declared_tab_further_off_than_its_width_is_an_error(off: float) -> No
         declared(SQUARE, TabSpec(at=(10.0 + off, 25.0)))
     place = f"({10 + off:.6g}, 25) mm"
     assert f"the tab at {place} touches no outline: it is 2.1 mm off" in str(caught.value)
+
+
+def test_a_stray_tab_is_told_in_the_jobs_unit() -> None:
+    with pytest.raises(CuttingError) as caught:
+        declared(SQUARE, TabSpec(at=(5.08, 25.4)), unit="in")
+    assert "the tab at (0.2, 1) in touches no outline: it is 0.1937 in off" in str(caught.value)
+
+
+def test_the_place_on_the_path() -> None:
+    assert on_path(cut_of("front", SQUARE, STOCK), (3.0, 25.0)) == pytest.approx((9.5, 25.0))
 
 
 @pytest.mark.parametrize(("unit", "told"), [("mm", "200 mm"), ("in", "7.874 in")])
@@ -315,6 +355,17 @@ def test_a_tab_beside_which_one_point_of_waste_is_nearest_is_as_wide_as_asked() 
     tab = tab_at(cut, (18.5, 20.75), 1.0)
     assert tab.at == pytest.approx((18.5, 20.75))
     assert tab.stretch.length == pytest.approx(1.0)
+
+
+def test_a_tab_that_would_have_to_go_all_round_is_as_wide_as_asked() -> None:
+    """Round a hole of 1.5 mm the path is a square of 0.5 mm; the waste is far on the left.
+
+    What is nearest there moves on with two sides of the square only, so that 0.6 mm would
+    take 1.1 mm of the path either way, which is longer than all of it.
+    """
+    area = Polygon(rect(5, 5, 35, 45).exterior, [rect(8, 20, 9.5, 21.5).exterior])
+    tab = tab_at(cut_of("front", area, STOCK, kerf=1.0), (8.5, 20.75), 1.2)
+    assert tab.stretch.length == pytest.approx(1.2)
 
 
 def test_tabs_that_overlap_are_one() -> None:
