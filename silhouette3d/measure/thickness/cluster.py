@@ -157,15 +157,12 @@ def places(chords: Linking, size: Array, h: float) -> Indices:
     if not len(size):
         return np.empty(0, np.int64)
     leaders, follower = np.unique(_leaders(chords, size, CELL * h), return_inverse=True)
-    middle = chords.middle[leaders]
-    tree = cKDTree(middle)
-    pairs = tree.query_pairs(chords.reach, output_type="ndarray").astype(np.int64)
-    apart = middle[pairs[:, 0]] - middle[pairs[:, 1]]
-    share = np.einsum("ij,ij->i", apart, apart) / chords.reach**2
-    # nearest first, more or less: short numbers are sorted in no time
-    pairs = pairs[np.argsort((share * 60_000.0).astype(np.uint16), kind="stable")]
-    label = _joined(chords, leaders[pairs], pairs, np.arange(len(leaders)))
-    label = _bridged(chords, tree, leaders, follower, label)
+    # those close by first, which leaves few that are further from one of another label
+    every = np.arange(len(leaders))
+    label = _linked_within(chords, leaders, every, chords.reach / 2.0, every)
+    some = np.nonzero(_near_another(chords.middle[leaders], label, chords.reach))[0]
+    label = _linked_within(chords, leaders, some, chords.reach, label)
+    label = _bridged(chords, leaders, follower, label)
     return np.asarray(np.unique(label[follower], return_inverse=True)[1], np.int64)
 
 
@@ -196,8 +193,16 @@ def _cells(points: Array, size: float) -> tuple[Indices, Indices]:
     return place, number
 
 
+def _linked_within(
+    chords: Linking, leaders: Indices, some: Indices, far: float, label: Indices
+) -> Indices:
+    """Labels of leaders after linking some of them that are no further apart than `far`."""
+    pairs = cKDTree(chords.middle[leaders[some]]).query_pairs(far, output_type="ndarray")
+    return _joined(chords, leaders[some[pairs]], some[pairs], label)
+
+
 def _joined(chords: Linking, rows: Indices, nodes: Indices, label: Indices) -> Indices:
-    """Labels (k,) of nodes after linking pairs, nearest first; `rows` are their chords.
+    """Labels (k,) of nodes after linking pairs (n, 2); `rows` are their chords.
 
     Pairs that hang together already are not looked at, which leaves few.
     """
@@ -212,9 +217,7 @@ def _joined(chords: Linking, rows: Indices, nodes: Indices, label: Indices) -> I
     return label
 
 
-def _bridged(
-    chords: Linking, tree: cKDTree, leaders: Indices, follower: Indices, label: Indices
-) -> Indices:
+def _bridged(chords: Linking, leaders: Indices, follower: Indices, label: Indices) -> Indices:
     """Labels of leaders after linking those that some chord is linked to both of.
 
     In a narrow bend the leaders may not see each other. Only chords are asked whose
@@ -226,6 +229,7 @@ def _bridged(
     rows = np.nonzero(at_border)[0]
     if not len(rows):
         return label
+    tree = cKDTree(middle)
     _, near = tree.query(middle[rows], around, distance_upper_bound=far)
     other = np.append(label, -1)[near.reshape(len(rows), -1)]
     at_border[rows] = ((other != label[rows, None]) & (other >= 0)).any(axis=1)
