@@ -162,6 +162,18 @@ def test_a_tree_covers_what_it_holds() -> None:
     assert sorted(held(0)) == number.tolist()
 
 
+@pytest.mark.parametrize("count", [0, 1, 2, 15, 16, 17, 18, 255, 256, 257, 272, 273, 4096, 4099])
+def test_every_piece_is_in_a_tree_once(count: int) -> None:
+    points = np.random.default_rng(RANDOM).uniform(size=(count, 2, 3))
+    axis, item = np.tile([0.0, 0.0, 1.0], (count, 1)), np.arange(count)
+    tree = tree_of(points, axis, np.zeros(count), item, 0.1)
+    there = tree.node[:, 0] < 1e300
+    parts = np.sort(tree.link[there])
+    # all pieces, and every node but the first, each once
+    np.testing.assert_array_equal(parts, [*range(-count, 0), *range(1, len(tree.link))])
+    assert len(tree.link) <= count // 15 + 8
+
+
 RING = Shape((60, 60, 9), {"top": many(disc(30, 30, 28, 32) - disc(30, 30, 27, 32))}, 0, 0)
 
 

@@ -62,7 +62,7 @@ def _desk() -> _Desk:
 
 
 @compiled
-def _part(node: Array, i: int, j: int, k: int) -> Point:
+def _of_part(node: Array, i: int, j: int, k: int) -> Point:
     """Three numbers of part k of node i, from the j-th on."""
     return node[i, j, k], node[i, j + 1, k], node[i, j + 2, k]
 
@@ -78,7 +78,7 @@ def _reach(node: Array, i: int, p: Point, m: Point, size: float, reached: Array)
     middle = plus(p, r, m)
     base = dot(p, m)
     for k in range(WIDE):
-        low, high, axis = _part(node, i, 0, k), _part(node, i, 3, k), _part(node, i, 6, k)
+        low, high, axis = _of_part(node, i, 0, k), _of_part(node, i, 3, k), _of_part(node, i, 6, k)
         good = dot(m, axis) >= node[i, 9, k]
         good &= dot(middle, axis) + r >= node[i, 10, k]
         good &= gap(low, high, middle) < r * r
@@ -107,7 +107,7 @@ def _cross(
     (hx, hy, hz), sx, sy, sz = half, abs(half[0]), abs(half[1]), abs(half[2])
     slack = near * (sx + sy + sz)
     for k in range(WIDE):
-        low, high, axis = _part(node, i, 0, k), _part(node, i, 3, k), _part(node, i, 6, k)
+        low, high, axis = _of_part(node, i, 0, k), _of_part(node, i, 3, k), _of_part(node, i, 6, k)
         ex, ey, ez = (high[0] - low[0]) / 2.0, (high[1] - low[1]) / 2.0, (high[2] - low[2]) / 2.0
         cx, cy, cz = middle[0] - low[0] - ex, middle[1] - low[1] - ey, middle[2] - low[2] - ez
         at, along = dot(middle, axis), abs(dot(half, axis))
@@ -371,7 +371,7 @@ def walls_at(scene: Scene, points: Array, inward: Array) -> Indices:
             top -= 1
             part = stack[top]
             for k in range(WIDE):
-                if gap(_part(node, part, 0, k), _part(node, part, 3, k), p) > near * near:
+                if gap(_of_part(node, part, 0, k), _of_part(node, part, 3, k), p) > near * near:
                     continue
                 if link[part, k] >= 0:
                     stack[top] = link[part, k]

@@ -83,13 +83,13 @@ def _packed(
 ) -> tuple[Array, Indices]:
     """Nodes and links of a hierarchy."""
     order = np.arange(len(item))
-    most = 2 + len(order) // 4
+    most = len(order) // (WIDE - 1) + 64  # the last node of each level may hold little
     node, link = np.zeros((most, 12, WIDE)), np.zeros((most, WIDE), np.int64)
-    node[:, 0:6, :] = _NOWHERE
     waiting = [(0, 0, len(order))]  # a node, and its pieces from where to where
     count = 1
     while waiting:
         i, first, last = waiting.pop()
+        node[i, 0:6, :] = _NOWHERE
         full = 1  # pieces in a part
         while full * WIDE < last - first:
             full *= WIDE
