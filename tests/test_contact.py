@@ -154,6 +154,20 @@ def test_along_part_of_an_edge() -> None:
     assert found.length == pytest.approx(4)
 
 
+@pytest.mark.parametrize("longer_first", [True, False])
+def test_edges_of_two_pieces(longer_first: bool) -> None:
+    """Along 10 mm of which 4 have a slanted wall above, the like below: still one contact."""
+    ends = (6, 11) if longer_first else (-1, 4)
+    slant = Solid.prism(Polygon([(0, 0), (5, 5), (0, 5)]), VIEWS["right"], ends)
+    above = box((10, 5, 5)).minus(slant)
+    assert above.volume == pytest.approx(250 - 4 * 12.5)
+    below = moved(above, np.zeros(3), np.diag([1.0, -1.0, -1.0]))
+    for bodies in ([above, below], [below, above]):
+        found = only(bodies)
+        assert found.where == pytest.approx([5, 0, 0], abs=CLOSE)
+        assert found.length == pytest.approx(10)
+
+
 def test_edges_end_to_end() -> None:
     """Edges on one line that only meet in their ends: in a point."""
     found = only([box((10, 10, 10)), box((10, 10, 10), (10, 10, 10))])

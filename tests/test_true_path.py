@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -246,6 +247,16 @@ def test_tabs_break_the_outline_at_their_width() -> None:
     kept, left = broken_at_tabs(path_of(cut), cut.tabs)
     assert lengths(left) == pytest.approx([2, 2])
     assert sum(lengths(kept)) == pytest.approx(120 + math.pi - 4)
+
+
+def test_which_way_the_line_of_a_tab_runs_does_not_matter() -> None:
+    cut = cut_with_tabs((30, 10), (10, 10))
+    back = [replace(tab, stretch=shapely.reverse(tab.stretch)) for tab in cut.tabs]
+    for rings in (outline_rings(cut), path_of(cut)):
+        there, left = broken_at_tabs(rings, cut.tabs)
+        again, left_again = broken_at_tabs(rings, back)
+        assert lengths(left_again) == pytest.approx(lengths(left))
+        assert lengths(again) == pytest.approx(lengths(there))
 
 
 def test_tabs_that_overlap_are_one_gap() -> None:
