@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import replace
+from itertools import combinations
 
 import numpy as np
 import pytest
@@ -30,7 +31,7 @@ from silhouette3d.solid import stock_solid, together
 from silhouette3d.stock import Stock
 from silhouette3d.view import VIEWS, View, view_along
 from tests.cut_jobs import cut_of, cutting_of, random_job, stages_of, with_tabs_at
-from tests.shapes import rect
+from tests.shapes import many, rect
 
 CUBE = Stock((40.0, 40.0, 40.0))
 WIDTH, TAB_AREA = 2.0, 5.0
@@ -421,6 +422,24 @@ def test_places_lie_in_the_stock() -> None:
         assert 0.0 <= u <= 40.0
         assert 0.0 <= v <= 40.0
         check_prediction(job, 0, place)
+
+
+def test_no_places_where_there_is_no_room_for_a_tab() -> None:
+    """Round an island of 0.3 mm the path is 4.3 mm long; a tab and its kerfs take 3 mm of it."""
+    island = many(shapely.union(SQUARE, rect(1.0, 1.0, 1.3, 1.3)))
+    job = cutting_of([cut_of("front", island, CUBE), cut_of("top", rect(-1, 5, 41, 35), CUBE)])
+    found = places_for(job, 0, 1, WIDTH)
+    assert found
+    assert all(max(place.at) > 4.0 for place in found)
+
+
+def test_places_lie_far_apart() -> None:
+    """The second is on the other side, for it is as strong there; none is within three widths."""
+    job = cutting_of([cut_of("front", SQUARE, CUBE), cut_of("top", rect(5, 5, 35, 35), CUBE)])
+    first, second, *more = (np.array(place.at) for place in places_for(job, 0, 1, WIDTH))
+    assert sorted([first[0], second[0]]) == pytest.approx([4.5, 35.5])
+    for a, b in combinations([first, second, *more], 2):
+        assert np.linalg.norm(a - b) > 3.0 * WIDTH
 
 
 def test_places_lie_in_a_round_bar() -> None:
