@@ -27,6 +27,7 @@ from silhouette3d.engines import in_words
 from silhouette3d.errors import GeometryError, PictureError, SilhouetteError
 from silhouette3d.measure import standing
 from silhouette3d.output import window
+from silhouette3d.workbench.result import Trouble
 from silhouette3d.workbench.steps import AFTER_PART, first_result
 from tests.shapes import Shape, write_job
 
@@ -240,8 +241,12 @@ def test_the_workbench_gets_it_in_words_at_every_step(engines: Engines, job: Pat
     count = engines.count(all_steps)
     for before in np.linspace(0, count - 1, 12).astype(int):
         engines.fail_after(int(before))
-        with pytest.raises(GeometryError):
+        with pytest.raises((GeometryError, GEOSException, RuntimeError)) as caught:
             all_steps()
+        trouble = Trouble.of(caught.value, "cuts")
+        assert trouble.kind == "cuts"
+        assert trouble.where == str(job)
+        assert "the geometry engine gave up while" in trouble.what
 
 
 # Faults of our own.

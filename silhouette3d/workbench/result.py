@@ -7,6 +7,7 @@ from typing import Literal
 
 from silhouette3d.checks.finding import Finding
 from silhouette3d.cutting.stages import Stage, Standing
+from silhouette3d.engines import in_words
 from silhouette3d.errors import SilhouetteError
 from silhouette3d.facade import Part
 from silhouette3d.job import Job
@@ -54,8 +55,9 @@ class Trouble:
     @classmethod
     def of(cls, error: Exception, kind: Kind = "part") -> Trouble:
         """The trouble that an error means."""
-        if isinstance(error, SilhouetteError):
-            return cls(error.what, error.where, error.todo, kind)
+        told = error if isinstance(error, SilhouetteError) else in_words(error)
+        if told is not None:
+            return cls(told.what, told.where, told.todo, kind)
         words = f"something went wrong inside: {type(error).__name__}: {error}"
         return cls(words, todo="undo the last change; your job is still here", kind="inside")
 
