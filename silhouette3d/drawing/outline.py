@@ -1,7 +1,7 @@
 """From a drawing's curves to an outline: close, check, nest.
 
 Loops may touch themselves and each other, and rounding may push one a little
-way through the other there; they may not cross themselves.
+way through the other there; they may not cross themselves but for tiny knots.
 """
 
 from __future__ import annotations
@@ -15,9 +15,9 @@ import shapely
 from shapely import MultiPolygon, Polygon
 
 from silhouette3d.drawing.chain import Gap, close_loops, parted, unrepeated
-from silhouette3d.drawing.crowd import refuse_tangle, sides_of
 from silhouette3d.drawing.curve import Array, Curve, Line, Point
 from silhouette3d.drawing.drawing import Drawing, Shape
+from silhouette3d.drawing.knot import Knot, untied
 from silhouette3d.drawing.nest import filled_by_rule, nest, once
 from silhouette3d.errors import DrawingError
 from silhouette3d.limits import CORNERS, LOOPS
@@ -87,14 +87,15 @@ def outline_of(
     gaps = (*bridged, *implied)
     loops = [*(c for c in line_work if c.is_closed), *joined]
     loops = [part for loop in loops for part in parted(loop)]
-    rings, area_error = _rings(loops, tolerance, where)
+    rings, area_error, knots = _rings(loops, tolerance, where)
     for shape in shapes:
         if shape.fill is None:
             continue
         closed = [part for c in shape.curves if c.is_closed for part in parted(c)]
-        inside, error = _rings(closed, tolerance, where)
+        inside, error, tied = _rings(closed, tolerance, where)
         rings += filled_by_rule(inside, shape.fill, where)
         area_error += error
+        knots += tied
         loops += closed
     reach = min(2.0 * tolerance, CLOSE_GAP)  # chords of curves that touch may cross by this
     if len(rings) > LOOPS.value:
@@ -108,7 +109,7 @@ def outline_of(
     if polygons.is_empty:
         raise _nothing(drawing, layers)
     lines = len(open_curves) - len(single) + (spared > CLOSE_GAP)
-    notes = _notes(gaps, lines, len(rings) - len(unique), overlap)
+    notes = _notes(gaps, knots, lines, len(rings) - len(unique), overlap)
     return Outline(polygons, area_error, tuple(loops), gaps, (*drawing.notes, *notes))
 
 
@@ -202,7 +203,9 @@ def _length(curves: Sequence[Curve], tolerance: float) -> float:
     return sum(float(np.linalg.norm(np.diff(p, axis=0), axis=1).sum()) for p in points)
 
 
-def _notes(gaps: Sequence[Gap], lines: int, twice: int, overlap: Point | None) -> Iterator[str]:
+def _notes(
+    gaps: Sequence[Gap], knots: Sequence[Knot], lines: int, twice: int, overlap: Point | None
+) -> Iterator[str]:
     if lines:
         yield "lines that were drawn twice, in whole or in part, counted once"
     if twice:
@@ -212,6 +215,12 @@ def _notes(gaps: Sequence[Gap], lines: int, twice: int, overlap: Point | None) -
         yield (
             f"joined {len(gaps)} gap{'s' * (len(gaps) > 1)}, the widest {widest.width:.3g} mm "
             f"at {_at(widest.start)}"
+        )
+    if knots:
+        largest = max(knots, key=lambda knot: knot.size)
+        yield (
+            f"cut off {len(knots)} knot{'s' * (len(knots) > 1)} where lines cross beside their "
+            f"ends, the largest {largest.size:.3g} mm at {_at(largest.at)}"
         )
     if overlap:
         yield f"loops that overlap were merged, the first at {_at(overlap)}"
@@ -223,17 +232,19 @@ def _at(point: Point) -> str:
 
 def _rings(
     loops: Sequence[Curve], tolerance: float, where: str
-) -> tuple[list[shapely.Geometry], float]:
-    """Each loop as an area without holes, and the area error of all."""
+) -> tuple[list[shapely.Geometry], float, list[Knot]]:
+    """Each loop as an area without holes, the area error of all, and the knots cut off."""
     rings: list[shapely.Geometry] = []
     error = 0.0
+    knots: list[Knot] = []
     for loop in loops:
         points, area = loop.flatten(tolerance)
-        ring = _simple(_without_repeats(points), loop, where)
+        ring, tied = _simple(_without_repeats(points), loop, where)
         if ring is not None:
             rings.append(ring)
-            error += area
-    return rings, error
+            error += area + sum(knot.area for knot in tied)
+            knots += tied
+    return rings, error, knots
 
 
 def _without_repeats(points: Array) -> Array:
@@ -241,23 +252,27 @@ def _without_repeats(points: Array) -> Array:
     return np.asarray(points[np.r_[True, steps > MERGE]])
 
 
-def _simple(points: Array, loop: Curve, where: str) -> shapely.Geometry | None:
-    """A loop as a valid area; None when it encloses nothing.
+def _simple(
+    points: Array, loop: Curve, where: str
+) -> tuple[shapely.Geometry | None, tuple[Knot, ...]]:
+    """A loop as a valid area, None when it encloses nothing; and the knots cut off.
 
     A loop may touch itself, and run back over itself, but it may go round a
     point of its area only once.
     """
     if len(points) > 1 and np.linalg.norm(points[-1] - points[0]) <= MERGE:
         points = points[:-1]
+    knots: tuple[Knot, ...] = ()
+    if len(points) > 2 and not Polygon(points).is_valid:
+        points, knots, at = untied(points, where)
+        if at is not None:
+            raise _crosses_itself(at, loop, where)
     if len(points) < 3:
-        return None
+        return None, ()
     polygon = Polygon(points)
     nothing = MERGE * polygon.length
     if polygon.is_valid:
-        return polygon if polygon.area > nothing else None
-    at = _crossing(points, where)
-    if at is not None:
-        raise _crosses_itself(at, loop, where)
+        return (polygon if polygon.area > nothing else None), knots
     mended = shapely.get_parts(shapely.get_parts(shapely.make_valid(polygon)))  # it may nest them
     area = MultiPolygon([p for p in mended if isinstance(p, Polygon) and p.area > nothing])
     if abs(area.area - polygon.area) > nothing:
@@ -265,7 +280,8 @@ def _simple(points: Array, loop: Curve, where: str) -> shapely.Geometry | None:
         found = re.search(r"\[(\S+) (\S+)\]", shapely.is_valid_reason(polygon))
         at = (float(found[1]), float(found[2])) if found else loop.start
         raise _crosses_itself(at, loop, where)
-    return None if area.is_empty else shapely.orient_polygons(area, exterior_cw=_clockwise(points))
+    whole = shapely.orient_polygons(area, exterior_cw=_clockwise(points))
+    return (None if area.is_empty else whole), knots
 
 
 def _crosses_itself(at: Point, loop: Curve, where: str) -> DrawingError:
@@ -276,23 +292,6 @@ def _crosses_itself(at: Point, loop: Curve, where: str) -> DrawingError:
     )
 
 
-def _crossing(points: Array, where: str) -> Point | None:
-    """Where one piece of a loop passes through another, further than `MERGE` from their ends."""
-    around = np.vstack([points, points[:1]])
-    ends = np.stack([around[:-1], around[1:]], axis=1)
-    refuse_tangle([around], where)
-    pieces = sides_of([around])
-    i, j = shapely.STRtree(pieces).query(pieces, predicate="crosses")
-    here = shapely.get_coordinates(shapely.intersection(pieces[i], pieces[j]))
-    steps = here[:, None] - np.concatenate([ends[i], ends[j]], axis=1)
-    inside = np.nonzero(np.linalg.norm(steps, axis=2).min(axis=1) > MERGE)[0]
-    return _point(here[inside[0]]) if len(inside) else None
-
-
 def _clockwise(points: Array) -> bool:
     x, y = (points - points[0]).T
     return bool(x @ np.roll(y, -1) < y @ np.roll(x, -1))
-
-
-def _point(values: Array) -> Point:
-    return float(values[0]), float(values[1])

@@ -1,0 +1,77 @@
+"""Tiny loops in which an outline crosses itself: cut off, told, and counted as an error."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from shapely import Polygon
+
+from silhouette3d.drawing.drawing import FillRule
+from silhouette3d.drawing.knot import untied
+from silhouette3d.units import CLOSE_GAP
+from tests.loops import Points, loop, outline, path, refused, turned
+
+
+def past(by: float) -> Points:
+    """A square whose last side goes past the first by some length, and then straight back."""
+    return [(0.0, 0.0), (10.0, 0.0), (10.0, 10.0), (0.01, 10.0), (0.01, -by)]
+
+
+def test_a_side_that_goes_a_little_too_far() -> None:
+    drawn = outline(loop(past(0.02)))
+    assert drawn.polygons.equals(Polygon([(0.01, 0), (10, 0), (10, 10), (0.01, 10)]))
+    assert drawn.notes == (
+        "cut off 1 knot where lines cross beside their ends, the largest 0.02 mm at (0.01, 0)",
+    )
+    assert drawn.area_error >= 0.01 * 0.02 / 2.0  # the triangle that was cut off
+
+
+def test_a_side_that_goes_too_far() -> None:
+    assert "crosses itself at (0.01, 0)" in refused(loop(past(0.06))).what
+    assert outline(loop(past(CLOSE_GAP - 1e-9))).notes
+
+
+@given(st.floats(0.002, 0.2), st.floats(0.0, 360.0), st.integers(0, 4))
+def test_at_any_place_and_turn(by: float, degrees: float, first: int) -> None:
+    points = past(by)
+    drawing = loop(turned(points[first:] + points[:first], degrees))
+    if by > CLOSE_GAP:
+        assert "crosses itself at (" in refused(drawing).what
+        return
+    drawn = outline(drawing)
+    assert abs(drawn.polygons.area - 99.9) < 1e-6  # a side of 10 mm, twice, rounded to 1e-9 mm
+    assert len(drawn.notes) == 1
+
+
+def test_a_little_loop_the_other_way_round_is_cut_off_too() -> None:
+    """The line turns round once more where it should have turned a corner."""
+    points = [(0, 0), (10, 0), (10.0, 9.99), (9.99, 10.01), (9.98, 10.0), (10.01, 9.995), (0, 10)]
+    drawn = outline(loop(points))
+    assert drawn.notes[0].startswith("cut off ")
+    assert drawn.polygons.area == pytest.approx(100.0, abs=0.2)
+
+
+def test_in_a_filled_path() -> None:
+    rules: tuple[FillRule, ...] = ("evenodd", "nonzero")
+    for rule in rules:
+        drawn = outline(path(past(0.02), fill=rule))
+        assert drawn.polygons.area == pytest.approx(99.9)
+
+
+@pytest.mark.parametrize("count", [3, 100, 101])
+def test_a_loop_full_of_knots(count: int) -> None:
+    """A zigzag ribbon with a knot in each tooth; more than a hundred were never an outline."""
+    points: Points = []
+    for i in range(count):
+        points += [(i, 0.0), (i + 0.5, 1.0), (i + 0.51, 1.01), (i + 0.49, 1.01), (i + 0.5, 0.99)]
+    points += [(float(count), 0.0), (float(count), -5.0), (0.0, -5.0)]
+    rest, knots, crossing = untied(np.array(points), "a.dxf")
+    assert len(knots) == min(count, 100)
+    assert (crossing is not None) == (count > 100)
+    if crossing is None:
+        assert Polygon(rest).is_valid
+        assert math.isclose(Polygon(rest).area, 5.5 * count, rel_tol=0.01)  # teeth of 0.5 mm²
