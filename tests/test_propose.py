@@ -392,6 +392,23 @@ def test_each_cut_has_as_many_as_it_needs() -> None:
     assert [place.holding for place in found.places] == pytest.approx([2 * 4, 2 * 4, 2 * 30])
 
 
+def test_no_tab_stays_for_a_rounding_error() -> None:
+    """All that can be had is asked for: each tab then counts for something."""
+    block = Stock((40.0, 8.0, 40.0))
+    job = cutting_of(
+        [
+            cut_of("front", SQUARE, block),
+            cut_of("right", rect(2, 5, 6, 35), block),
+            cut_of("top", rect(5, 2, 35, 6), block),
+        ]
+    )
+    found = proposed(job, tab_area=1e3)
+    whole = weakest(simulated(job, found.places))
+    for place in found.places:
+        fewer = [one for one in found.places if one is not place]
+        assert weakest(simulated(job, fewer)) < whole - ROUNDING
+
+
 def test_no_tab_is_taken_away_that_holds_an_offcut() -> None:
     """A slab from face to face leaves waste on both sides of it, and only the left is clamped."""
     slab = cut_of("front", rect(10, -1, 30, 41), CUBE)

@@ -12,6 +12,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import Final
 
 import numpy as np
 
@@ -75,7 +76,8 @@ def propose(
     trial = trial.again([place for some in found for place in some])
     if trial.strength < 0.0:
         return trial.proposal
-    enough, most_loose = min(tab_area, trial.strength), _loose_before_last(trial.stages)
+    enough = min(tab_area, trial.strength) * (1.0 - _ROUNDING)
+    most_loose = _loose_before_last(trial.stages)
 
     def will_do(fewer: _Trial) -> bool:
         return fewer.strength >= enough and _loose_before_last(fewer.stages) <= most_loose
@@ -90,6 +92,10 @@ def propose(
         if will_do(fewer):
             trial = fewer
     return trial.proposal
+
+
+_ROUNDING: Final = 1e-9
+"""Share of a section: the same tabs summed up in another order hold as much."""
 
 
 @dataclass(frozen=True, eq=False)
