@@ -90,6 +90,17 @@ class Job(Model):
             )
         return self
 
+    @model_validator(mode="after")
+    def _cutter_fits(self) -> Self:
+        if self.cutting.kerf >= max(self.stock.sides):
+            raise value_error(
+                f"a strip of {self.cutting.kerf:g} mm is wider than the whole stock",
+                "cutting",
+                "kerf",
+                todo="check it and the units: it is the width of the strip that a cut removes",
+            )
+        return self
+
     @property
     def names(self) -> tuple[str, ...]:
         """Names of the profiles, as listed."""

@@ -111,15 +111,20 @@ class StockSpec(Model):
         None, description="g/cm³ whatever the job's units; wins over the material's"
     )
 
+    @property
+    def sides(self) -> tuple[float, ...]:
+        """Of a block, or diameter and length of a bar, in mm."""
+        if self.round is not None:
+            return self.round.diameter, self.round.length
+        return self.size or ()
+
     @model_validator(mode="after")
     def _one_of_each(self) -> Self:
         if (self.size is None) == (self.round is None):
             raise value_error("give either size (a block) or round (a bar), and only one of them")
         if self.density is None and self.material is None:
             raise value_error("give a material, or a density in g/cm³")
-        sides: tuple[float, ...] = self.size or ()
-        if self.round is not None:
-            sides = (self.round.diameter, self.round.length)
+        sides = self.sides
         least = max(SMALLEST, THINNEST * math.hypot(*sides))
         if min(sides) < least:
             raise value_error(

@@ -323,6 +323,12 @@ WRONG = [
     (THIN, "thin = -1", 18, "checks, thin: it must be more than 0, not -1"),
     (THIN, "match = 0", 18, "checks, match: it must be more than 0, not 0"),
     (KERF, "kerf = -0.1", 21, "cutting, kerf: it must be at least 0, not -0.1"),
+    (
+        KERF,
+        "kerf = 800",
+        21,
+        "cutting, kerf: a strip of 800 mm is wider than the whole stock. Check it and the units",
+    ),
     (KERF, "tab_width = 0", 21, "cutting, tab_width: it must be more than 0"),
     (KERF, "tab_area = -1", 21, "cutting, tab_area: it must be more than 0"),
     (KERF, "slat_gap = 0", 21, "cutting, slat_gap: it must be more than 0"),

@@ -347,6 +347,24 @@ def test_a_tab_where_there_is_no_waste_is_as_wide_as_asked_along_the_path() -> N
     assert tab.stretch.length == pytest.approx(1.0)
 
 
+def test_a_narrow_tab_that_finds_nothing_to_hold_is_not_measured_for_ever(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """In steps of its own width all of the path would be millions of points."""
+    area = Polygon(rect(5, 5, 35, 45).exterior, [rect(18, 20, 19.5, 30).exterior])
+    cut = cut_of("front", area, STOCK, kerf=1.0)
+    interpolate, points = shapely.line_interpolate_point, []
+
+    def counting(line: LineString, ways: np.ndarray) -> np.ndarray:
+        points.append(np.size(ways))
+        return interpolate(line, ways)
+
+    monkeypatch.setattr(shapely, "line_interpolate_point", counting)
+    tab = tab_at(cut, (18.5, 25.0), 1e-5)
+    assert tab.stretch.length == pytest.approx(1e-5)
+    assert max(points) < 30_000
+
+
 def test_a_tab_beside_which_one_point_of_waste_is_nearest_is_as_wide_as_asked() -> None:
     """Round a hole that the cutter fills, opposite the tip of a notch, the far side never moves."""
     notch = Polygon([(22, 20.75), (36, 16), (36, 25.5)])

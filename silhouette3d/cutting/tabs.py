@@ -22,6 +22,9 @@ from silhouette3d.view import Array
 _STEPS: Final = 25
 """In which half the width of a tab is measured."""
 
+_MOST_STEPS: Final = 20_000
+"""Along a path on which a very narrow tab finds nothing to hold: more would take minutes."""
+
 
 def with_tabs(
     cut: Cut, specs: Sequence[TabSpec], usual_width: float, unit: Unit, where: str
@@ -95,8 +98,9 @@ def _way(cut: Cut, ring: LineString, start: float, sign: float, width: float) ->
     the width itself.
     """
     sides = [shapely.boundary(cut.as_cut), shapely.boundary(cut.within_kerf)]
-    step, furthest = width / _STEPS, 2.0 * width
+    furthest = 2.0 * width
     while True:
+        step = max(width / _STEPS, furthest / _MOST_STEPS)
         ways = np.arange(0.0, furthest + step, step)
         points = shapely.line_interpolate_point(ring, (start + sign * ways) % ring.length)
         feet = [shapely.get_point(shapely.shortest_line(side, points), 0) for side in sides]
