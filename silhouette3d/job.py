@@ -92,7 +92,8 @@ class Job(Model):
 
     @model_validator(mode="after")
     def _cutter_fits(self) -> Self:
-        if self.cutting.kerf >= max(self.stock.sides):
+        declared = "kerf" in self.cutting.model_fields_set
+        if declared and self.cutting.kerf >= max(self.stock.sides):
             raise value_error(
                 f"a strip of {self.cutting.kerf:g} mm is wider than the whole stock",
                 "cutting",
