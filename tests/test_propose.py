@@ -376,16 +376,21 @@ def test_a_tab_that_holds_with_just_what_is_asked_is_enough(depth: float) -> Non
     assert proposed(job, tab_area=asked).places == best
 
 
-def test_each_cut_has_as_many_as_it_needs() -> None:
-    """Tabs of the first cut hold with 4 mm of the second, those of that with 30 mm of the first."""
+def flat() -> Cutting:
+    """A part of 30 × 4 × 30 mm from a plate 8 mm thick, cut from three sides."""
     block = Stock((40.0, 8.0, 40.0))
-    job = cutting_of(
+    return cutting_of(
         [
             cut_of("front", SQUARE, block),
             cut_of("right", rect(2, 5, 6, 35), block),
             cut_of("top", rect(5, 2, 35, 6), block),
         ]
     )
+
+
+def test_each_cut_has_as_many_as_it_needs() -> None:
+    """Tabs of the first cut hold with 4 mm of the second, those of that with 30 mm of the first."""
+    job = flat()
     found = proposed(job, tab_area=20.0)
     assert found.holds
     assert [place.cut for place in found.places] == [0, 0, 1]
@@ -394,14 +399,7 @@ def test_each_cut_has_as_many_as_it_needs() -> None:
 
 def test_no_tab_stays_for_a_rounding_error() -> None:
     """All that can be had is asked for: each tab then counts for something."""
-    block = Stock((40.0, 8.0, 40.0))
-    job = cutting_of(
-        [
-            cut_of("front", SQUARE, block),
-            cut_of("right", rect(2, 5, 6, 35), block),
-            cut_of("top", rect(5, 2, 35, 6), block),
-        ]
-    )
+    job = flat()
     found = proposed(job, tab_area=1e3)
     whole = weakest(simulated(job, found.places))
     for place in found.places:
