@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -128,10 +129,11 @@ def test_nothing_has_no_edges() -> None:
     assert visible_edges(CUBE.minus(CUBE).mesh).shape == (0, 2, 3)
 
 
+@pytest.mark.parametrize("more", [1, 2, 3])
 @pytest.mark.parametrize("on_an_edge", [True, False])
-def test_a_triangle_without_area_draws_no_lines_of_its_own(on_an_edge: bool) -> None:
-    """A corner in the middle of a side, where only one of the two faces has it: on an edge of
-    the cube, or on the diagonal of a face."""
+def test_triangles_without_area_draw_no_lines_of_their_own(on_an_edge: bool, more: int) -> None:
+    """Corners along a side, where only one of the two faces has them: on an edge of the cube, or
+    on the diagonal of a face. So many triangles without an area lie there side by side."""
     vertices, triangles = CUBE.mesh.vertices, CUBE.mesh.triangles
     a, b, c = next(
         turned
@@ -139,11 +141,14 @@ def test_a_triangle_without_area_draws_no_lines_of_its_own(on_an_edge: bool) -> 
         for turned in (triangle, triangle[1:] + triangle[:1], triangle[2:] + triangle[:2])
         if (np.linalg.norm(vertices[turned[0]] - vertices[turned[1]]) < 10.5) == on_an_edge
     )
-    m = len(vertices)
     kept = [t for t in triangles.tolist() if sorted(t) != sorted((a, b, c))]
+    shares = np.linspace(0.0, 1.0, more + 2)[1:-1, None]
+    along = [a, *range(len(vertices), len(vertices) + more), b]
+    whole = [(one, other, c) for one, other in pairwise(along)]
+    thin = [(a, other, one) for one, other in pairwise(along[1:])]
     split = Mesh(
-        np.vstack([vertices, (vertices[a] + vertices[b]) / 2.0]),
-        np.array([*kept, (a, m, c), (m, b, c), (a, b, m)]),
+        np.vstack([vertices, vertices[a] + shares * (vertices[b] - vertices[a])]),
+        np.array([*kept, *whole, *thin]),
     )
     assert length(visible_edges(split)) == pytest.approx(12 * 10)
 

@@ -62,14 +62,20 @@ _NO_AREA: Final = 1e-9
 
 
 def _normals(mesh: Mesh, ends: Indices, first: Indices, second: Indices) -> Array:
-    """Unit normals; a triangle without an area belongs to the face along its longest side."""
+    """Unit normals; a triangle without an area belongs to a face beside it.
+
+    That is the one along its longest side. Where several such triangles lie side by side,
+    those at a face come first, and then those at them.
+    """
     normals = mesh.area_vectors.copy()
-    lengths = np.linalg.norm(normals, axis=1)
-    along = np.linalg.norm(np.subtract(*mesh.vertices[ends.T]), axis=1)
-    for thin in np.flatnonzero(lengths < 2.0 * _NO_AREA):
-        sides = np.flatnonzero((first == thin) | (second == thin))
-        side = sides[np.argmax(along[sides])]
-        normals[thin] = normals[first[side] + second[side] - thin]
+    thin = np.linalg.norm(normals, axis=1) < 2.0 * _NO_AREA
+    owner, beyond = np.concatenate([first, second]), np.concatenate([second, first])
+    sides = np.flatnonzero(thin[owner])
+    along = np.linalg.norm(np.subtract(*mesh.vertices[np.tile(ends, (2, 1))[sides].T]), axis=1)
+    sides = sides[np.argsort(along, kind="stable")]
+    while (some := sides[thin[owner[sides]] & ~thin[beyond[sides]]]).size:
+        normals[owner[some]] = normals[beyond[some]]  # the longest is written last
+        thin[owner[some]] = False
     lengths = np.linalg.norm(normals, axis=1, keepdims=True)
     unit: Array = np.divide(normals, lengths, out=np.zeros_like(normals), where=lengths > 0)
     return unit
