@@ -166,7 +166,7 @@ def test_every_order_is_tried_before_the_twin(monkeypatch: pytest.MonkeyPatch) -
     monkeypatch.setattr(MODULE, "_agree", refuse)
     shape = SOUND["wedge"]
     assert shape.solid.volume < shape.volume
-    assert len(calls) == 4
+    assert len(calls) == 5
 
 
 @pytest.mark.usefixtures("engine_only")

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -232,10 +233,84 @@ def crossed(area: shapely.Geometry, line: list[tuple[float, float]], axis: int) 
     return shapely.get_coordinates(where)[:, axis]
 
 
+def turning_levels(area: shapely.Geometry, axis: int) -> np.ndarray:
+    """Of corners whose neighbours are not one higher and one lower."""
+    levels = []
+    for ring in shapely.get_rings(shapely.get_parts(area)):
+        along = shapely.get_coordinates(ring)[:-1, axis]
+        before, after = np.roll(along, 1) - along, np.roll(along, -1) - along
+        levels.append(along[before * after >= 0])
+    return np.concatenate(levels)
+
+
+PASSED_1 = Polygon([(0, 1), (30, 1.3), (33, 5 + 4e-9), (31, 9), (1, 8.7)])
+TOP_1 = Polygon([(0, 1), (30, 1.3), (15, 5 + 4e-9)])
+PASSED_2 = Polygon([(2, 0), (5 - 4e-9, -3), (8, 0.5), (7.5, 40), (2.25, 41)])
+TOP_2 = Polygon([(2, 0), (5 - 4e-9, -3), (2.25, 41)])
+"""Seen along y and z: a corner at x = 5 ± 4e-9 that the outline bends or ends at."""
+
+
+@pytest.mark.parametrize(
+    ("one", "two", "least"),
+    [
+        (PASSED_1, PASSED_2, 1.0),  # it turns at 1 and 9, the other at 2 and 8
+        (TOP_1, PASSED_2, 1.0),
+        (PASSED_1, TOP_2, 1.0),
+        (TOP_1, TOP_2, 8e-9),
+    ],
+)
+def test_a_level_that_an_outline_passes_is_nothing_to_hold(
+    one: Polygon, two: Polygon, least: float
+) -> None:
+    found = crossing([rect(-100, -101, 100, 102), one, two], ROOM)
+    assert found is not None
+    assert found.least == pytest.approx(least, abs=1e-14)
+
+
+def test_a_wall_that_hardly_rises_does_not_pass() -> None:
+    """It may be meant to be level: then what lies on it comes or goes at once."""
+    step = Polygon([(0, 1), (30, 1.3), (30, 5), (33, 5 + 5e-8), (33, 9), (1, 8.7)])
+    found = crossing([rect(-100, -101, 100, 102), step, TOP_2], ROOM)
+    assert found is not None
+    assert found.least == pytest.approx(4e-9, abs=1e-14)
+
+
+def test_outlines_that_bend_at_one_level_need_no_twin(monkeypatch: pytest.MonkeyPatch) -> None:
+    from silhouette3d.part import waste_of
+
+    def refuse(*_: object) -> Solid:
+        raise AssertionError("a twin was made")
+
+    monkeypatch.setattr(Carving, "_twin", refuse)
+    stock = Stock((40.0, 40.0, 40.0))
+    knee = 20 + 4e-9
+    front = Polygon([(2, 1), (38, 1), (30, 20), (31, 39), (9, 39), (8, 20)])
+    right = Polygon([(3, 2), (36, 2), (32, knee), (25, 38), (11, 38), (7, knee)])
+    wastes = [
+        waste_of(profile(view, area, stock), stock)
+        for view, area in (("front", front), ("right", right))
+    ]
+    made = Carving(stock, wastes).less(range(2))
+
+    def across(levels: list[float], widths: list[float], z: float) -> float:
+        return float(np.interp(z, levels, widths))
+
+    def slice_(z: float) -> float:
+        return across([1, 20, 39], [36, 22, 22], z) * across([2, knee, 38], [33, 25, 14], z)
+
+    # Simpson's rule is exact: between two levels the slice is a square of z at most
+    levels = [2, 20, knee, 38]
+    pieces = [
+        (b - a) / 6 * (slice_(a) + 4 * slice_((a + b) / 2) + slice_(b)) for a, b in pairwise(levels)
+    ]
+    assert made.volume == pytest.approx(sum(pieces), rel=1e-13)
+    assert is_closed(made.mesh)
+
+
 @settings(max_examples=15)
 @given(st.integers(0, 100_000))
 def test_how_near_corners_and_walls_come(seed: int) -> None:
-    """Every corner line against every wall, every corner against every level, one by one."""
+    """Every corner line against every wall, every corner that turns against every such level."""
     areas = random_areas(np.random.default_rng(seed))
     found = crossing(areas, ROOM)
     assert found is not None
@@ -246,7 +321,7 @@ def test_how_near_corners_and_walls_come(seed: int) -> None:
             one = crossed(ahead, [(second, -99.0), (second, 99.0)], 1)
             other = crossed(behind, [(-99.0, first), (99.0, first)], 0)
             gaps += np.abs(one[:, None] - other).ravel().tolist()
-        levels = shapely.get_coordinates(ahead)[:, 1], shapely.get_coordinates(behind)[:, 0]
+        levels = turning_levels(ahead, 1), turning_levels(behind, 0)
         gaps += np.abs(levels[0][:, None] - levels[1]).ravel().tolist()
     # GEOS rounds where lines cross to 1e-16 of 99 mm, a few times over where walls are steep
     assert found.least == pytest.approx(min(gaps), abs=1e-11)

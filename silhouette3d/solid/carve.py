@@ -28,6 +28,7 @@ from silhouette3d.solid.crossing import Crossing, crossing
 from silhouette3d.solid.mesh import Mesh
 from silhouette3d.solid.solid import Solid
 from silhouette3d.solid.waste import Waste, areas_left, stock_solid
+from silhouette3d.solid.weld import welded
 from silhouette3d.stock import Stock
 
 STEP: Final = 1e-9
@@ -173,11 +174,14 @@ class Carving:
             yield Solid.from_mesh(built.mesh).without_flaps  # else its outlines touch themselves
         moved = self._built_moved(chosen)
         if moved is not None and not self._twins[chosen].is_empty:
+            whole = Mesh(moved.drawn, moved.mesh.triangles)
+            neat = welded(whole, NEAR, self._room)
+            if neat is not None:
+                yield Solid.from_mesh(neat).without_flaps
             tidy = Solid.from_mesh(moved.mesh).simplified(self._near).mesh
             point = KDTree(moved.mesh.vertices).query(tidy.vertices)[1]
             solid = Solid.from_mesh(Mesh(moved.drawn[point], tidy.triangles)).without_flaps
-            whole = Solid.from_mesh(Mesh(moved.drawn, moved.mesh.triangles))
-            if abs(solid.volume - whole.volume) <= NEAR * solid.surface_area:
+            if abs(solid.volume - Solid.from_mesh(whole).volume) <= NEAR * solid.surface_area:
                 yield solid  # nothing of size went with it
 
     def _built(self, chosen: frozenset[int]) -> Crossing | None:
@@ -232,10 +236,11 @@ def _edge_reach(mesh: Mesh) -> float:
     if not mesh.triangles.size:
         return 0.0
     ends, sides = mesh.edges
-    first, second = sides.T
-    length = np.linalg.norm(mesh.vertices[ends[:, 0]] - mesh.vertices[ends[:, 1]], axis=1)
-    normals = mesh.area_vectors
-    cross = np.linalg.norm(np.cross(normals[first], normals[second]), axis=1)
-    dot = np.einsum("ij,ij->i", normals[first], normals[second])
-    turning = np.minimum(np.arctan2(cross, dot), _SHARPEST)
-    return float(length @ (2.0 * np.tan(turning / 2.0)))
+    along = mesh.vertices[ends[:, 1]] - mesh.vertices[ends[:, 0]]
+    areas = mesh.area_vectors
+    size = np.sqrt(np.einsum("ij,ij->i", areas, areas))
+    normals = areas / np.where(size == 0.0, 1.0, size)[:, None]
+    cosine = np.einsum("ij,ij->i", normals[sides[:, 0]], normals[sides[:, 1]])
+    cosine = np.clip(cosine, np.cos(_SHARPEST), 1.0)
+    length = np.sqrt(np.einsum("ij,ij->i", along, along))
+    return float(length @ (2.0 * np.sqrt((1.0 - cosine) / (1.0 + cosine))))

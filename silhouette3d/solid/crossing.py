@@ -32,6 +32,7 @@ from silhouette3d.solid.side import (
     corner_lines,
     least_gap,
     least_step,
+    least_turn,
     passages_of,
 )
 from silhouette3d.view import Array
@@ -46,8 +47,8 @@ class Crossing:
     mesh : Mesh
         Its surface.
     least : float
-        In mm: how near corners and walls of different areas come to one another
-        where they pass. Where that is next to nothing, rounding had a say.
+        In mm: how near corners that turn and walls of different areas come to one
+        another where they pass. Where that is next to nothing, rounding had a say.
     areas : sequence of shapely polygons
         The areas; none where one of them is empty.
     drawn : (n, 3) array
@@ -108,10 +109,12 @@ def _crossing(
     sides: Sequence[Side], room: float, corners: Sequence[Array] | None, near: float
 ) -> tuple[Mesh, float, Array]:
     """Its mesh, how near walls come, and where the points of the mesh were drawn."""
-    least = min(least_step(sides, k) for k in range(3))
+    if min(least_step(sides, k) for k in range(3)) < room:
+        raise DoubtfulError
+    least = min(least_turn(sides, k) for k in range(3))
     passages: list[tuple[Passages, Passages]] = []
     count = 0
-    for k in range(3 if least >= room else 0):
+    for k in range(3):
         ahead = passages_of(sides, k, 1, count)
         behind = passages_of(sides, k, 2, count + len(ahead.corner))
         passages.append((ahead, behind))
@@ -122,7 +125,10 @@ def _crossing(
     places = np.concatenate([each.places for both in passages for each in both])
     exists = np.zeros(count, bool)
     parts = [corner_lines(sides[k], passages[k], k, exists) for k in range(3)]
-    lines = [MeetingLines.of(sides, k, passages[k][0], passages[(k + 1) % 3][1]) for k in range(3)]
+    lines = [
+        MeetingLines.of(sides, k, passages[k][0], passages[(k + 1) % 3][1], places)
+        for k in range(3)
+    ]
     cut, walls, share = lines[0].pierced(sides, places)
     ends = places[lines[0].ends[cut]]
     more = ends[:, 0] + share[:, None] * (ends[:, 1] - ends[:, 0])
@@ -136,7 +142,9 @@ def _crossing(
         parts += [first.of_faces(offsets[k]), second.of_faces(offsets[(k + 1) % 3])]
     border = Border.joined(parts)
     triangles = triangulated(border, _unrolled(sides, border, points))
-    used, index = np.unique(triangles, return_inverse=True)
+    used = np.zeros(len(points), bool)
+    used[triangles] = True
+    index = np.cumsum(used) - 1
     drawn = points
     if corners is not None:
         put = [
@@ -148,7 +156,7 @@ def _crossing(
         third = corners[2][walls[:, 2]], corners[2][sides[2].following[walls[:, 2]]]
         back_cuts = cuts_drawn(back[lines[0].ends[cut]], share, [0, 1], third, near)
         drawn = np.concatenate([back, back_cuts])
-    return Mesh(points[used], index.reshape(-1, 3)), least, drawn[used]
+    return Mesh(points[used], index[triangles]), least, drawn[used]
 
 
 @dataclass(frozen=True, eq=False)
@@ -176,7 +184,9 @@ class MeetingLines:
     is_ahead: NDArray[np.bool_]
 
     @classmethod
-    def of(cls, sides: Sequence[Side], k: int, ahead: Passages, behind: Passages) -> MeetingLines:
+    def of(
+        cls, sides: Sequence[Side], k: int, ahead: Passages, behind: Passages, places: Array
+    ) -> MeetingLines:
         """From the corner lines of either that pass walls of the other.
 
         A line begins at the lower end of one wall and ends at the upper end of one,
@@ -192,18 +202,20 @@ class MeetingLines:
         second = np.concatenate(
             [ahead.wall, ahead.wall, behind.corner, two.preceding[behind.corner]]
         )
-        numbers = np.concatenate([np.tile(ahead.number, 2), np.tile(behind.number, 2)])
-        places = np.concatenate([np.tile(ahead.places, (2, 1)), np.tile(behind.places, (2, 1))])
-        along = [places[:, (k + i) % 3] for i in range(3)]
+        numbers = np.concatenate([np.tile(each.number, 2) for each in (ahead, behind)])
         key = first * len(two.points) + second
-        order = np.lexsort((*along, key))  # upwards; along a level wall as that runs
-        key, ends = key[order].reshape(-1, 2), numbers[order].reshape(-1, 2)
-        if (key[:, 0] != key[:, 1]).any():
+        pair = np.argsort(key).reshape(-1, 2)
+        if (key[pair[:, 0]] != key[pair[:, 1]]).any():
             raise DoubtfulError
-        walls = np.divmod(key[:, 0], len(two.points))
+        key, ends = key[pair[:, 0]], numbers[pair]
+        along = places[ends[:, 1]] - places[ends[:, 0]]
+        u, v, w = (along[:, (k + i) % 3] for i in range(3))
+        falls = np.where(w != 0.0, w, np.where(v != 0.0, v, u)) < 0.0
+        ends[falls] = ends[falls, ::-1]  # upwards; along a level wall as that runs
+        walls = np.divmod(key, len(two.points))
         (du, dv), (du2, dv2) = (s.steps[w].T for s, w in zip((one, two), walls, strict=True))
         turn = np.where(dv == 0.0, du * du2, np.where(du2 == 0.0, dv * dv2, dv * du2))
-        return cls(k, len(two.points), key[:, 0], ends, turn > 0.0)
+        return cls(k, len(two.points), key, ends, turn > 0.0)
 
     def pierced(self, sides: Sequence[Side], places: Array) -> tuple[Indices, Indices, Array]:
         """Lines that walls of the third side cut, (t, 3) walls by axis, and at which share."""
@@ -259,12 +271,14 @@ class MeetingLines:
 def _unrolled(sides: Sequence[Side], border: Border, places: Array) -> Array:
     """(n, 2) where each border begins, on its own wall: along it, and along the axis."""
     axis = np.repeat(np.arange(3), [len(side.points) for side in sides])[border.face]
-    origin = np.concatenate([side.points for side in sides])[border.face]
-    along = np.concatenate([side.steps for side in sides])[border.face]
-    along = along / np.linalg.norm(along, axis=1)[:, None]
-    rows, here = np.arange(len(axis)), places[border.start]
-    u, v = here[rows, (axis + 1) % 3] - origin[:, 0], here[rows, (axis + 2) % 3] - origin[:, 1]
-    return np.column_stack([along[:, 0] * u + along[:, 1] * v, here[rows, axis]])
+    origin = np.concatenate([side.points for side in sides])
+    along = np.concatenate([side.steps for side in sides])
+    along = along / np.sqrt(np.einsum("ij,ij->i", along, along))[:, None]
+    from_start = np.einsum("ij,ij->i", along, origin)
+    flat, first = places.ravel(), 3 * border.start
+    u, v = flat[first + (axis + 1) % 3], flat[first + (axis + 2) % 3]
+    across = along[border.face, 0] * u + along[border.face, 1] * v - from_start[border.face]
+    return np.column_stack([across, flat[first + axis]])
 
 
 def _clearance(area: shapely.Geometry) -> float:

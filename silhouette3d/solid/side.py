@@ -20,6 +20,9 @@ MOST: Final = 5_000_000
 """Passages of corner lines through walls. The solid has about as many corners; more are left
 to an engine that works piece by piece."""
 
+PASSING: Final = 1e-7
+"""mm. An outline that goes on by at least this much before and after a corner passes its level."""
+
 
 @dataclass(frozen=True, eq=False)
 class Side:
@@ -61,6 +64,13 @@ class Side:
         """(n, 2) along every wall, from corner to corner."""
         return np.asarray(self.points[self.following] - self.points)
 
+    def turning(self, axis: int) -> Array:
+        """Levels, along one of its axes, of the corners at which the outline does not pass on."""
+        after = self.steps[:, axis]
+        before = after[self.preceding]
+        rises, falls = np.minimum(before, after), np.maximum(before, after)
+        return np.asarray(self.points[(rises < PASSING) & (falls > -PASSING), axis])
+
 
 @dataclass(frozen=True, eq=False)
 class Passages:
@@ -84,10 +94,24 @@ class Passages:
 
 def least_step(sides: Sequence[Side], k: int) -> float:
     """How near corners of the two sides that see axis k come to one level on it."""
-    one = sides[(k + 1) % 3].points[:, 1]
-    other = np.concatenate([[-np.inf], np.sort(sides[(k + 2) % 3].points[:, 0]), [np.inf]])
-    at = np.searchsorted(other, one)
-    return float(min((other[at] - one).min(), (one - other[at - 1]).min()))
+    return _least_apart(sides[(k + 1) % 3].points[:, 1], sides[(k + 2) % 3].points[:, 0])
+
+
+def least_turn(sides: Sequence[Side], k: int) -> float:
+    """The same of corners at which either side turns back on axis k, or runs level.
+
+    At one level of axis k each of the two sides leaves some intervals, and what
+    is cut there is all that lies in both and in the third side. Intervals come,
+    go, meet, part or jump where a side turns; where it passes on, their ends
+    only bend. So if one side passes on, it is all the same which corner is higher.
+    """
+    return _least_apart(sides[(k + 1) % 3].turning(1), sides[(k + 2) % 3].turning(0))
+
+
+def _least_apart(one: Array, other: Array) -> float:
+    levels = np.concatenate([[-np.inf], np.sort(other), [np.inf]])
+    at = np.searchsorted(levels, one)
+    return float(min((levels[at] - one).min(), (one - levels[at - 1]).min()))
 
 
 def passages_of(sides: Sequence[Side], k: int, step: int, count: int) -> Passages:

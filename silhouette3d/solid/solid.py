@@ -90,15 +90,13 @@ class Solid:
         return np.asarray(self.bounds[1] - self.bounds[0])
 
     @cached_property
-    def volume(self) -> float:
-        """In mm³: the sum of signed tetrahedra over all triangles."""
-        return float(self._tetrahedra.sum())
+    def _measures(self) -> tuple[Array, Array, Array]:
+        return measured([self.mesh])
 
     @cached_property
-    def _tetrahedra(self) -> Array:
-        """(m,) signed volume between each triangle and the middle of the bounding box, in mm³."""
-        a = self.mesh.corners[:, 0] - self.bounds.mean(axis=0)
-        return np.asarray(np.einsum("ij,ij->i", a, self.mesh.area_vectors) / 3.0)
+    def volume(self) -> float:
+        """In mm³: the sum of signed tetrahedra over all triangles."""
+        return 0.0 if self.is_empty else float(self._measures[0][0])
 
     @cached_property
     def surface_area(self) -> float:
@@ -108,11 +106,7 @@ class Solid:
     @cached_property
     def centroid(self) -> Array:
         """(3,) centre of volume in mm."""
-        if self.volume == 0.0:
-            return np.asarray(self.bounds.mean(axis=0))
-        middle = self.bounds.mean(axis=0)
-        corners = self.mesh.corners - middle
-        return np.asarray(middle + self._tetrahedra @ corners.sum(axis=1) / 4.0 / self.volume)
+        return np.asarray(self.bounds.mean(axis=0) if self.is_empty else self._measures[1][0])
 
     @cached_property
     def bodies(self) -> tuple[Solid, ...]:
@@ -123,8 +117,9 @@ class Solid:
         parts = connected(self.mesh)
         if not parts:
             return ()
-        volume, centroid, size = measured(parts)
-        solids = [Solid(part) for part in parts] if len(parts) > 1 else [self]
+        is_one = len(parts) == 1
+        solids = [self] if is_one else [Solid(part) for part in parts]
+        volume, centroid, size = self._measures if is_one else measured(parts)
         # equal ones by place, so that the order is always the same
         order = np.lexsort((*np.round(centroid.T[::-1], 6), -np.round(volume, 6)))
         is_real = volume > NOTHING * size.max(axis=1) ** 3

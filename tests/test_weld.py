@@ -1,0 +1,218 @@
+"""Surfaces without their narrow edges and triangles: what stays, and what is refused."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from silhouette3d.solid import Mesh, Solid
+from silhouette3d.solid.weld import welded
+from tests.meshes import box
+from tests.test_crossing import is_closed
+
+NEAR, FLAT = 1e-8, 1e-12
+
+A, B, C, D = range(4)
+CORNERS = [[0.0, 0, 0], [10, 0, 0], [0, 10, 0], [0, 0, 10]]
+BASE, FRONT, LEFT, SLANT = [A, C, B], [A, B, D], [A, D, C], [B, C, D]
+"""A corner of a cube cut off: a sixth of 10³ mm³."""
+
+
+def mesh(points: list[list[float]], triangles: list[list[int]]) -> Mesh:
+    return Mesh(np.array([*CORNERS, *points], float), np.array(triangles))
+
+
+def test_what_has_nothing_narrow_stays() -> None:
+    found = welded(box(), NEAR, FLAT)
+    assert found is not None
+    assert found.triangles.tolist() == box().triangles.tolist()
+    assert found.vertices.tolist() == box().vertices.tolist()
+
+
+@pytest.mark.parametrize("off", [0.0, 9e-9])
+def test_two_points_all_but_one_become_one(off: float) -> None:
+    """The edge from A to B is parted in its middle, twice."""
+    p, q = 4, 5
+    points = [[5.0, 0, 0], [5.0 + off, 0, 0]]
+    base, front = [[A, C, p], [p, C, q], [q, C, B]], [[A, p, D], [p, q, D], [q, B, D]]
+    given_ = mesh(points, [*base, *front, LEFT, SLANT])
+    assert is_closed(given_)
+    found = welded(given_, NEAR, FLAT)
+    assert found is not None
+    assert is_closed(found)
+    assert found.triangles.shape == (6, 3)
+    assert found.vertices.tolist() == [*CORNERS, [5.0, 0.0, 0.0]]
+    assert Solid.from_mesh(found).volume == pytest.approx(1000 / 6, rel=1e-15)
+
+
+def test_points_further_apart_than_that_stay_two() -> None:
+    p, q = 4, 5
+    points = [[5.0, 0, 0], [5.0 + 1.1e-8, 0, 0]]
+    base, front = [[A, C, p], [p, C, q], [q, C, B]], [[A, p, D], [p, q, D], [q, B, D]]
+    found = welded(mesh(points, [*base, *front, LEFT, SLANT]), NEAR, FLAT)
+    assert found is not None
+    assert found.triangles.shape == (8, 3)
+
+
+@pytest.mark.parametrize("turns", range(3))
+def test_a_corner_on_the_longest_edge_parts_the_neighbour(turns: int) -> None:
+    """Of the base a triangle without area is left over along A and B, whichever corner is first."""
+    p = 4
+    flat = np.roll([A, p, B], turns).tolist()
+    given_ = mesh([[5.0, 0, 0]], [flat, [A, C, p], [p, C, B], FRONT, LEFT, SLANT])
+    assert is_closed(given_)
+    found = welded(given_, NEAR, FLAT)
+    assert found is not None
+    assert is_closed(found)
+    assert len(found.triangles) == len(given_.triangles)
+    corners = found.corners
+    areas = np.linalg.norm(
+        np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]), axis=1
+    )
+    assert areas.min() > 1.0
+    assert Solid.from_mesh(found).volume == pytest.approx(1000 / 6, rel=1e-15)
+
+
+def test_one_after_the_other() -> None:
+    """A row of flat triangles, each with the next one as neighbour, the last with the front."""
+    p, q, r = 4, 5, 6
+    points = [[2.0, 0, 0], [5.0, 0, 0], [7.0, 0, 0]]
+    base = [[A, C, p], [p, C, q], [q, C, r], [r, C, B]]
+    flat = [[A, p, q], [A, q, r], [A, r, B]]
+    found = welded(mesh(points, [*flat, *base, FRONT, LEFT, SLANT]), NEAR, FLAT)
+    assert found is not None
+    assert is_closed(found)
+    assert len(found.triangles) == 10
+    assert Solid.from_mesh(found).volume == pytest.approx(1000 / 6, rel=1e-15)
+    assert Solid.from_mesh(found).surface_area == pytest.approx(150 + np.sqrt(7500), rel=1e-14)
+
+
+def test_flat_ones_that_are_each_others_neighbour_are_refused() -> None:
+    """A flap without area between base and front."""
+    p, q = 4, 5
+    base, front = [[A, C, p], [p, C, B]], [[A, q, D], [q, B, D]]
+    given_ = mesh([[4.0, 0, 0], [6.0, 0, 0]], [[A, p, B], [B, q, A], *base, *front, LEFT, SLANT])
+    assert is_closed(given_)
+    assert welded(given_, NEAR, FLAT) is None
+
+
+def test_narrow_ones_that_are_not_flat_may_stay() -> None:
+    """The same with points 3e-9 mm off the edge: thin, but with an area to tell sides by."""
+    p, q = 4, 5
+    base, front = [[A, C, p], [p, C, B]], [[A, q, D], [q, B, D]]
+    points = [[4.0, 3e-9, 0], [6.0, 0, 3e-9]]
+    given_ = mesh(points, [[A, p, B], [B, q, A], *base, *front, LEFT, SLANT])
+    found = welded(given_, NEAR, FLAT)
+    assert found is not None
+    assert len(found.triangles) == 8
+    assert welded(given_, NEAR, 4e-9) is None
+
+
+def test_a_diagonal_that_is_there_already_is_not_drawn_twice() -> None:
+    """Turned, the flat triangle's edge would run from its corner to C, as one does on the base."""
+    p = 4
+    given_ = mesh(
+        [[5.0, 0, 0]],
+        [
+            [A, p, B],
+            [A, C, p],
+            [p, C, B],
+            [A, B, C],
+        ],
+    )
+    assert is_closed(given_)  # the base as a sheet with two sides
+    assert welded(given_, NEAR, FLAT) is None
+
+
+def neck(width: float) -> Mesh:
+    """Two pyramids, tip to tip through a three-sided neck."""
+    t = 2 * np.pi * np.arange(3) / 3
+    ring = np.column_stack([np.cos(t), np.sin(t), np.zeros(3)])
+    up = np.array([0.0, 0.0, 5.0])
+    low, high = ring - up, ring + up
+    points = np.concatenate([low, ring * (width / np.sqrt(3), width / np.sqrt(3), 0), high])
+    sides = []
+    for base in (0, 3):
+        for i in range(3):
+            j = (i + 1) % 3
+            sides += [[base + i, base + j, base + 3 + j], [base + i, base + 3 + j, base + 3 + i]]
+    return Mesh(points, np.array([[0, 2, 1], [6, 7, 8], *sides]))
+
+
+def test_a_neck_is_not_drawn_together_to_a_point() -> None:
+    """Then the surface would touch itself there."""
+    assert is_closed(neck(1e-9))
+    assert welded(neck(1e-9), NEAR, FLAT) is None
+    found = welded(neck(1e-7), NEAR, FLAT)
+    assert found is not None
+    assert len(found.triangles) == 14
+
+
+def test_a_body_too_small_to_tell_goes() -> None:
+    speck = box((1e-9, 2e-9, 3e-9), (50.0, 0.0, 0.0))
+    both = Mesh(
+        np.concatenate([box().vertices, speck.vertices]),
+        np.concatenate([box().triangles, speck.triangles + 8]),
+    )
+    found = welded(both, NEAR, FLAT)
+    assert found is not None
+    assert found.vertices.tolist() == box().vertices.tolist()
+    assert found.triangles.tolist() == box().triangles.tolist()
+
+
+def test_too_much_is_left_to_the_engine(monkeypatch: pytest.MonkeyPatch) -> None:
+    p = 4
+    given_ = mesh([[5.0, 0, 0]], [[A, p, B], [A, C, p], [p, C, B], FRONT, LEFT, SLANT])
+    monkeypatch.setattr("silhouette3d.solid.weld._MOST", 0)
+    assert welded(given_, NEAR, FLAT) is None
+    assert welded(neck(1e-9), NEAR, FLAT) is None
+
+
+@settings(max_examples=60)
+@given(st.integers(0, 100_000))
+def test_any_edges_parted_anywhere(seed: int) -> None:
+    """A box with random edges parted next to an end, or flat triangles put in between.
+
+    Flat triangles may come to lie back to back; then there is no result. Else it is
+    the box again.
+    """
+    rng = np.random.default_rng(seed)
+    start = box()
+    vertices, triangles = start.vertices.tolist(), start.triangles.tolist()
+    for _ in range(int(rng.integers(1, 12))):
+        t = int(rng.integers(len(triangles)))
+        a, b, c = np.roll(triangles[t], int(rng.integers(3))).tolist()
+        way = np.array(vertices[b]) - vertices[a]
+        length = float(np.linalg.norm(way))
+        if length < 1.0:
+            continue
+        is_short = rng.random() < 0.5
+        share = 5e-9 * rng.random() / length if is_short else rng.uniform(0.3, 0.7)
+        p = len(vertices)
+        vertices.append((np.array(vertices[a]) + share * way).tolist())
+        triangles[t] = [a, p, c]
+        triangles.append([p, b, c])
+        if is_short:
+            other = next(i for i, tri in enumerate(triangles) if has_edge(tri, b, a))
+            d = sum(triangles[other]) - a - b
+            triangles[other] = [b, p, d]
+            triangles.append([p, a, d])
+        else:
+            triangles.append([a, b, p])
+    given_ = Mesh(np.array(vertices), np.array(triangles))
+    assert is_closed(given_)
+    found = welded(given_, NEAR, FLAT)
+    if found is None:
+        return
+    assert is_closed(found)
+    made = Solid.from_mesh(found)
+    # no point moved further than 12 short edges reach, over the whole surface
+    assert made.volume == pytest.approx(6000.0, abs=12 * 5e-9 * 2200)
+    assert made.surface_area == pytest.approx(2200.0, abs=1e-5)
+    assert len(made.bodies) == 1
+
+
+def has_edge(triangle: list[int], start: int, end: int) -> bool:
+    return (start, end) in zip(triangle, np.roll(triangle, -1).tolist(), strict=True)
