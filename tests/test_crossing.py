@@ -19,7 +19,7 @@ from shapely import Polygon, affinity
 
 from silhouette3d.solid import Carving, Mesh, Solid
 from silhouette3d.solid.crossing import crossing
-from silhouette3d.solid.faces import Border, DoubtfulError
+from silhouette3d.solid.faces import Border, DoubtfulError, triangulated
 from silhouette3d.solid.waste import areas_left
 from silhouette3d.stock import Stock
 from tests.shapes import disc, many, profile, rect
@@ -160,6 +160,15 @@ def test_a_border_that_does_not_close_is_refused() -> None:
     twice = Border(face, np.array([0, 0, 1]), np.array([1, 1, 0]))
     with pytest.raises(DoubtfulError):
         _ = twice.following
+
+
+def test_a_face_of_two_edges_is_refused() -> None:
+    """With a hole in its face it would reach the engine, which does not survive it."""
+    around = np.array([0, 1, 2, 3, 4, 5])
+    border = Border(np.zeros(6, np.int64), around, np.array([1, 2, 3, 0, 5, 4]))
+    flat = np.array([[0.0, 0], [9, 0], [9, 9], [0, 9], [3, 3], [6, 6]])
+    with pytest.raises(DoubtfulError):
+        triangulated(border, flat)
 
 
 @pytest.mark.parametrize("along", ["x", "y", "z"])

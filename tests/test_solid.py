@@ -390,6 +390,13 @@ def test_a_solid_from_its_mesh() -> None:
     assert len(again.bodies) == 1
 
 
+def test_an_open_surface_is_refused_by_the_engine() -> None:
+    """It is told to the user like whatever else an engine gives up on."""
+    one = Solid.from_mesh(Mesh(np.eye(3), np.array([[0, 1, 2]])))
+    with pytest.raises(RuntimeError, match="a surface was refused: NotManifold"):
+        one.minus(one)
+
+
 def test_arrays_cannot_be_written_to() -> None:
     mesh = box(1, 1, 1).mesh
     with pytest.raises(ValueError, match="read-only"):

@@ -81,6 +81,11 @@ def triangulated(border: Border, flat: Array) -> Indices:
         Of all faces.
     flat : (n, 2) array
         Where each edge begins, in the plane of its face as seen from outside.
+
+    Raises
+    ------
+    DoubtfulError
+        If borders do not close, or close after two edges.
     """
     count = len(border.face)
     if not count:
@@ -88,13 +93,16 @@ def triangulated(border: Border, flat: Array) -> Indices:
     following = border.following
     links = coo_array((np.ones(count, bool), (np.arange(count), following)), shape=(count, count))
     loops, loop = connected_components(links, directed=False)
+    length = np.bincount(loop, minlength=loops)
+    if length.min() < 3:
+        raise DoubtfulError
     doubled = flat[:, 0] * flat[following, 1] - flat[:, 1] * flat[following, 0]
     is_hole = np.bincount(loop, doubled, loops) < 0.0
     first = np.empty(loops, np.int64)
     first[loop[::-1]] = np.arange(count)[::-1]
     pierced = np.zeros(int(border.face.max()) + 1, bool)
     pierced[border.face[first[is_hole]]] = True
-    length = np.where(pierced[border.face[first]], 0, np.bincount(loop, minlength=loops))
+    length[pierced[border.face[first]]] = 0
     filled = [np.empty((0, 3), np.int64)]
     rest = [np.flatnonzero((length == 0) | (length > _SHORT))]
     for corners in range(3, _SHORT + 1):

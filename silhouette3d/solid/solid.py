@@ -288,5 +288,6 @@ def _manifold(vertices: Array, triangles: Indices) -> manifold3d.Manifold:
         np.array(vertices, np.float64, order="C"), np.array(triangles, np.uint64, order="C")
     )
     solid = manifold3d.Manifold(mesh)
-    assert solid.status() == manifold3d.Error.NoError, solid.status()
+    if solid.status() != manifold3d.Error.NoError:
+        raise RuntimeError(f"a surface was refused: {solid.status().name}")
     return solid
