@@ -47,7 +47,8 @@ def with_tabs(
     Raises
     ------
     CuttingError
-        If a tab touches no outline; says how far off it is.
+        If a line or place touches no outline, or a closed shape covers nothing of a path; says
+        how far off it is.
     """
     place = f"{where}, profile {cut.name!r}"
     tabs: list[Tab] = []
@@ -194,7 +195,13 @@ def _covered(cut: Cut, shape: shapely.Geometry, what: str, unit: Unit, where: st
                 middle = piece.interpolate(0.5, normalized=True)
                 yield Tab((middle.x, middle.y), float(piece.length), piece)
     if not found:
-        raise _astray(what, float(shapely.distance(shape, cut.path)), unit, where)
+        off = length_text(float(shapely.distance(shape, cut.path)), unit)
+        raise CuttingError(
+            f"{what} covers no stretch of a cut: the nearest path, half a kerf beside its "
+            f"outline, is {off} off",
+            where=where,
+            todo="draw it right across the outline and the kerf",
+        )
 
 
 def _edge(cut: Cut) -> shapely.Geometry:

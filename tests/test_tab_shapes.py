@@ -1,0 +1,106 @@
+"""Closed shapes on the tab layer: what they cover of the path stays."""
+
+from __future__ import annotations
+
+import pytest
+import shapely
+from shapely import Polygon
+
+from silhouette3d.drawing.curve import Arc, Curve
+from silhouette3d.errors import CuttingError
+from tests.cut_jobs import cut_of
+from tests.shapes import rect
+from tests.test_tabs import SQUARE, STOCK, drawn, line
+
+
+def test_a_closed_shape_covers_the_path() -> None:
+    (tab,) = drawn(SQUARE, line((8, 20), (12, 20), (12, 23), (8, 23), closed=True)).tabs
+    assert tab.at == pytest.approx((9.5, 21.5))
+    assert tab.width == pytest.approx(3.0)
+
+
+def test_a_triangle_covers_what_lies_within() -> None:
+    """Its slanted side is at 22 mm where the path runs."""
+    (tab,) = drawn(SQUARE, line((8, 20), (11, 20), (8, 24), closed=True)).tabs
+    assert tab.at == pytest.approx((9.5, 21.0))
+    assert tab.width == pytest.approx(2.0)
+
+
+def test_a_line_there_and_back_is_a_line() -> None:
+    (tab,) = drawn(SQUARE, line((5, 25), (15, 25), closed=True)).tabs
+    assert tab.at == pytest.approx((9.5, 25.0))
+    assert tab.width == 2.0
+
+
+def test_a_shape_that_covers_one_side_and_touches_another_with_a_corner_is_one_tab() -> None:
+    (tab,) = drawn(SQUARE, line((8, 20), (30.5, 21.5), (8, 23), closed=True)).tabs
+    assert tab.at == pytest.approx((9.5, 21.5))
+    assert tab.width == pytest.approx(3.0 * 21.0 / 22.5)
+
+
+def test_a_closed_shape_may_cover_several_stretches() -> None:
+    tabs = drawn(SQUARE, line((8, 20), (32, 20), (32, 23), (8, 23), closed=True)).tabs
+    assert [tab.width for tab in tabs] == pytest.approx([3.0, 3.0])
+
+
+def test_a_circle_covers_what_lies_within() -> None:
+    circle = Curve((Arc.circular((9.5, 25.0), 2.0),), "TABS")
+    (tab,) = drawn(SQUARE, circle).tabs
+    assert tab.width == pytest.approx(4.0, abs=0.05)
+
+
+def test_a_shape_over_the_first_point_of_the_path_is_one_tab() -> None:
+    bare = cut_of("front", SQUARE, STOCK)
+    u, v = shapely.get_coordinates(bare.path)[0]
+    corners = ((u - 2, v - 2), (u + 2, v - 2), (u + 2, v + 2), (u - 2, v + 2))
+    (tab,) = drawn(SQUARE, line(*corners, closed=True)).tabs
+    assert tab.stretch.geom_type == "LineString"
+    assert tab.width == pytest.approx(tab.stretch.length)
+
+
+def test_a_shape_that_crosses_itself_still_covers() -> None:
+    bow = line((8, 20), (12, 24), (12, 20), (8, 24), closed=True)
+    tabs = drawn(SQUARE, bow).tabs
+    assert sum(tab.width for tab in tabs) == pytest.approx(1.0, abs=1e-9)  # 1.5 to 2.5 from a side
+
+
+def test_a_shape_off_the_path_is_an_error() -> None:
+    with pytest.raises(CuttingError) as caught:
+        drawn(SQUARE, line((2, 20), (6, 20), (6, 23), (2, 23), closed=True))
+    text = str(caught.value)
+    assert "job.toml, profile 'front': LINE #2F on layer 'TABS' covers no stretch of a cut" in text
+    assert "the nearest path, half a kerf beside its outline, is 3.5 mm off" in text
+    assert "Draw it right across the outline and the kerf" in text
+
+
+@pytest.mark.parametrize(
+    ("tip", "told"),
+    [
+        ((9.5, 25), "0 mm off"),  # on the path
+        ((10 + 1e-6, 25), None),  # just through it
+        ((9, 25), "0.5 mm off"),
+    ],
+)
+def test_a_shape_that_reaches_the_path_with_a_corner_only_covers_nothing(
+    tip: tuple[float, float], told: str | None
+) -> None:
+    """It touches, so it is not said to touch nothing."""
+    corner = line((5, 20), tip, (5, 30), closed=True)
+    if told is None:
+        (tab,) = drawn(SQUARE, corner).tabs
+        assert tab.at == pytest.approx((9.5, 25.0))
+        return
+    with pytest.raises(CuttingError, match=f"covers no stretch of a cut: .* is {told}"):
+        drawn(SQUARE, corner)
+
+
+def test_a_shape_that_leans_on_the_outline_from_within_covers_nothing() -> None:
+    """It touches the outline, but the path is half a kerf further out."""
+    with pytest.raises(CuttingError, match=r"covers no stretch of a cut: .* is 0\.5 mm off"):
+        drawn(SQUARE, line((10, 20), (14, 20), (14, 24), (10, 24), closed=True))
+
+
+def test_a_shape_over_a_whole_cut_is_an_error() -> None:
+    area = Polygon(rect(5, 5, 35, 45).exterior, [rect(18, 23, 22, 27).exterior])
+    with pytest.raises(CuttingError, match="as long as the whole cut of 12 mm"):
+        drawn(area, line((17, 22), (23, 22), (23, 28), (17, 28), closed=True))
