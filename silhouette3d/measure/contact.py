@@ -30,7 +30,10 @@ _TAKEN: Final = 1e-4
 """mm. Half the side of what is taken out of that cube, along the line or at the point."""
 
 _FLAT: Final = 1e-9
-"""Sine of the angle by which two triangles must turn to have an edge between them."""
+"""Distance of two unit normals, from which on there is an edge between their triangles."""
+
+_LEAST: Final = float(np.finfo(float).tiny)
+"""Stands for a length or area of nothing where one divides by it."""
 
 _AT_ONCE: Final = 2000
 """Edges searched at a time, to keep the lists of candidates short."""
@@ -92,14 +95,9 @@ def _pieces(meshes: Sequence[Mesh]) -> Iterator[tuple[Indices, Array]]:
 def _sharp_edges(mesh: Mesh) -> Indices:
     """(n, 2) ends of the edges at which the surface turns."""
     ends, sides = mesh.edges
-    area = np.linalg.norm(mesh.area_vectors, axis=1)
-    longest = np.linalg.norm(mesh.corners - np.roll(mesh.corners, 1, axis=1), axis=2).max(axis=1)
-    needle = area <= TOUCH * longest  # too thin to have a direction
-    normal = mesh.area_vectors / np.where(needle, np.inf, area)[:, None]
-    one, other = normal[sides[:, 0]], normal[sides[:, 1]]
-    sharp = np.linalg.norm(np.cross(one, other), axis=1) > _FLAT
-    sharp |= np.einsum("ij,ij->i", one, other) <= 0.0
-    return np.asarray(ends[sharp])
+    area = np.linalg.norm(mesh.area_vectors, axis=1, keepdims=True)
+    one, other = np.moveaxis((mesh.area_vectors / np.maximum(area, _LEAST))[sides], 1, 0)
+    return np.asarray(ends[np.linalg.norm(one - other, axis=1) > _FLAT])
 
 
 def _candidates(edges: Array, triangles: Array) -> Iterator[tuple[Indices, Indices]]:
@@ -121,7 +119,7 @@ def _meet(edges: Array, triangles: Array, joined: NDArray[np.bool_]) -> tuple[In
     `joined` (n, 2) says which ends are corners of the triangle: there it is no
     wonder that they touch.
     """
-    rows = np.nonzero(~joined.all(axis=1) & ~_clear(edges, triangles))[0]
+    rows = np.flatnonzero(~joined.all(axis=1) & ~_clear(edges, triangles))
     edges, triangles, joined = edges[rows], triangles[rows], joined[rows]
     crossing, crosses = _crossings(edges, triangles)
     points = np.concatenate([edges, triangles, crossing], axis=1)
@@ -148,7 +146,7 @@ def _heights(points: Array, triangles: Array) -> tuple[Array, Array]:
     a, b, c = (triangles[:, None, k] for k in range(3))
     normal = np.cross(b - a, c - a)
     size = np.linalg.norm(normal, axis=2, keepdims=True)
-    normal = normal / np.where(size > 0.0, size, np.inf)
+    normal = normal / np.maximum(size, _LEAST)
     return np.einsum("nkj,nlj->nk", points - a, normal), normal
 
 
@@ -168,7 +166,7 @@ def _on_edge(points: Array, edges: Array) -> NDArray[np.bool_]:
     """Which of the points (n, k, 3) lie on their edge (n, 2, 3)."""
     start, side = edges[:, None, 0], edges[:, None, 1] - edges[:, None, 0]
     along = np.einsum("nkj,nlj->nk", points - start, side)
-    share = along / np.maximum(np.einsum("nlj,nlj->nl", side, side), TOUCH**2)
+    share = along / np.maximum(np.einsum("nlj,nlj->nl", side, side), _LEAST)
     foot = start + np.clip(share, 0.0, 1.0)[:, :, None] * side
     return np.asarray(np.linalg.norm(points - foot, axis=2) <= TOUCH)
 
@@ -221,18 +219,19 @@ def _runs(pieces: Array) -> Iterator[tuple[Array, Array]]:
 def _is_pinched(body: Solid, a: Array, b: Array) -> bool:
     """Whether a body falls apart in a small cube once a bar is taken out along a line or point."""
     length = float(np.linalg.norm(b - a))
-    along = (b - a) / length if length > TOUCH else np.array([0.36, 0.48, 0.8])
+    along = b - a if length > TOUCH else _SKEW
     # turned so that no side of the cube lies along a wall
-    view = view_along(along, _SKEW if abs(along @ _SKEW) < _PARALLEL else _SKEW[::-1])
+    up = max(_SKEW, _SKEW[::-1], key=lambda up: float(np.linalg.norm(np.cross(along, up))))
+    view = view_along(along, up)
     u, v, w = view.to_view((a + b) / 2.0)
-    half = min(1.1 * _NEAR, length / 2.0 + _TAKEN)
+    half = length / 2.0 + _TAKEN
     around = Solid.prism(_square(u, v, _NEAR), view, (w - _NEAR, w + _NEAR))
     bar = Solid.prism(_square(u, v, _TAKEN), view, (w - half, w + half))
     return len(body.intersection(around).minus(bar).bodies) > 1
 
 
 _SKEW: Final = np.array([0.271, 0.514, 0.814])
-_PARALLEL: Final = 0.9
+"""A direction in which no wall is likely to run; nor in the one with its numbers the other way."""
 
 
 def _square(u: float, v: float, half: float) -> Polygon:
