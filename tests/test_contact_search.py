@@ -1,0 +1,157 @@
+"""How contacts are searched and put together: whichever way things lie, and however small."""
+
+from __future__ import annotations
+
+from itertools import permutations
+from random import Random
+
+import numpy as np
+import pytest
+import shapely
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy.spatial.transform import Rotation
+from shapely import Polygon
+
+from silhouette3d.measure.contact import (
+    _NEAR,
+    _SKEW,
+    _TAKEN,
+    _candidates,
+    _runs,
+    _sharp_edges,
+)
+from silhouette3d.solid import Solid
+from silhouette3d.view import VIEWS
+from tests.shapes import disc, many, rect
+from tests.test_contact import CLOSE, box, moved, only
+
+ORDERS = [np.eye(3)[list(order)] for order in permutations(range(3))]
+"""Every order of the axes, as matrices; three of them are mirrors."""
+
+
+def reordered(made: Solid, order: np.ndarray, sign: float = 1.0) -> Solid:
+    """With its axes in another order; sign −1 points all of them the other way."""
+    turn = order * sign
+    if np.linalg.det(turn) < 0.0:
+        turn = turn @ np.diag([1.0, 1.0, -1.0])  # as these shapes are, seen in a mirror
+    return moved(made, np.zeros(3), turn)
+
+
+# --- whichever way they lie --------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("sign", [1.0, -1.0])
+@pytest.mark.parametrize("order", ORDERS)
+def test_an_edge_that_reaches_past_a_face_whichever_way_it_lies(
+    order: np.ndarray, sign: float
+) -> None:
+    """The tree knows two axes, the third is looked at afterwards: each has to be each."""
+    wedge = Solid.prism(Polygon([(20, 5), (30, 15), (10, 15)]), VIEWS["front"], (-60, -12))
+    bodies = [reordered(one, order, sign) for one in (box((40, 40, 5)), wedge)]
+    for found in (only(bodies), only(bodies[::-1])):
+        assert found.length == pytest.approx(28)
+        assert np.sort(np.abs(found.where)) == pytest.approx([5, 20, 26], abs=CLOSE)
+
+
+def pierced() -> Solid:
+    """A plate 36 × 24 × 5 mm with 20 round holes."""
+    holes = [disc(7 * i + 4, 6 * j + 3, 2, 8) for i in range(5) for j in range(4)]
+    area = shapely.difference(rect(0, 0, 36, 24), shapely.union_all(holes))
+    return Solid.prism(many(area), VIEWS["top"], (0, 5))
+
+
+@pytest.mark.parametrize("order", ORDERS)
+def test_few_triangles_are_looked_at_whichever_way_a_plate_lies(order: np.ndarray) -> None:
+    """The tree takes the two axes along which most is told apart."""
+    mesh = reordered(pierced(), order).mesh
+    points, edges = mesh.vertices, _sharp_edges(mesh)
+    near = list(_candidates(points[edges], points[mesh.triangles]))
+    count = sum(len(e) for e, _ in near)
+    # no more may be handed on than have boxes that meet
+    low, high = (f(points[mesh.triangles], axis=1) for f in (np.min, np.max))
+    first, last = (f(points[edges], axis=1) for f in (np.min, np.max))
+    apart = 1e-5  # far more than what counts as touching, far less than any side
+    meet = (first[:, None] <= high + apart) & (last[:, None] >= low - apart)
+    assert count == meet.all(axis=2).sum()
+    assert count < len(edges) * len(mesh.triangles) / 10
+
+
+AXES = [np.eye(3)[k] for k in range(3)]
+
+
+@pytest.mark.parametrize("along", [*AXES, -_SKEW, _SKEW, _SKEW[::-1], [1.0, -2.0, 3.0]])
+def test_a_body_hangs_by_an_edge_whichever_way_that_runs(along: np.ndarray) -> None:
+    """Also along the direction by which the cube in which one looks is turned."""
+    along = np.asarray(along) / np.linalg.norm(along)
+    turn = Rotation.align_vectors([along], [[0.0, 0.0, 1.0]])[0].as_matrix()
+    turn[:, 2] = along  # to the last digit
+    found = only([moved(ring(10.0), np.zeros(3), turn)])
+    assert found.length == pytest.approx(10.0)
+    assert found.where == pytest.approx(turn @ [20, 10, 5], abs=CLOSE)
+
+
+def ring(thick: float) -> Solid:
+    """Two squares that touch along the edge at (20, 10), joined by a bracket."""
+    plan = [rect(10, 0, 20, 10), rect(20, 10, 30, 20), rect(10, 20, 30, 30), rect(0, 0, 10, 30)]
+    return Solid.prism(many(shapely.union_all(plan)), VIEWS["top"], (0, thick))
+
+
+# --- however small -----------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("thick", [1.0, 5 * _NEAR, 1.5 * _NEAR, 5 * _TAKEN, _TAKEN])
+def test_a_foil_hangs_by_an_edge_as_long_as_it_is_thick(thick: float) -> None:
+    """Thicker and thinner than the cube in which one looks, and than what is taken out of it."""
+    found = only([ring(thick)])
+    assert found.bodies == (0, 0)
+    assert found.length == pytest.approx(thick, rel=1e-6)
+    assert found.where == pytest.approx([20, 10, thick / 2], abs=CLOSE)
+
+
+def test_cubes_smaller_than_the_search_is_wide_touch_at_their_edges() -> None:
+    """0.4 µm, 40 µm and 0.4 mm: lengths below 1 have squares below them."""
+    for side in (4e-4, 0.04, 0.4):
+        one, other = box((side,) * 3), box((side,) * 3, (side, side, side / 2))
+        found = only([one, other])
+        assert found.length == pytest.approx(side / 2, rel=1e-3)
+        assert found.where == pytest.approx([side, side, 0.75 * side], abs=CLOSE)
+
+
+# --- pieces in one line ------------------------------------------------------------------------
+
+
+def merged(spans: list[tuple[int, int]]) -> set[tuple[int, int]]:
+    """What some spans cover together, those that meet as one: by going through them in order."""
+    done: list[tuple[int, int]] = []
+    for low, high in sorted(spans):
+        if done and low <= done[-1][1]:
+            done[-1] = (done[-1][0], max(done[-1][1], high))
+        else:
+            done.append((low, high))
+    return set(done)
+
+
+SPANS = st.lists(st.tuples(st.integers(0, 12), st.integers(0, 3)), min_size=1, max_size=7)
+
+
+@given(st.lists(SPANS, min_size=1, max_size=3), st.randoms(use_true_random=False))
+def test_pieces_in_one_line_that_meet_are_one(lines: list, random: Random) -> None:
+    """On up to three lines side by side, in any order and direction, points among them."""
+    along, aside, start = np.array([2, 3, 6]) / 7.0, np.array([6, 2, -3]) / 7.0, np.array([1, 2, 3])
+    pieces, expected = [], set()
+    for k, spans in enumerate(lines):
+        for low, length in spans:
+            ends = [start + k * aside + s * along for s in (low, low + length)]
+            pieces.append(ends if random.random() < 0.5 else ends[::-1])
+        expected |= {(k, *span) for span in merged([(low, low + n) for low, n in spans])}
+    random.shuffle(pieces)
+    found = set()
+    for a, b in _runs(np.array(pieces)):
+        ends = [((p - start) @ along, (p - start) @ aside) for p in (a, b)]
+        # coordinates up to 20 carry rounding of some 1e-15
+        assert np.abs(np.array(ends) - np.round(ends)).max() < 1e-12
+        (low, k), (high, other) = sorted(np.round(ends).astype(int).tolist())
+        assert k == other
+        found.add((k, low, high))
+    assert found == expected
