@@ -77,7 +77,8 @@ def test_a_shape_off_the_path_is_an_error() -> None:
     ("tip", "told"),
     [
         ((9.5, 25), "0 mm off"),  # on the path
-        ((10 + 1e-6, 25), None),  # just through it
+        ((9.5 + 4e-7, 25), "0 mm off"),  # through it on less than a millionth of a millimetre
+        ((9.5 + 4e-6, 25), None),
         ((9, 25), "0.5 mm off"),
     ],
 )

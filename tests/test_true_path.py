@@ -249,6 +249,19 @@ def test_tabs_break_the_outline_at_their_width() -> None:
     assert sum(lengths(kept)) == pytest.approx(120 + math.pi - 4)
 
 
+@pytest.mark.parametrize("other_way", [False, True])
+def test_an_outline_without_tabs_stays_closed_beside_one_with(other_way: bool) -> None:
+    pair = many(shapely.union_all([rect(5, 5, 15, 15), rect(25, 5, 45, 25)]))
+    cut = cut_of("front", pair, STOCK, kerf=KERF, tabs=[(30, 5)])
+    rings = outline_rings(cut)[:: -1 if other_way else 1]
+    kept, left = broken_at_tabs(rings, cut.tabs)
+    assert sorted((s.closed, sum(map(length_of, s.pieces))) for s in kept) == [
+        (False, pytest.approx(78)),
+        (True, pytest.approx(40)),
+    ]
+    assert lengths(left) == pytest.approx([2])
+
+
 def test_which_way_the_line_of_a_tab_runs_does_not_matter() -> None:
     cut = cut_with_tabs((30, 10), (10, 10))
     back = [replace(tab, stretch=shapely.reverse(tab.stretch)) for tab in cut.tabs]
@@ -303,6 +316,21 @@ def test_the_shape_of_a_tab_is_as_wide_as_the_kerf_or_a_tenth_of_the_tab(
     assert (u0, v0, u1, v1) == pytest.approx((29, middle - wide / 2, 31, middle + wide / 2))
 
 
+@pytest.mark.parametrize("at", [(10, 30), (30, 20)])
+def test_the_shape_of_a_tab_round_a_corner_reaches_no_further_than_half_its_width(
+    at: tuple[float, float],
+) -> None:
+    """Round an outer corner, where the path is an arc, and in an inside one, where it is sharp."""
+    area = many(shapely.difference(rect(10, 10, 50, 30), rect(30, 20, 60, 40)))
+    cut = cut_of("front", area, STOCK, kerf=KERF, tabs=[at])
+    (tab,) = cut.tabs
+    corners = tab_shape(cut, tab)
+    # square ends at half the width, and joints cut off short of it
+    assert shapely.distance(tab.stretch, shapely.points(corners)).max() == pytest.approx(KERF / 2)
+    covered = shapely.intersection(cut.path, Polygon(corners))
+    assert covered.length == pytest.approx(tab.stretch.length, abs=1e-6)
+
+
 def test_the_shape_of_a_tab_in_a_slot_does_not_reach_over_it() -> None:
     """Where the two sides of the path are 0.4 mm apart, and a tenth of the tab is 0.8 mm wide."""
     comb = many(shapely.difference(rect(0, 0, 40, 30), rect(19.75, 10, 20.25, 30)))
@@ -338,26 +366,26 @@ def test_a_tab_that_ends_round_the_corner_of_another_outline_leaves_that_whole()
     assert lengths(left) == pytest.approx([1.0])
 
 
-def test_a_tab_in_a_valley_between_two_outlines_stays_on_both_walls() -> None:
+@pytest.mark.parametrize("up", [5.3, 5.6, 6.1])
+def test_a_tab_in_a_valley_between_two_outlines_stays_on_both_walls(up: float) -> None:
     """Their walls lean apart; the path turns where they are a kerf apart, and runs beside both.
 
     Beside straight walls path and outline are equally long. A tab is followed in 16 steps
-    and at its corners, so that of the step in which it changes sides only what lies beyond
-    the corner is on neither outline; here the corner lies in the middle of a step.
+    and at its corners, so that of the step in which it changes sides only what lies before
+    the corner is on neither outline.
     """
     left_block = Polygon([(5, 5), (19.8, 5), (16.8, 35), (5, 35)])
     right_block = Polygon([(20.2, 5), (35, 5), (35, 35), (23.2, 35)])
     cut = cut_of("front", many(shapely.union_all([left_block, right_block])), STOCK, kerf=KERF)
     cosine = 30 / math.hypot(3, 30)
     valley = 5 + (KERF / 2 / cosine - 0.2) * 10
-    up = 5.3525 * cosine
-    tab = tab_at(cut, (20 - up / 10, valley + up), 4.0)
+    tab = tab_at(cut, (20 - up * cosine / 10, valley + up * cosine), 4.0)
     turn = tab.stretch.project(Point(20, valley), normalized=True) * 16
-    assert min(turn % 1, -turn % 1) == pytest.approx(0.5, abs=0.1)
+    assert 8 < turn < 10  # in the ninth step, or in the tenth
     _, left = broken_at_tabs(outline_rings(cut), [tab])
     assert len(left) == 2
     lost = tab.stretch.length - sum(lengths(left))
-    assert lost == pytest.approx(tab.stretch.length / 16 / 2, rel=0.2)  # as the turn's place
+    assert lost == pytest.approx(turn % 1 * tab.stretch.length / 16, abs=1e-9)  # rounding
 
 
 def test_tabs_all_round_leave_nothing_to_cut() -> None:

@@ -67,21 +67,19 @@ def broken_at_tabs(
 
 def _feet(rings: Sequence[Ring], stretch: LineString) -> Iterator[tuple[int, tuple[float, float]]]:
     """From and to which way on which ring a line runs beside it, step by step."""
-    shares = np.linspace(0.0, 1.0, _STEPS + 1)
     corners = shapely.line_locate_point(
         stretch, shapely.points(shapely.get_coordinates(stretch)), normalized=True
     )
     along = shapely.line_interpolate_point(
-        stretch, np.unique(np.concatenate([shares, corners])), normalized=True
+        stretch, np.union1d(corners, np.arange(_STEPS) / _STEPS), normalized=True
     )
     found = [ring.nearest(shapely.get_coordinates(along)) for ring in rings]
     nearest = np.argmin([off for _, off in found], axis=0)
     ways = np.array([way for way, _ in found])[nearest, np.arange(len(nearest))]
     for (ring, a), (other, b) in pairwise(zip(nearest.tolist(), ways.tolist(), strict=True)):
         if ring == other:
-            length = rings[ring].length
-            ahead = (b - a) % length
-            yield ring, (a, a + ahead) if ahead <= length / 2.0 else (b, b + length - ahead)
+            ahead, back = (b - a) % rings[ring].length, (a - b) % rings[ring].length
+            yield ring, (a, a + ahead) if ahead <= back else (b, b + back)
 
 
 def tab_shape(cut: Cut, tab: Tab) -> Array:
@@ -92,9 +90,8 @@ def tab_shape(cut: Cut, tab: Tab) -> Array:
     """
     reach = max(cut.width, tab.stretch.length / 10.0) / 2.0
     while True:
-        strip = shapely.buffer(tab.stretch, reach, quad_segs=2, cap_style="flat")
-        covered = shapely.line_merge(shapely.intersection(cut.path, strip))
-        alone = isinstance(covered, LineString) and covered.length <= tab.stretch.length + MERGE
-        if alone or reach < MERGE:
+        strip = shapely.buffer(tab.stretch, reach, cap_style="flat", join_style="bevel")
+        covered = shapely.length(shapely.intersection(cut.path, strip))
+        if covered <= tab.stretch.length + MERGE or reach < MERGE:
             return np.array(strip.exterior.coords)[:-1]
         reach /= 2.0

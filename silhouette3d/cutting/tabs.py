@@ -16,7 +16,7 @@ from silhouette3d.cutting.kerf import Cut, Tab
 from silhouette3d.drawing.curve import Curve, Point
 from silhouette3d.errors import CuttingError
 from silhouette3d.job import TabSpec
-from silhouette3d.units import MM_PER, Unit, length_text
+from silhouette3d.units import MERGE, MM_PER, Unit, length_text
 from silhouette3d.view import Array
 
 _STEPS: Final = 25
@@ -189,7 +189,7 @@ def _covered(cut: Cut, shape: shapely.Geometry, what: str, unit: Unit, where: st
     for ring in rings(cut):
         inside = shapely.line_merge(shapely.intersection(ring, shape))
         for piece in shapely.get_parts(inside):
-            if piece.length > 0.0:
+            if piece.length > MERGE:
                 found = True
                 _check_fits(piece.length, ring, unit, where)
                 middle = piece.interpolate(0.5, normalized=True)
