@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from silhouette3d.solid import Mesh, Solid
-from silhouette3d.solid.weld import welded
+from silhouette3d.solid.weld import _are_whole, welded
 from tests.meshes import box
 from tests.test_crossing import is_closed
 
@@ -31,13 +31,19 @@ def test_what_has_nothing_narrow_stays() -> None:
     assert found.vertices.tolist() == box().vertices.tolist()
 
 
-@pytest.mark.parametrize("off", [0.0, 9e-9])
-def test_two_points_all_but_one_become_one(off: float) -> None:
-    """The edge from A to B is parted in its middle, twice."""
+def parted_twice(off: float) -> Mesh:
+    """The edge from A to B is parted in its middle and once more: begins triangles 1 and 4."""
     p, q = 4, 5
-    points = [[5.0, 0, 0], [5.0 + off, 0, 0]]
-    base, front = [[A, C, p], [p, C, q], [q, C, B]], [[A, p, D], [p, q, D], [q, B, D]]
-    given_ = mesh(points, [*base, *front, LEFT, SLANT])
+    base, front = [[A, C, p], [q, p, C], [q, C, B]], [[A, p, D], [p, q, D], [q, B, D]]
+    return mesh([[5.0, 0, 0], [5.0 + off, 0, 0]], [*base, *front, LEFT, SLANT])
+
+
+@pytest.mark.parametrize("turns", range(3))
+@pytest.mark.parametrize("off", [0.0, 9e-9])
+def test_two_points_all_but_one_become_one(off: float, turns: int) -> None:
+    """Whichever of their triangles' edges lies between them."""
+    parted = parted_twice(off)
+    given_ = Mesh(parted.vertices, np.roll(parted.triangles, turns, axis=1))
     assert is_closed(given_)
     found = welded(given_, NEAR, FLAT)
     assert found is not None
@@ -47,12 +53,11 @@ def test_two_points_all_but_one_become_one(off: float) -> None:
     assert Solid.from_mesh(found).volume == pytest.approx(1000 / 6, rel=1e-15)
 
 
-def test_points_further_apart_than_that_stay_two() -> None:
-    p, q = 4, 5
-    points = [[5.0, 0, 0], [5.0 + 1.1e-8, 0, 0]]
-    base, front = [[A, C, p], [p, C, q], [q, C, B]], [[A, p, D], [p, q, D], [q, B, D]]
-    found = welded(mesh(points, [*base, *front, LEFT, SLANT]), NEAR, FLAT)
+@pytest.mark.parametrize(("off", "near"), [(1.1e-8, NEAR), (0.25, 0.25)])
+def test_points_as_far_apart_as_that_stay_two(off: float, near: float) -> None:
+    found = welded(parted_twice(off), near, FLAT)
     assert found is not None
+    assert found.vertices.tolist() == parted_twice(off).vertices.tolist()
     assert found.triangles.shape == (8, 3)
 
 
@@ -89,25 +94,71 @@ def test_one_after_the_other() -> None:
     assert Solid.from_mesh(found).surface_area == pytest.approx(150 + np.sqrt(7500), rel=1e-14)
 
 
+def kite(p: list[float], q: list[float]) -> Mesh:
+    """Two triangles back to back along A and B: one to a corner p of the base, one to q."""
+    base, front = [[A, C, 4], [4, C, B]], [[A, 5, D], [5, B, D]]
+    return mesh([p, q], [[A, 4, B], [B, 5, A], *base, *front, LEFT, SLANT])
+
+
 def test_flat_ones_that_are_each_others_neighbour_are_refused() -> None:
     """A flap without area between base and front."""
-    p, q = 4, 5
-    base, front = [[A, C, p], [p, C, B]], [[A, q, D], [q, B, D]]
-    given_ = mesh([[4.0, 0, 0], [6.0, 0, 0]], [[A, p, B], [B, q, A], *base, *front, LEFT, SLANT])
+    given_ = kite([4.0, 0, 0], [6.0, 0, 0])
     assert is_closed(given_)
     assert welded(given_, NEAR, FLAT) is None
 
 
 def test_narrow_ones_that_are_not_flat_may_stay() -> None:
     """The same with points 3e-9 mm off the edge: thin, but with an area to tell sides by."""
-    p, q = 4, 5
-    base, front = [[A, C, p], [p, C, B]], [[A, q, D], [q, B, D]]
-    points = [[4.0, 3e-9, 0], [6.0, 0, 3e-9]]
-    given_ = mesh(points, [[A, p, B], [B, q, A], *base, *front, LEFT, SLANT])
+    given_ = kite([4.0, 3e-9, 0], [6.0, 0, 3e-9])
     found = welded(given_, NEAR, FLAT)
     assert found is not None
     assert len(found.triangles) == 8
     assert welded(given_, NEAR, 4e-9) is None
+
+
+def test_a_flat_one_whose_neighbour_is_narrow_is_refused() -> None:
+    assert welded(kite([4.0, 0, 0], [6.0, 0, 3e-9]), NEAR, FLAT) is None
+
+
+def test_narrow_ones_back_to_back_stay_as_they_are() -> None:
+    """Even where the other diagonal would part them into wider ones: no order decides."""
+    given_ = kite([4.0, 8e-9, 0], [4.0, -8e-9, 0])
+    assert is_closed(given_)
+    found = welded(given_, NEAR, FLAT)
+    assert found is not None
+    assert found.triangles.tolist() == given_.triangles.tolist()
+
+
+def test_what_is_as_wide_as_the_limits_stays() -> None:
+    """All numbers are exact: powers of two, and the triangle of sides 3, 4 and 5."""
+    wide = mesh([[5.0, 0.25, 0]], [[A, 4, B], [A, C, 4], [4, C, B], FRONT, LEFT, SLANT])
+    found = welded(wide, 0.25, FLAT)
+    assert found is not None
+    assert found.triangles.tolist() == wide.triangles.tolist()
+    assert welded(kite([4.0, 0.125, 0], [6.0, 0, 0.125]), 0.25, 0.125) is not None
+    points = np.array([[0.0, 0, 0], [6, 0, 0], [3, 12, 0], [3, 0, 4], [3, 0, 0]])
+    flat = Mesh(points, np.array([[A, 4, B], [A, C, 4], [4, C, B], FRONT, LEFT, SLANT]))
+    assert welded(flat, 3 * 4 / 5, FLAT) is not None  # two right-angled ones as high as that
+
+
+@pytest.mark.parametrize(("along", "stays"), [(1.2e-8, True), (2e-8, False)])
+def test_none_is_parted_into_narrow_ones(along: float, stays: bool) -> None:
+    """The front leaves A at a slope of 3 to 4: its edge passes the corner at 0.6 of `along`."""
+    p, e = 4, 5
+    slant, front, left = [B, C, e], [A, B, e], [A, e, C]
+    given_ = mesh(
+        [[along, 0, 0], [8.0, 0, 6]], [[A, p, B], [A, C, p], [p, C, B], front, left, slant]
+    )
+    assert is_closed(given_)
+    assert (welded(given_, NEAR, FLAT) is None) is stays
+
+
+def test_nothing_is_narrower_than_nothing() -> None:
+    """Not even where all corners are one point."""
+    point = Mesh(np.zeros((8, 3)), box().triangles)
+    found = welded(point, 0.0, 0.0)
+    assert found is not None
+    assert found.triangles.tolist() == point.triangles.tolist()
 
 
 def test_a_diagonal_that_is_there_already_is_not_drawn_twice() -> None:
@@ -150,13 +201,36 @@ def test_a_neck_is_not_drawn_together_to_a_point() -> None:
     assert len(found.triangles) == 14
 
 
+def beside(one: Mesh, other: Mesh) -> Mesh:
+    return Mesh(
+        np.concatenate([one.vertices, other.vertices]),
+        np.concatenate([one.triangles, other.triangles + len(one.vertices)]),
+    )
+
+
+def test_every_point_must_stay_whole() -> None:
+    assert welded(beside(parted_twice(9e-9), neck(1e-9)), NEAR, FLAT) is None
+    assert welded(beside(neck(1e-9), parted_twice(9e-9)), NEAR, FLAT) is None
+
+
+def test_triangles_round_a_point_go_round_it_once() -> None:
+    once = [[0, 1, 2], [2, 3, 0], [1, 0, 3]]
+
+    def whole(triangles: list[list[int]]) -> bool:
+        return _are_whole(np.array(triangles), np.array([0]))
+
+    assert whole(once)
+    assert whole([[1, 3, 2]])  # they have left it
+    assert not whole(once * 2)
+    assert not whole(once[:2])
+    assert not whole([[0, 1, 2], [0, 3, 4]])
+    assert not whole([*once, [0, 4, 5], [0, 5, 6], [0, 6, 4]])
+    assert not whole([[0, 1, 2], [0, 2, 3], [0, 3, 2]])  # round, but never back to 1
+
+
 def test_a_body_too_small_to_tell_goes() -> None:
     speck = box((1e-9, 2e-9, 3e-9), (50.0, 0.0, 0.0))
-    both = Mesh(
-        np.concatenate([box().vertices, speck.vertices]),
-        np.concatenate([box().triangles, speck.triangles + 8]),
-    )
-    found = welded(both, NEAR, FLAT)
+    found = welded(beside(box(), speck), NEAR, FLAT)
     assert found is not None
     assert found.vertices.tolist() == box().vertices.tolist()
     assert found.triangles.tolist() == box().triangles.tolist()
@@ -165,9 +239,14 @@ def test_a_body_too_small_to_tell_goes() -> None:
 def test_too_much_is_left_to_the_engine(monkeypatch: pytest.MonkeyPatch) -> None:
     p = 4
     given_ = mesh([[5.0, 0, 0]], [[A, p, B], [A, C, p], [p, C, B], FRONT, LEFT, SLANT])
-    monkeypatch.setattr("silhouette3d.solid.weld._MOST", 0)
+    most = "silhouette3d.solid.weld._MOST"
+    monkeypatch.setattr(most, 0)
     assert welded(given_, NEAR, FLAT) is None
-    assert welded(neck(1e-9), NEAR, FLAT) is None
+    monkeypatch.setattr(most, 1)
+    assert welded(given_, NEAR, FLAT) is not None
+    assert welded(parted_twice(0.0), NEAR, FLAT) is None
+    monkeypatch.setattr(most, 2)
+    assert welded(parted_twice(0.0), NEAR, FLAT) is not None  # one edge, seen from both sides
 
 
 @settings(max_examples=60)
