@@ -205,11 +205,6 @@ def test_outlines_that_share_heights_are_put_back(monkeypatch: pytest.MonkeyPatc
     assert is_closed(made.mesh)
 
 
-def test_too_many_passages_are_left_to_the_engine(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("silhouette3d.solid.side.MOST", 5)
-    assert crossing([rect(2, -50, 7, 50), rect(3, -60, 9, 60), rect(1, -70, 4, 70)], ROOM) is None
-
-
 def test_slanted_walls_are_put_back(monkeypatch: pytest.MonkeyPatch) -> None:
     """Slants that share heights, cut across by a third outline: no boolean, and no wall moved."""
     from silhouette3d.part import waste_of
