@@ -9,6 +9,7 @@ the middle of the kerf, marks right beside the outline, where a stub would stand
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -34,7 +35,7 @@ NO_WITNESS: Final = 1e-6
 """mm². A place whose stub has no more section than this leaves no mark."""
 
 BESIDE: Final = 1e-3
-"""mm off the outline, on the waste side, where marks are looked for."""
+"""Share of the kerf off the outline, on the waste side, where marks are looked for."""
 
 
 @dataclass(frozen=True)
@@ -125,7 +126,7 @@ class _Search:
     @cached_property
     def beside(self) -> list[tuple[LineString, MultiPolygon]]:
         """Lines right beside the outline, each with the area of its curtain that would stay."""
-        near = self.cut.grown(self.cut.as_cut, min(BESIDE, self.cut.width / 2.0))
+        near = self.cut.grown(self.cut.as_cut, BESIDE * self.cut.width)
         lines = [LineString(part.exterior.coords) for part in shapely.get_parts(near)]
         seen = [*self.others, self.final]
         return [(line, Curtain(self.cut, line).inside(seen)) for line in lines]
@@ -215,8 +216,8 @@ def _worth(place: Place, chosen: Sequence[Place]) -> float:
     """Holding section, times the root of the distance to the nearest tab already chosen."""
     if not chosen:
         return place.holding
-    return place.holding * float(np.sqrt(min(_apart(place, other) for other in chosen)))
+    return place.holding * math.sqrt(min(_apart(place, other) for other in chosen))
 
 
 def _apart(a: Place, b: Place) -> float:
-    return float(np.hypot(a.at[0] - b.at[0], a.at[1] - b.at[1]))
+    return math.dist(a.at, b.at)
