@@ -21,6 +21,7 @@ from silhouette3d.measure.contact import (
     _candidates,
     _runs,
     _sharp_edges,
+    contacts,
 )
 from silhouette3d.solid import Solid
 from silhouette3d.view import VIEWS
@@ -63,19 +64,35 @@ def pierced() -> Solid:
 
 
 @pytest.mark.parametrize("order", ORDERS)
-def test_few_triangles_are_looked_at_whichever_way_a_plate_lies(order: np.ndarray) -> None:
-    """The tree takes the two axes along which most is told apart."""
+def test_few_triangles_are_looked_at_whichever_way_a_plate_lies(
+    order: np.ndarray, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The tree takes the two axes along which most is told apart; then the third is looked at."""
+    query, found_by_tree = shapely.STRtree.query, []
+
+    def counting(tree: shapely.STRtree, lines: np.ndarray) -> np.ndarray:
+        found = query(tree, lines)
+        found_by_tree.append(found.shape[1])
+        return found
+
+    monkeypatch.setattr(shapely.STRtree, "query", counting)
     mesh = reordered(pierced(), order).mesh
     points, edges = mesh.vertices, _sharp_edges(mesh)
     near = list(_candidates(points[edges], points[mesh.triangles]))
-    count = sum(len(e) for e, _ in near)
-    # no more may be handed on than have boxes that meet
     low, high = (f(points[mesh.triangles], axis=1) for f in (np.min, np.max))
     first, last = (f(points[edges], axis=1) for f in (np.min, np.max))
     apart = 1e-5  # far more than what counts as touching, far less than any side
     meet = (first[:, None] <= high + apart) & (last[:, None] >= low - apart)
-    assert count == meet.all(axis=2).sum()
-    assert count < len(edges) * len(mesh.triangles) / 10
+    assert sum(len(e) for e, _ in near) == meet.all(axis=2).sum()
+    assert sum(found_by_tree) == min(np.delete(meet, k, axis=2).all(axis=2).sum() for k in range(3))
+
+
+@pytest.mark.parametrize("scale", [1.0, 1e-3, 1e3])
+def test_only_edges_at_which_the_surface_turns_are_searched(scale: float) -> None:
+    """Above and below a plate with 20 holes, and down each corner: none across its faces."""
+    corners = 4 + 20 * 8
+    made = moved(pierced(), np.zeros(3), scale * np.eye(3))
+    assert len(_sharp_edges(made.mesh)) == 3 * corners
 
 
 AXES = [np.eye(3)[k] for k in range(3)]
@@ -113,6 +130,22 @@ def test_a_foil_hangs_by_an_edge_as_long_as_it_is_thick(thick: float, over: floa
     assert found.bodies == (0, 0)
     assert found.length == pytest.approx(thick, abs=2 * TOUCH)  # a place is anywhere within reach
     assert found.where == pytest.approx([20, 10, thick / 2], abs=2 * TOUCH)
+
+
+def shrunk(wide: float) -> Solid:
+    """The ring of squares, which are so wide."""
+    return moved(ring(10.0), np.zeros(3), wide / 10.0 * np.eye(3))
+
+
+def test_a_ring_so_small_that_it_is_seen_whole_hangs_together() -> None:
+    """One looks no further than a thousandth of a millimetre, and no nearer.
+
+    A ring joins again at 1.4 times the width of its squares; the corners of the
+    cube are as much further off than its sides.
+    """
+    found = only([shrunk(1.2e-3)])
+    assert found.length == pytest.approx(1.2e-3, abs=2 * TOUCH)
+    assert contacts([shrunk(0.6e-3)]) == ()
 
 
 def test_cubes_smaller_than_the_search_is_wide_touch_at_their_edges() -> None:

@@ -1,0 +1,37 @@
+"""Which of the places for tabs are kept, when more are found than are needed."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import pytest
+
+from silhouette3d.cutting import propose as proposing
+from silhouette3d.cutting.places import Place, places_for
+from silhouette3d.cutting.stages import Cutting
+from tests.test_propose import flat, proposed
+
+
+def marked(monkeypatch: pytest.MonkeyPatch, cut: int, marks: Sequence[float]) -> None:
+    """The places found for a cut are said to leave so much on the part, best place first."""
+
+    def with_marks(cutting: Cutting, i: int, last: int, width: float, least: float) -> list[Place]:
+        found = places_for(cutting, i, last, width, least)
+        if i != cut:
+            return found
+        return [replace(p, witness=w) for p, w in zip(found, marks, strict=False)]
+
+    monkeypatch.setattr(proposing, "places_for", with_marks)
+
+
+@pytest.mark.parametrize("marks", [(1.0, 0.0), (0.0, 1.0), (1.0, 2.0)])
+def test_of_two_tabs_the_one_that_leaves_more_is_taken_away(
+    monkeypatch: pytest.MonkeyPatch, marks: tuple[float, float]
+) -> None:
+    """The first cut needs two tabs, so two are tried for each; for the second either will do."""
+    marked(monkeypatch, 1, marks)
+    found = proposed(flat(), tab_area=16.0)
+    assert found.holds
+    assert [place.witness for place in found.places if place.cut == 1] == [min(marks)]
+    assert len([place for place in found.places if place.cut == 0]) == 2
