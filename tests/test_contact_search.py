@@ -11,7 +11,7 @@ import shapely
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy.spatial.transform import Rotation
-from shapely import Polygon
+from shapely import Polygon, affinity
 
 from silhouette3d.measure.contact import (
     _NEAR,
@@ -26,7 +26,7 @@ from silhouette3d.measure.contact import (
 from silhouette3d.solid import Solid
 from silhouette3d.view import VIEWS
 from tests.shapes import disc, many, rect
-from tests.test_contact import CLOSE, box, moved, only
+from tests.test_contact import CLOSE, box, moved, only, told, whole
 
 ORDERS = [np.eye(3)[list(order)] for order in permutations(range(3))]
 """Every order of the axes, as matrices; three of them are mirrors."""
@@ -95,6 +95,19 @@ def test_only_edges_at_which_the_surface_turns_are_searched(scale: float) -> Non
     assert len(_sharp_edges(made.mesh)) == 3 * corners
 
 
+def test_a_plate_of_many_holes() -> None:
+    """Hundreds of holes and one that touches its neighbour: found, and not lost in the search."""
+    holes = [
+        affinity.translate(shapely.Point(0, 0).buffer(1.5, quad_segs=4), 4 * i + 3, 4 * j + 3)
+        for i in range(12)
+        for j in range(12)
+    ]
+    diamond = Polygon([(4.5, 3), (5, 2.5), (5.5, 3), (5, 3.5)])
+    area = many(shapely.difference(rect(0, 0, 50, 50), shapely.union_all([*holes, diamond])))
+    made = whole({"top": area}, (50, 50, 5))
+    assert told(contacts([made])) == [(True, (4.5, 3, 2.5), 5), (True, (5.5, 3, 2.5), 5)]
+
+
 AXES = [np.eye(3)[k] for k in range(3)]
 
 
@@ -130,6 +143,16 @@ def test_a_foil_hangs_by_an_edge_as_long_as_it_is_thick(thick: float, over: floa
     assert found.bodies == (0, 0)
     assert found.length == pytest.approx(thick, abs=2 * TOUCH)  # a place is anywhere within reach
     assert found.where == pytest.approx([20, 10, thick / 2], abs=2 * TOUCH)
+
+
+@pytest.mark.parametrize("scale", [1.0, 1e-2, 2e-5, 1e4])
+def test_an_edge_across_an_edge_however_small(scale: float) -> None:
+    """Two wedges, one standing on the ridge of the other at right angles."""
+    ridge = Solid.prism(Polygon([(0, 0), (20, 0), (10, 10)]), VIEWS["front"], (-30, 0))
+    across = Solid.prism(Polygon([(12, 10), (22, 20), (2, 20)]), VIEWS["right"], (-5, 35))
+    found = only([moved(one, np.zeros(3), scale * np.eye(3)) for one in (ridge, across)])
+    assert found.where == pytest.approx(scale * np.array([10, 12, 10]), abs=2 * TOUCH)
+    assert found.length == 0
 
 
 def shrunk(wide: float) -> Solid:
