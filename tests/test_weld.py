@@ -286,6 +286,9 @@ def test_any_edges_parted_anywhere(seed: int) -> None:
     if found is None:
         return
     assert is_closed(found)
+    lengths = np.linalg.norm(found.corners - np.roll(found.corners, 1, axis=1), axis=2)
+    assert lengths.min() >= NEAR
+    assert (2 * np.linalg.norm(found.area_vectors, axis=1) / lengths.max(axis=1)).min() >= FLAT
     made = Solid.from_mesh(found)
     # no point moved further than 12 short edges reach, over the whole surface
     assert made.volume == pytest.approx(6000.0, abs=12 * 5e-9 * 2200)
