@@ -14,7 +14,7 @@ from shapely import MultiPolygon, Polygon, box
 from silhouette3d.cutting.curtain import Curtain, Seen, section, seen_of
 from silhouette3d.cutting.figures import SPACING, figures
 from silhouette3d.cutting.kerf import Cut
-from silhouette3d.cutting.places import MOST_PLACES, NO_WITNESS, Place, places_for
+from silhouette3d.cutting.places import MOST_PLACES, NO_WITNESS, Place, _Search, places_for
 from silhouette3d.cutting.stages import Cutting, Stage, is_in
 from silhouette3d.cutting.stubs import joins, standing, standing_section, stubs
 from silhouette3d.cutting.tabs import rings
@@ -172,6 +172,80 @@ def test_a_place_beside_which_the_last_cut_would_leave_a_low_stub_is_not_mark_fr
     assert found
     assert {place.at[0] for place in found} == {35.5}
     assert not any(place.leaves_a_mark for place in found)
+
+
+def search_of(cutting: Cutting, width: float = WIDTH) -> _Search:
+    """The search for tabs of the first cut that hold until the last."""
+    return _Search(cutting, 0, len(cutting.cuts) - 1, width)
+
+
+@pytest.mark.parametrize(("side", "has_room"), [(0.7, False), (0.75, True)])
+def test_room_for_a_tab_is_twice_its_width_and_kerf(side: float, has_room: bool) -> None:
+    """Round a square the path is longer by a circle of half a kerf: here by 3.14 mm, for 6 mm."""
+    area = rect(20, 20, 20 + side, 20 + side)
+    job = cutting_of([cut_of("front", area, CUBE), cut_of("top", area, CUBE)])
+    assert bool(places_for(job, 0, 1, WIDTH)) is has_room
+
+
+@pytest.mark.parametrize("width", [8.0, 2.0, 0.1])
+def test_places_are_tried_every_half_width_or_at_400_places(width: float) -> None:
+    job = cutting_of([cut_of("front", SQUARE, CUBE), cut_of("top", DIAMOND, CUBE)])
+    search = search_of(job, width)
+    (ring,) = search.rings
+    marks = sum(len(marked.geoms) for _, marked in search.beside)
+    row = search._stations(ring)[: -2 * marks]
+    step = max(width / 2, ring.length / 400)
+    assert row == pytest.approx(np.arange(len(row)) * step)
+    assert row[-1] < ring.length <= row[-1] + step * (1 + 1e-9)  # summed up with rounding
+
+
+@pytest.mark.parametrize("up", [0.0, 0.5, 1.5])
+def test_both_ends_of_a_stretch_without_marks_are_tried(up: float) -> None:
+    """A lug 4.6 mm high, flush with the last outline, between walls that are not.
+
+    A tab of 4 mm fits twice: clear of the kerf above it, or below. The row passes it by.
+    """
+    low, high = 15 + up, 15 + up + 4.6
+    lug = many(shapely.union(SQUARE, rect(3, low, 10, high)))
+    top = cut_of("top", rect(3, 5, 40, 35), CUBE, kerf=0.2)
+    search = search_of(cutting_of([cut_of("front", lug, CUBE, kerf=0.2), top]), 4.0)
+    (ring,) = search.rings
+    found = [p.at[1] for p in search.on(ring) if not p.leaves_a_mark and p.holding > 159.0]
+    assert any(low + 2.0 <= v <= low + 2.2 for v in found)
+    assert any(high - 2.2 <= v <= high - 2.0 for v in found)
+
+
+def test_marks_are_those_beside_the_outline_that_the_tab_is_on() -> None:
+    """Two blocks: the last outline is flush with the left one's left and the right one's right."""
+    pair = many(shapely.union(rect(5, 5, 17, 35), rect(23, 5, 35, 35)))
+    job = cutting_of([cut_of("front", pair, CUBE), cut_of("top", rect(5, 5, 35, 35), CUBE)])
+    search = search_of(job)
+    for ring in search.rings:
+        for place in list(search.on(ring))[::9]:
+            solid = search.measured(place)
+            assert place.holding == pytest.approx(solid.holding, rel=ROUNDING)
+            assert place.witness == pytest.approx(solid.witness, rel=ROUNDING)
+            assert place.leaves_a_mark is not (round(place.at[0], 6) in {4.5, 35.5})
+
+
+def test_as_little_as_it_may_hold_if_no_more_is_asked_for() -> None:
+    """On the left the part is 0.3 mm thick, which leaves no mark; elsewhere there is one."""
+    thin = many(shapely.union(rect(0, 19.85, 6.5, 20.15), rect(6, 5, 40, 35)))
+    last = cut_of("bottom", rect(5, -1, 41, 41), CUBE)
+    job = cutting_of([cut_of("front", SQUARE, CUBE), cut_of("top", thin, CUBE), last])
+    found = places_for(job, 0, 2, WIDTH)
+    assert found
+    assert all(place.holding == pytest.approx(WIDTH * 0.3) for place in found)
+    assert not any(place.leaves_a_mark for place in found)
+    more = places_for(job, 0, 2, WIDTH, 1.0)
+    assert more
+    assert all(place.holding >= 1.0 and place.leaves_a_mark for place in more)
+
+
+def test_a_mark_of_no_size_is_none() -> None:
+    place = Place(0, (0.0, 0.0), WIDTH, 80.0, NO_WITNESS)
+    assert not place.leaves_a_mark
+    assert replace(place, witness=2 * NO_WITNESS).leaves_a_mark
 
 
 # --- curtains ----------------------------------------------------------------------------------
