@@ -9,8 +9,10 @@ import pytest
 
 from silhouette3d.cutting import propose as proposing
 from silhouette3d.cutting.places import Place, places_for
+from silhouette3d.cutting.propose import propose
 from silhouette3d.cutting.stages import Cutting
-from tests.test_propose import flat, proposed
+from tests.cut_jobs import cutting_of
+from tests.test_propose import TAB_AREA, WIDTH, flat, proposed
 
 
 def marked(monkeypatch: pytest.MonkeyPatch, cut: int, marks: Sequence[float]) -> None:
@@ -25,7 +27,7 @@ def marked(monkeypatch: pytest.MonkeyPatch, cut: int, marks: Sequence[float]) ->
     monkeypatch.setattr(proposing, "places_for", with_marks)
 
 
-@pytest.mark.parametrize("marks", [(1.0, 0.0), (0.0, 1.0), (1.0, 2.0)])
+@pytest.mark.parametrize("marks", [(1.0, 0.0), (0.0, 1.0)])
 def test_of_two_tabs_the_one_that_leaves_more_is_taken_away(
     monkeypatch: pytest.MonkeyPatch, marks: tuple[float, float]
 ) -> None:
@@ -35,3 +37,13 @@ def test_of_two_tabs_the_one_that_leaves_more_is_taken_away(
     assert found.holds
     assert [place.witness for place in found.places if place.cut == 1] == [min(marks)]
     assert len([place for place in found.places if place.cut == 0]) == 2
+
+
+def test_the_order_is_followed() -> None:
+    """As if the profiles were listed in that order: no tab is proposed for what is cut last."""
+    cuts, order = flat().cuts, [2, 0, 1]
+    found = propose(flat(), order, width=WIDTH, tab_area=TAB_AREA, clear_offcuts=True)
+    listed = proposed(cutting_of([cuts[i] for i in order]))
+    assert found.holds
+    assert {place.cut for place in found.places} == {2, 0}
+    assert [replace(p, cut=order.index(p.cut)) for p in found.places] == list(listed.places)
