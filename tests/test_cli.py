@@ -8,7 +8,7 @@ import os
 import shlex
 import subprocess
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -19,7 +19,6 @@ import trimesh
 
 import silhouette3d
 from silhouette3d.checks.finding import Finding
-from silhouette3d.cli import main
 from silhouette3d.cli.figures import Scale
 from silhouette3d.cli.judging import check_values
 from silhouette3d.errors import CuttingError, OutputError
@@ -29,6 +28,7 @@ from silhouette3d.materials import all_materials
 from silhouette3d.quantity import bound, figure
 from silhouette3d.starter import write_starter
 from silhouette3d.view import Array
+from tests.command import Run
 
 ROOT = Path(__file__).resolve().parents[1]
 
@@ -66,21 +66,6 @@ def job_of(folder: Path, path: str, text: str = STEP) -> Path:
     (folder / "job.toml").write_text(text)
     (folder / "front.svg").write_text(svg(path))
     return folder
-
-
-Run = Callable[..., tuple[int, str, str]]
-
-
-@pytest.fixture
-def run(capsys: pytest.CaptureFixture[str]) -> Run:
-    """Run a command in this process: status, standard output, standard error."""
-
-    def run(*arguments: object) -> tuple[int, str, str]:
-        status = main([str(one) for one in arguments])
-        out, err = capsys.readouterr()
-        return status, out, err
-
-    return run
 
 
 def process(

@@ -3,15 +3,12 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
 import silhouette3d
-from silhouette3d.cli import main
-
-Run = Callable[..., tuple[int, str, str]]
+from tests.command import Run
 
 PLAQUE = """\
 # A plaque in its frame.
@@ -55,16 +52,10 @@ def plaque(tmp_path: Path) -> Path:
     return job_of(tmp_path / "plaque")
 
 
-@pytest.fixture
-def run(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> Run:
+@pytest.fixture(autouse=True)
+def wide(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A terminal of one width, so that tables break where they are looked for."""
     monkeypatch.setenv("COLUMNS", "120")
-
-    def run(*arguments: object) -> tuple[int, str, str]:
-        status = main([str(one) for one in arguments])
-        out, err = capsys.readouterr()
-        return status, out, err
-
-    return run
 
 
 def test_stages_as_json_have_their_keys_and_no_others(run: Run, plaque: Path) -> None:

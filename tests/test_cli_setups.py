@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
@@ -13,23 +12,10 @@ import trimesh
 from ezdxf.filemanagement import readfile
 
 import silhouette3d
-from silhouette3d.cli import handing, main
+from silhouette3d.cli import handing
 from silhouette3d.errors import OutputError
+from tests.command import Run
 from tests.shapes import IN_PIECES, SOUND, load, rect, write_dxf, write_job
-
-Run = Callable[..., tuple[int, str, str]]
-
-
-@pytest.fixture
-def run(capsys: pytest.CaptureFixture[str]) -> Run:
-    """Run a command in this process: status, standard output, standard error."""
-
-    def run(*arguments: object) -> tuple[int, str, str]:
-        status = main([str(one) for one in arguments])
-        out, err = capsys.readouterr()
-        return status, out, err
-
-    return run
 
 
 @pytest.fixture(autouse=True)

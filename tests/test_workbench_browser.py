@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -23,9 +22,11 @@ from tests.workbench_running import (
     drawn,
     opened,
     part_share,
+    press,
     seen,
     seen_when,
     started,
+    told,
 )
 
 if TYPE_CHECKING:
@@ -61,12 +62,6 @@ def settled(page: Page) -> None:
     drawn(page)
 
 
-def told(page: Page, text: str | re.Pattern[str], where: str = ".figures") -> None:
-    from playwright.sync_api import expect
-
-    expect(page.locator(where).first).to_contain_text(text, timeout=PATIENCE)
-
-
 def expect_count(what: Locator, count: int) -> None:
     from playwright.sync_api import expect
 
@@ -86,7 +81,7 @@ def test_the_tugboat_is_seen(page: Page) -> None:
     told(page, mass_text(TUG.mass, "mm"))
     told(page, "74 × 34 × 44 mm")
     assert page.locator(".card").count() == len(TUG.profiles)
-    page.click("text=Block >> nth=0")  # the ghost of the stock is grey, but lies over the part
+    press(page, "Block")  # the ghost of the stock is grey, but lies over the part
     drawn(page)
     assert part_share(seen(page.locator(".glass"))) > 0.08  # the part fills a tenth of the view
     page.wait_for_selector(".strip li:nth-child(5) img")  # block, three cuts, part
@@ -104,7 +99,7 @@ def test_an_outline_is_moved_by_keys_and_the_part_follows(page: Page) -> None:
     seen_when(page.locator(".glass"), lambda now: differing(before, now) > 0.005)
     assert page.locator(".unsaved").is_visible()
     for _ in range(4):
-        page.click("text=Undo")
+        press(page, "Undo")
     told(page, volume(0.0, 0.0))
     assert not page.locator(".unsaved").is_visible()
     page.keyboard.press("Control+y")
@@ -178,14 +173,14 @@ def test_stages_are_stepped_through(page: Page) -> None:
         shown.append(seen_when(glass, lambda now: differing(before, now) > 0.01))  # noqa: B023
     page.get_by_label("Move apart").fill("1")
     seen_when(page.locator(".glass"), lambda now: differing(shown[-1], now) > 0.01)
-    page.click("text=Play")
+    press(page, "Play")
     page.wait_for_function("n => workbench.shown === n", arg=0)
     page.wait_for_function("n => workbench.shown === n", arg=1)
-    page.click("text=Stop")
+    press(page, "Stop")
 
 
 def test_an_exported_stl_weighs_what_the_page_says(page: Page, running: Running) -> None:
-    page.click("text=Write files")
+    press(page, "Write files")
     page.fill("dialog input:not([type])", "tug")
     page.click("dialog >> text=Write tug.stl")
     told(page, "Written: tug.stl", "dialog[open]")
@@ -201,7 +196,7 @@ def test_an_exported_stl_weighs_what_the_page_says(page: Page, running: Running)
 
 
 def test_the_view_is_written_as_a_picture(page: Page, running: Running) -> None:
-    page.click("text=Write files")
+    press(page, "Write files")
     page.click("dialog >> text=Picture of the view")
     page.click("dialog button.main")
     told(page, "Written:", "dialog[open]")
@@ -268,7 +263,7 @@ def test_tabs_are_added_moved_and_taken_away(page: Page, running: Running) -> No
         ".getBoundingClientRect().x > x + 25",
         arg=first["x"],
     )
-    page.click("nav >> text=Undo")  # the drag is one edit
+    press(page, "Undo")  # the drag is one edit
     page.wait_for_function(
         "x => Math.abs(document.querySelectorAll('.card')[2].querySelector('.tab circle')"
         ".getBoundingClientRect().x - x) < 2",
@@ -289,10 +284,10 @@ def test_one_more_outline(page: Page) -> None:
     page.click("text=One more outline")
     page.set_input_files(".more input[type=file]", SAMPLES / "lighthouse" / "front.svg")
     page.get_by_label("Seen from").last.select_option("rear")
-    page.click("text=Add it")
+    press(page, "Add it")
     expect_count(page.locator(".card"), 4)
     assert "front.svg" in page.locator(".card").last.inner_text()
-    page.click("nav >> text=Undo")
+    press(page, "Undo")
     expect_count(page.locator(".card"), 3)
     told(page, volume(0.0, 0.0))
 
@@ -300,10 +295,10 @@ def test_one_more_outline(page: Page) -> None:
 def test_an_order_is_proposed_and_taken_over_only_when_accepted(page: Page) -> None:
     ask(page, "order", ["top", "front", "right"])
     told(page, "1. top", ".order")
-    page.click("text=Propose an order")
+    press(page, "Propose an order")
     told(page, "Cut in this order", "dialog[open]")
     page.click("dialog >> text=Leave it as it is")
     told(page, "1. top", ".order")
-    page.click("text=Propose an order")
+    press(page, "Propose an order")
     page.click("dialog >> text=Take it over")
     page.wait_for_function("() => !document.querySelector('.order').innerText.includes('1. top')")

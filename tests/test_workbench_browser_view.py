@@ -14,7 +14,6 @@ import silhouette3d
 from silhouette3d.quantity import mass_text, size_text
 from tests.workbench import write_job
 from tests.workbench_running import (
-    PATIENCE,
     SAMPLES,
     Running,
     ask,
@@ -23,8 +22,10 @@ from tests.workbench_running import (
     differing,
     drawn,
     opened,
+    press,
     seen_when,
     started,
+    told,
 )
 
 if TYPE_CHECKING:
@@ -45,12 +46,6 @@ def page(browser: Browser, running: Running) -> Iterator[Page]:
         drawn(one)
         ask(one, "switch", "mm")  # the crane's job is in inches
         yield one
-
-
-def told(page: Page, where: str, text: str) -> None:
-    from playwright.sync_api import expect
-
-    expect(page.locator(where).first).to_contain_text(text, timeout=PATIENCE)
 
 
 def on_page(page: Page, at: list[float]) -> tuple[float, float]:
@@ -80,12 +75,12 @@ def inside_top() -> list[float]:
 
 def test_a_point_is_read(page: Page) -> None:
     """Within a hundredth of a millimetre and half a pixel: 24 bits of depth over the scene."""
-    page.click("text=Read a point")
+    press(page, "Read a point")
     at = inside_top()
     nearer = "at => { const now = workbench.eye.state();"
     page.evaluate(nearer + " workbench.eye.place({...now, focus: at, scale: now.scale / 3}); }", at)
     page.mouse.click(*on_page(page, at))
-    told(page, ".told", "x ")
+    told(page, "x ", ".told")
     x, y, z = (float(word) for word in page.locator(".told").inner_text().split()[1:6:2])
     pixel = page.evaluate("workbench.eye.millimetresPerPixel()")
     assert z == pytest.approx(at[2], abs=0.011 + pixel)
@@ -93,18 +88,18 @@ def test_a_point_is_read(page: Page) -> None:
 
 
 def test_a_corner_is_caught_and_distances_are_told(page: Page) -> None:
-    page.click("text=Measure")
+    press(page, "Measure")
     corner = top_corner()
     x, y = on_page(page, corner)
     page.mouse.click(x - 1, y + 2)  # on the part, right beside the corner
-    told(page, ".told", "(corner)")
+    told(page, "(corner)", ".told")
     read = [float(word) for word in page.locator(".told").inner_text().split()[1:6:2]]
     vertices = CRANE.solid.mesh.vertices
     assert np.linalg.norm(vertices - read, axis=1).min() < 0.01  # written with two decimals
     reach = 9 * page.evaluate("workbench.eye.millimetresPerPixel()")
     assert np.linalg.norm(np.subtract(read, corner)) < reach
     page.mouse.click(*on_page(page, inside_top()))
-    told(page, ".told", "apart")
+    told(page, "apart", ".told")
     words = page.locator(".told").inner_text().replace(",", "").split()
     length, *along = (float(words[i]) for i in (0, 3, 6, 9))
     assert length == pytest.approx(np.linalg.norm(along), abs=0.02)  # four rounded numbers
@@ -125,17 +120,17 @@ def test_cutting_open_shows_the_inside(page: Page) -> None:
 
 def test_prisms_are_shown_on_request(page: Page) -> None:
     whole = at_rest(page)
-    page.click("text=Prisms")
+    press(page, "Prisms")
     seen_when(page.locator(".glass"), lambda now: differing(whole, now) > 0.01)
 
 
 def test_units_are_switched(page: Page) -> None:
-    told(page, ".figures", mass_text(CRANE.mass, "mm"))
+    told(page, mass_text(CRANE.mass, "mm"))
     page.click("text=in · lb")
-    told(page, ".figures", mass_text(CRANE.mass, "in"))
-    told(page, ".figures", size_text(CRANE.solid.size, "in"))
+    told(page, mass_text(CRANE.mass, "in"))
+    told(page, size_text(CRANE.solid.size, "in"))
     page.click("text=mm · g")
-    told(page, ".figures", size_text(CRANE.solid.size, "mm"))
+    told(page, size_text(CRANE.solid.size, "mm"))
 
 
 WINDOWS = [(1280, 720), (3840, 2160), (800, 1000)]
@@ -220,13 +215,13 @@ def test_texts_have_contrast(browser: Browser, running: Running, look: str) -> N
 def test_light_and_dark_are_chosen_and_kept(page: Page) -> None:
     colour = "getComputedStyle(document.body).backgroundColor"
     light = page.evaluate(colour)
-    page.click("nav >> text=Dark")
+    press(page, "Dark")
     dark = page.evaluate(colour)
     assert dark != light
     page.reload()
     drawn(page)
     assert page.evaluate(colour) == dark
-    page.click("nav >> text=Light")
+    press(page, "Light")
     assert page.evaluate(colour) == light
 
 
@@ -265,7 +260,7 @@ def test_a_mistake_is_told_and_the_server_goes_on(page: Page) -> None:
         ask(page, "dismiss")
         page.wait_for_selector('[role="alert"]', state="detached")
     ask(page, "nudge", 0, 0.0, 0.1)
-    told(page, ".bar", "not saved")
+    told(page, "not saved", ".bar")
     ask(page, "undo")
 
 
@@ -277,25 +272,25 @@ def test_tabs_are_proposed_and_taken_over_only_when_accepted(
         drawn(page)
         tabs = page.locator(".card .tab")
         assert tabs.count() == 0
-        page.click("text=Propose tabs")
-        told(page, "dialog[open]", "Add tabs")
+        press(page, "Propose tabs")
+        told(page, "Add tabs", "dialog[open]")
         page.click("dialog >> text=Leave it as it is")
         page.wait_for_selector("dialog[open]", state="detached")
         assert tabs.count() == 0
-        page.click("text=Propose tabs")
+        press(page, "Propose tabs")
         page.click("dialog >> text=Take it over")
         page.wait_for_selector(".card .tab", state="attached")
-        page.click("nav >> text=Undo")  # they are one edit
+        press(page, "Undo")  # they are one edit
         page.wait_for_selector(".card .tab", state="detached")
 
 
 def test_begin_with_a_sample(browser: Browser, tmp_path: Path) -> None:
     with started(tmp_path) as running, opened(browser, running) as page:
-        told(page, "h1", "silhouette3d")
+        told(page, "silhouette3d", "h1")
         page.click("text=Open the sample “lighthouse”")
         drawn(page)
         part = silhouette3d.load(SAMPLES / "lighthouse")
-        told(page, ".figures", mass_text(part.mass, "mm"))
+        told(page, mass_text(part.mass, "mm"))
         assert (tmp_path / "lighthouse" / "job.toml").exists()
 
 
@@ -305,20 +300,20 @@ def test_begin_with_ones_own(browser: Browser, tmp_path: Path) -> None:
         page.fill("text=Name of the part", "Own part")
         page.fill("text=Width x", "120")
         page.set_input_files("input[type=file]", drawing)
-        told(page, ".upload", "front.dxf is in the folder now")
+        told(page, "front.dxf is in the folder now", ".upload")
         page.get_by_label("Layer").select_option("OUTLINE")
-        page.click("text=Make the part")
+        press(page, "Make the part")
         drawn(page)
-        told(page, ".bar", "Own part")
-        told(page, ".bar", "not saved")
+        told(page, "Own part", ".bar")
+        told(page, "not saved", ".bar")
         page.keyboard.press("Control+s")
         page.wait_for_selector(".unsaved", state="detached")
         own = silhouette3d.load(tmp_path)
         assert own.name == "Own part"
         assert own.stock.size == (120.0, 40.0, 50.0)
-        told(page, ".figures", mass_text(own.mass, "mm"))
+        told(page, mass_text(own.mass, "mm"))
         page.set_input_files(
             "input[type=file]",
             {"name": "big.dxf", "mimeType": "", "buffer": b" " * 20_000_001},
         )
-        told(page, ".upload", "at most 20 MB")
+        told(page, "at most 20 MB", ".upload")

@@ -125,6 +125,11 @@ def ask(page: Page, name: str, *given: object) -> Any:
     return page.evaluate("([name, given]) => workbench.ask(name, ...given)", [name, list(given)])
 
 
+def press(page: Page, name: str) -> None:
+    """A button; words alone may also stand in what is told."""
+    page.get_by_role("button", name=name).first.click()
+
+
 def seen(what: Locator) -> Picture:
     """What a part of the page looks like: (height, width, 3), 0 to 1."""
     from io import BytesIO
@@ -154,6 +159,13 @@ def at_rest(page: Page) -> Picture:
     page.wait_for_selector('.findings[aria-busy="false"]')
     page.wait_for_selector(".busy span", state="detached")
     return seen(page.locator(".glass"))
+
+
+def told(page: Page, text: str | re.Pattern[str], where: str = ".figures") -> None:
+    """Wait until a place on the page says so."""
+    from playwright.sync_api import expect
+
+    expect(page.locator(where).first).to_contain_text(text, timeout=PATIENCE)
 
 
 def differing(a: Picture, b: Picture) -> float:
