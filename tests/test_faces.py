@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import Polygon
 
-from silhouette3d.solid.faces import Border, triangulated
+from silhouette3d.solid.faces import Border, DoubtfulError, triangulated
 from tests.shapes import disc, rect
 from tests.slices import lattice_polygon
 
@@ -88,10 +88,38 @@ def check(faces: list[tuple[int, Polygon]]) -> None:
     assert len(once) == ends[-1]
 
 
-def test_a_long_loop_is_not_taken_for_another_faces() -> None:
-    """It comes first, and the face of number 0 after it has a hole."""
-    frame = Polygon(rect(-5, -5, 5, 5).exterior, [rect(-2, -2, 2, 2).exterior])
-    check([(1, disc(0, 0, 4.0, 9)), (0, frame), (2, disc(1, 0, 4.0, 7))])
+def test_a_short_loop_that_winds_is_filled_too() -> None:
+    """From no corner all others are seen: two bars, one above the other, and a stem between."""
+    winding = Polygon([(0, 0), (2, 0), (2, 3), (3, 3), (3, 4), (1, 4), (1, 1), (0, 1)])
+    check([(0, disc(0, 0, 4.0, 8)), (1, winding), (2, disc(9, 0, 4.0, 8))])
+
+
+@pytest.mark.parametrize("frame", range(3))
+@pytest.mark.parametrize("after", range(3))
+def test_a_long_loop_is_not_taken_for_another_faces(frame: int, after: int) -> None:
+    """It comes first, second or third, and the face in the same place has a hole."""
+    pierced = Polygon(rect(-5, -5, 5, 5).exterior, [rect(-2, -2, 2, 2).exterior])
+    long = [(k + 3, disc(k / 10, 0, 4.0, 9)) for k in range(3)]
+    check([*long[:after], (frame, pierced), *long[after:]])
+
+
+def test_a_single_edge_does_not_close() -> None:
+    zero, one = np.zeros(1, np.int64), np.ones(1, np.int64)
+    with pytest.raises(DoubtfulError):
+        _ = Border(zero, zero, one).following
+
+
+def test_no_border_no_triangles() -> None:
+    none = np.empty(0, np.int64)
+    assert triangulated(Border(none, none, none), np.empty((0, 2))).shape == (0, 3)
+
+
+def test_a_loop_that_every_fan_leaves_a_flat_triangle_of_is_parted_otherwise() -> None:
+    """A triangle with two more points on each of two sides."""
+    ring = [(0.0, 0.0), (1.0, 0.0), (2.0, 0.0), (3.0, 0.0), (3.0, 1.0), (3.0, 2.0), (3.0, 3.0)]
+    places, triangles = filled([(0, [ring])])
+    assert len(triangles) == 5
+    assert min(Polygon(places[t]).area for t in triangles) > 0.1
 
 
 @settings(max_examples=40)
@@ -102,7 +130,7 @@ def test_any_faces(seed: int) -> None:
     for face in rng.permutation(5).tolist():
         area = lattice_polygon(rng, 6, int(rng.integers(3, 12)))
         if rng.random() < 0.5:
-            inner = shapely.point_on_surface(area).coords[0]
-            area = shapely.difference(area, disc(*inner, 0.2, int(rng.integers(3, 9))))
+            x, y = shapely.point_on_surface(area).coords[0]
+            area = shapely.difference(area, disc(x, y, 0.2, int(rng.integers(3, 9))))
         faces += [(face, part) for part in shapely.get_parts(area)]
     check(faces)
