@@ -39,6 +39,14 @@ def test_of_two_tabs_the_one_that_leaves_more_is_taken_away(
     assert len([place for place in found.places if place.cut == 0]) == 2
 
 
+def test_the_best_place_alone_is_tried_first(monkeypatch: pytest.MonkeyPatch) -> None:
+    """They come best first; only where that is not enough are more of them weighed up."""
+    marked(monkeypatch, 1, (1.0, 0.0))
+    found = proposed(flat())
+    assert [place.cut for place in found.places] == [0, 1]
+    assert found.places[1].witness == 1.0
+
+
 def test_the_order_is_followed() -> None:
     """As if the profiles were listed in that order: no tab is proposed for what is cut last."""
     cuts, order = flat().cuts, [2, 0, 1]
