@@ -22,7 +22,8 @@ Triangles = list[list[int]]
 
 def filled(faces: list[tuple[int, list[Ring]]]) -> tuple[np.ndarray, Triangles]:
     """Places and triangles of faces given as (number, loops), points numbered as they come."""
-    number, start, end, flat = [], [], [], []
+    number, start, end = [], [], []
+    flat: Ring = []
     for face, rings in faces:
         for ring in rings:
             points = list(range(len(flat), len(flat) + len(ring)))
@@ -128,7 +129,7 @@ def test_any_faces(seed: int) -> None:
     rng = np.random.default_rng(seed)
     faces = []
     for face in rng.permutation(5).tolist():
-        area = lattice_polygon(rng, 6, int(rng.integers(3, 12)))
+        area: shapely.Geometry = lattice_polygon(rng, 6, int(rng.integers(3, 12)))
         if rng.random() < 0.5:
             x, y = shapely.point_on_surface(area).coords[0]
             area = shapely.difference(area, disc(x, y, 0.2, int(rng.integers(3, 9))))
