@@ -129,6 +129,20 @@ def ring(thick: float, over: float = 0.0) -> Solid:
     return Solid.prism(many(shapely.union_all(plan)), VIEWS["top"], (0, thick))
 
 
+@pytest.mark.parametrize(("low", "high"), [(0, 5), (5, 10), (3, 7)])
+def test_an_edge_by_which_a_body_hangs_may_end_in_material(low: float, high: float) -> None:
+    """Two pockets on the corners of a block, as deep as its middle: one end open, or none."""
+    block, size = box((20, 20, 10)), (11, 11, high - low + (low == 0) + (high == 10))
+    bottom = low - (low == 0)
+    pockets = [box(size, at) for at in ((10, -1, bottom), (-1, 10, bottom))]
+    made = block.minus(pockets[0]).minus(pockets[1])
+    assert made.volume == pytest.approx(4000 - 2 * 100 * (high - low))
+    found = only([made])
+    assert found.bodies == (0, 0)
+    assert found.where == pytest.approx([10, 10, (low + high) / 2], abs=CLOSE)
+    assert found.length == pytest.approx(high - low)
+
+
 # --- however small -----------------------------------------------------------------------------
 
 
@@ -192,6 +206,19 @@ def merged(spans: list[tuple[int, int]]) -> set[tuple[int, int]]:
         else:
             done.append((low, high))
     return set(done)
+
+
+@pytest.mark.parametrize("aside", [False, True])
+@pytest.mark.parametrize(("gap", "count"), [(1.5e-6, 1), (2.5e-6, 2)])
+def test_pieces_two_millionths_of_a_millimetre_apart_meet(
+    gap: float, count: int, aside: bool
+) -> None:
+    """Each may be a millionth off the line in which they touch: end to end, or side by side."""
+    shift = np.array([0, gap, 0] if aside else [2 + gap, 0, 0])
+    for one in ([[0, 0, 0], [2, 0, 0]], [[2, 0, 0], [0, 0, 0]]):
+        first, second = np.array(one, float), np.array([[0, 0, 0], [1, 0, 0]]) + shift
+        for pieces in ([first, second], [second, first], [-first, -second]):
+            assert len(list(_runs(np.array(pieces)))) == count
 
 
 SPANS = st.lists(st.tuples(st.integers(0, 12), st.integers(0, 3)), min_size=1, max_size=7)
