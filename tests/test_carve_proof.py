@@ -224,3 +224,33 @@ def test_how_much_area_edges_give_when_walls_move() -> None:
     expected = 60 * 2 * np.tan(np.pi / 6) + 12 * 2
     prism = Solid.prism(hexagon, *UP)
     assert MODULE._edge_reach(prism.mesh) == pytest.approx(expected, rel=1e-12)
+
+
+def test_of_sharp_edges_no_more_is_counted_than_of_one_that_turns_by_three_radians() -> None:
+    """A blade 10 mm high: isosceles, 0.1 radians at the tip, so it turns by π − 0.1 there."""
+    half, side = 0.05, 20.0
+    blade = Polygon([(0, 0), *((side * np.cos(t), side * np.sin(t)) for t in (-half, half))])
+    others = 2 * np.tan((np.pi / 2 + half) / 2)
+    expected = 10 * (2 * np.tan(1.5) + 2 * others) + 2 * blade.length * 2
+    assert MODULE._edge_reach(Solid.prism(blade, *UP).mesh) == pytest.approx(expected, rel=1e-12)
+
+
+def test_triangles_in_one_plane_turn_by_nothing_however_they_are_rounded() -> None:
+    """Of unit normals some are longer than 1 by rounding."""
+    corners = 60
+    ring = [(np.cos(t), np.sin(t)) for t in 0.1 + 2 * np.pi / corners * np.arange(corners)]
+    side = 2 * np.sin(np.pi / corners)
+    expected = corners * (10 * 2 * np.tan(np.pi / corners) + 2 * side * 2)
+    reach = MODULE._edge_reach(Solid.prism(Polygon(ring), *UP).mesh)
+    # a cosine that is off by 2e-16 is a turn of 2e-8; of 354 edges, up to 10 mm long
+    assert reach == pytest.approx(expected, abs=354 * 10 * 2e-8)
+
+
+@pytest.mark.parametrize("sign", [-1, 1])
+@pytest.mark.parametrize(("share", "passes"), [(0.99, True), (1.01, False)])
+def test_four_times_what_moves_give_is_allowed(share: float, passes: bool, sign: int) -> None:
+    """To a cube of 600 mm² and 12 edges of 10 mm by right angles."""
+    cube, moved = block(10, 10, 10), 1e-6
+    off = 4 * moved * share * sign
+    assert MODULE._agree(tampered(cube, volume=1000 + 600 * off), cube, moved) is passes
+    assert MODULE._agree(tampered(cube, surface_area=600 + 240 * off), cube, moved) is passes
