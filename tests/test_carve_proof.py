@@ -13,7 +13,7 @@ from shapely import Polygon
 
 from silhouette3d.output.mesh import export_mesh
 from silhouette3d.part import waste_of
-from silhouette3d.solid import Carving, Solid, Waste
+from silhouette3d.solid import Carving, Solid, Waste, carve
 from silhouette3d.stock import Stock
 from silhouette3d.view import VIEWS
 from tests.carving import check_measures, closed, shape_of
@@ -22,6 +22,7 @@ from tests.shapes import (
     Shape,
     grid,
     many,
+    profile,
     rect,
 )
 from tests.voxels import Triple, triples
@@ -167,6 +168,65 @@ def test_every_order_is_tried_before_the_twin(monkeypatch: pytest.MonkeyPatch) -
     shape = SOUND["wedge"]
     assert shape.solid.volume < shape.volume
     assert len(calls) == 5
+
+
+@pytest.mark.parametrize("number", range(5))
+def test_the_first_that_passes_is_the_part(number: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    calls: list[Solid] = []
+
+    def judge(made: Solid, *_: object) -> bool:
+        calls.append(made)
+        return len(calls) > number
+
+    monkeypatch.setattr(MODULE, "NEAR", np.inf)
+    monkeypatch.setattr(MODULE, "_agree", judge)
+    shape = SOUND["wedge"]
+    made = carve(shape.stock, [waste_of(p, shape.stock) for p in shape.profiles])
+    assert made is calls[number]
+
+
+def two_bars() -> tuple[Stock, Waste, Waste]:
+    """Of a cube of 40 mm: from the front 30 by 20 mm are left, from the right 25 by 20 mm."""
+    bars = (("front", rect(5, 0, 35, 20)), ("right", rect(0, 0, 25, 20)))
+    stock = Stock((40.0, 40.0, 40.0))
+    front, right = (waste_of(profile(view, area, stock), stock) for view, area in bars)
+    return stock, front, right
+
+
+@pytest.mark.usefixtures("engine_only")
+def test_no_part_is_made_from_a_twin(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where nothing passes for the front alone, both views are cut the other way round."""
+    stock, *wastes = two_bars()
+    carving = Carving(stock, wastes)
+    judge = MODULE._agree
+
+    def agree(made: Solid, twin: Solid, moved: float) -> bool:
+        return twin is not carving._twin(frozenset([0])) and judge(made, twin, moved)
+
+    monkeypatch.setattr(MODULE, "_agree", agree)
+    assert carving.less([0]) is carving._twin(frozenset([0]))
+    assert carving.less([0, 1]).volume == pytest.approx(30 * 25 * 20, rel=1e-12)
+
+
+@pytest.mark.usefixtures("engine_only")
+def test_prisms_of_the_same_wastes_are_made_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    made: list[Waste] = []
+    prism = Waste.prism
+
+    def noted(waste: Waste, stock: Stock) -> Solid:
+        made.append(waste)
+        return prism(waste, stock)
+
+    monkeypatch.setattr(Waste, "prism", noted)
+    stock, front, right = two_bars()
+    carving = Carving(stock, [front, right])
+    carving.less([0, 1])
+    assert len(made) == 4  # as drawn, and with walls moved
+    other = Waste(many(rect(0, 10, 40, 40)), front.view)
+    again = carving.again([other, right])
+    assert again.less([0, 1]).volume == pytest.approx(40 * 25 * 10, rel=1e-12)
+    assert len(made) == 6
+    assert made[4:][0] is other or made[4:][1] is other
 
 
 @pytest.mark.usefixtures("engine_only")
