@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from scipy.spatial.transform import Rotation
 from shapely import Polygon, affinity
 
+from silhouette3d.measure import contact
 from silhouette3d.measure.contact import (
     _NEAR,
     _SKEW,
@@ -57,15 +58,16 @@ def test_an_edge_that_reaches_past_a_face_whichever_way_it_lies(
 
 
 def pierced() -> Solid:
-    """A plate 36 × 24 × 5 mm with 20 round holes."""
+    """A plate 36 × 24 × 5 mm with 20 round holes, its middle at the origin."""
     holes = [disc(7 * i + 4, 6 * j + 3, 2, 8) for i in range(5) for j in range(4)]
     area = shapely.difference(rect(0, 0, 36, 24), shapely.union_all(holes))
-    return Solid.prism(many(area), VIEWS["top"], (0, 5))
+    return Solid.prism(affinity.translate(many(area), -18, -12), VIEWS["top"], (-2.5, 2.5))
 
 
+@pytest.mark.parametrize("at_once", [100, 10_000])
 @pytest.mark.parametrize("order", ORDERS)
 def test_few_triangles_are_looked_at_whichever_way_a_plate_lies(
-    order: np.ndarray, monkeypatch: pytest.MonkeyPatch
+    order: np.ndarray, at_once: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The tree takes the two axes along which most is told apart; then the third is looked at."""
     query, found_by_tree = shapely.STRtree.query, []
@@ -76,6 +78,7 @@ def test_few_triangles_are_looked_at_whichever_way_a_plate_lies(
         return found
 
     monkeypatch.setattr(shapely.STRtree, "query", counting)
+    monkeypatch.setattr(contact, "_AT_ONCE", at_once)
     mesh = reordered(pierced(), order).mesh
     points, edges = mesh.vertices, _sharp_edges(mesh)
     near = list(_candidates(points[edges], points[mesh.triangles]))
@@ -83,7 +86,8 @@ def test_few_triangles_are_looked_at_whichever_way_a_plate_lies(
     first, last = (f(points[edges], axis=1) for f in (np.min, np.max))
     apart = 1e-5  # far more than what counts as touching, far less than any side
     meet = (first[:, None] <= high + apart) & (last[:, None] >= low - apart)
-    assert sum(len(e) for e, _ in near) == meet.all(axis=2).sum()
+    pairs = np.concatenate([np.column_stack(some) for some in near])
+    assert np.array_equal(pairs[np.lexsort(pairs.T[::-1])], np.argwhere(meet.all(axis=2)))
     assert sum(found_by_tree) == min(np.delete(meet, k, axis=2).all(axis=2).sum() for k in range(3))
 
 
@@ -167,6 +171,12 @@ def test_an_edge_across_an_edge_however_small(scale: float) -> None:
     found = only([moved(one, np.zeros(3), scale * np.eye(3)) for one in (ridge, across)])
     assert found.where == pytest.approx(scale * np.array([10, 12, 10]), abs=2 * TOUCH)
     assert found.length == 0
+
+
+def test_an_edge_shorter_than_touching_is_a_point() -> None:
+    found = only([box((10, 10, 10)), box((10, 10, 10), (10, 10, 10 - TOUCH / 2))])
+    assert found.length == 0.0
+    assert found.where == pytest.approx([10, 10, 10], abs=TOUCH)
 
 
 def shrunk(wide: float) -> Solid:

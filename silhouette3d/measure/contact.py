@@ -130,8 +130,7 @@ def _meet(edges: Array, triangles: Array, joined: NDArray[np.bool_]) -> tuple[In
     touching = hit.any(axis=1)
     hit[:, :2] |= joined  # what begins at a common corner
     rows, points, hit = rows[touching], points[touching], hit[touching]
-    here = points[np.arange(len(points)), hit.argmax(axis=1)]
-    a = _furthest(points, hit, here)
+    a = _furthest(points, hit, points[:, 0])  # on a straight line: an end, wherever one starts
     return rows, np.stack([a, _furthest(points, hit, a)], axis=1)
 
 
