@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import replace
 from itertools import combinations
@@ -128,6 +129,21 @@ def test_places_lie_far_apart() -> None:
     assert sorted([first[0], second[0]]) == pytest.approx([4.5, 35.5])
     for a, b in combinations([first, second, *more], 2):
         assert np.linalg.norm(a - b) > 3.0 * WIDTH
+
+
+def test_as_many_places_as_lie_more_than_three_widths_apart() -> None:
+    """Two sides of 12 mm are free of marks, with room for two each: no other is further off."""
+    area = rect(14, 14, 26, 26)
+    job = cutting_of([cut_of("front", area, CUBE), cut_of("top", area, CUBE)])
+    found = places_for(job, 0, 1, WIDTH)
+    assert len(found) == 4
+    for a, b in combinations(found, 2):
+        assert math.dist(a.at, b.at) > 3 * WIDTH
+    search = search_of(job)
+    (ring,) = search.rings
+    free = [place for place in search.on(ring) if not place.leaves_a_mark]
+    off = [min(math.dist(place.at, one.at) for one in found) for place in free]
+    assert max(off) <= 3 * WIDTH
 
 
 def test_places_lie_in_a_round_bar() -> None:
