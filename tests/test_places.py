@@ -131,6 +131,15 @@ def test_places_lie_far_apart() -> None:
         assert np.linalg.norm(a - b) > 3.0 * WIDTH
 
 
+def test_the_third_place_lies_midway_between_the_first_two() -> None:
+    """Where only the left side is free of marks and holds the same all along."""
+    job = cutting_of([cut_of("front", SQUARE, CUBE), cut_of("top", rect(5, 5, 40, 35), CUBE)])
+    first, second, third, *_ = (np.array(place.at) for place in places_for(job, 0, 1, WIDTH))
+    assert first[0] == second[0] == pytest.approx(4.5)
+    # places are tried every half width: the one nearest to the middle is half of that off at most
+    assert third == pytest.approx((first + second) / 2, abs=WIDTH / 4)
+
+
 def test_as_many_places_as_lie_more_than_three_widths_apart() -> None:
     """Two sides of 12 mm are free of marks, with room for two each: no other is further off."""
     area = rect(14, 14, 26, 26)

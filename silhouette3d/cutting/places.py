@@ -161,9 +161,8 @@ class _Search:
     def _marks(self, ends: Sequence[Point]) -> float:
         """Section that would stay on the part beside a tab from the first to the last of points."""
         line, marked = min(self.beside, key=lambda b: b[0].distance(ends[1]))
-        half = line.length / 2.0
         start, middle, end = (line.project(point) for point in ends)
-        way = [(s - middle + half) % line.length - half for s in (start, end)]
+        way = [math.remainder(s - middle, line.length) for s in (start, end)]
         return section(marked, middle + min(way), middle + max(way), line.length)
 
     @cached_property
