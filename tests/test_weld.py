@@ -100,33 +100,50 @@ def kite(p: list[float], q: list[float]) -> Mesh:
     return mesh([p, q], [[A, 4, B], [B, 5, A], *base, *front, LEFT, SLANT])
 
 
-def test_flat_ones_that_are_each_others_neighbour_are_refused() -> None:
-    """A flap without area between base and front."""
-    given_ = kite([4.0, 0, 0], [6.0, 0, 0])
+@pytest.mark.parametrize(
+    ("p", "q"),
+    [
+        ([4.0, 0, 0], [6.0, 0, 0]),
+        ([6.0, 0, 0], [4.0, 0, 0]),
+        ([4.0, 0, 0], [4.0, 0, 0]),
+        ([4.0, 3e-9, 0], [6.0, 0, 3e-9]),
+        ([4.0, 0, 0], [6.0, 0, 3e-9]),
+        ([4.0, 8e-9, 0], [4.0, -8e-9, 0]),
+    ],
+)
+def test_narrow_ones_back_to_back(p: list[float], q: list[float]) -> None:
+    """First they are parted between p and q, then from base and front."""
+    given_ = kite(p, q)
     assert is_closed(given_)
-    assert welded(given_, NEAR, FLAT) is None
+    found = welded(given_, NEAR, FLAT)
+    assert found is not None
+    assert is_closed(found)
+    assert len(found.vertices) == (5 if p == q else 6)
+    assert len(found.triangles) == 2 * len(found.vertices) - 4  # Euler
+    assert narrowest(found) >= NEAR
+    assert Solid.from_mesh(found).volume == pytest.approx(1000 / 6, rel=1e-8)
+
+
+def narrowest(given_: Mesh) -> float:
+    """Least height of a triangle above its longest edge."""
+    sides = given_.corners - np.roll(given_.corners, 1, axis=1)
+    longest = np.linalg.norm(sides, axis=2).max(axis=1)
+    return float((2.0 * np.linalg.norm(given_.area_vectors, axis=1) / longest).min())
 
 
 def test_narrow_ones_that_are_not_flat_may_stay() -> None:
-    """The same with points 3e-9 mm off the edge: thin, but with an area to tell sides by."""
-    given_ = kite([4.0, 3e-9, 0], [6.0, 0, 3e-9])
-    found = welded(given_, NEAR, FLAT)
-    assert found is not None
-    assert len(found.triangles) == 8
-    assert welded(given_, NEAR, 4e-9) is None
-
-
-def test_a_flat_one_whose_neighbour_is_narrow_is_refused() -> None:
-    assert welded(kite([4.0, 0, 0], [6.0, 0, 3e-9]), NEAR, FLAT) is None
-
-
-def test_narrow_ones_back_to_back_stay_as_they_are() -> None:
-    """Even where the other diagonal would part them into wider ones: no order decides."""
-    given_ = kite([4.0, 8e-9, 0], [4.0, -8e-9, 0])
+    """Next to a corner, where the other diagonal would leave one as narrow."""
+    p, e = 4, 5
+    given_ = mesh(
+        [[1.2e-8, 3e-9, 0], [8.0, 0, 6]],
+        [[A, p, B], [A, C, p], [p, C, B], [A, B, e], [A, e, C], [B, C, e]],
+    )
     assert is_closed(given_)
     found = welded(given_, NEAR, FLAT)
     assert found is not None
-    assert found.triangles.tolist() == given_.triangles.tolist()
+    assert found.triangles.shape == given_.triangles.shape
+    assert narrowest(found) == pytest.approx(3e-9, rel=1e-6)
+    assert welded(given_, NEAR, 4e-9) is None
 
 
 def test_what_is_as_wide_as_the_limits_stays() -> None:
@@ -135,7 +152,7 @@ def test_what_is_as_wide_as_the_limits_stays() -> None:
     found = welded(wide, 0.25, FLAT)
     assert found is not None
     assert found.triangles.tolist() == wide.triangles.tolist()
-    assert welded(kite([4.0, 0.125, 0], [6.0, 0, 0.125]), 0.25, 0.125) is not None
+    assert welded(sheet(0.125), 0.25, 0.125) is not None
     points = np.array([[0.0, 0, 0], [6, 0, 0], [3, 12, 0], [3, 0, 4], [3, 0, 0]])
     flat = Mesh(points, np.array([[A, 4, B], [A, C, 4], [4, C, B], FRONT, LEFT, SLANT]))
     assert welded(flat, 3 * 4 / 5, FLAT) is not None  # two right-angled ones as high as that
@@ -161,20 +178,17 @@ def test_nothing_is_narrower_than_nothing() -> None:
     assert found.triangles.tolist() == point.triangles.tolist()
 
 
+def sheet(y: float) -> Mesh:
+    """A base with two sides, one of them parted at a point that far above its edge A B."""
+    p = 4
+    return mesh([[5.0, y, 0]], [[A, p, B], [A, C, p], [p, C, B], [A, B, C]])
+
+
 def test_a_diagonal_that_is_there_already_is_not_drawn_twice() -> None:
     """Turned, the flat triangle's edge would run from its corner to C, as one does on the base."""
-    p = 4
-    given_ = mesh(
-        [[5.0, 0, 0]],
-        [
-            [A, p, B],
-            [A, C, p],
-            [p, C, B],
-            [A, B, C],
-        ],
-    )
-    assert is_closed(given_)  # the base as a sheet with two sides
-    assert welded(given_, NEAR, FLAT) is None
+    assert is_closed(sheet(0.0))
+    assert welded(sheet(0.0), NEAR, FLAT) is None
+    assert welded(sheet(3e-9), NEAR, FLAT) is not None
 
 
 def neck(width: float) -> Mesh:

@@ -9,8 +9,9 @@ area and bodies of both must agree but for those steps. Where they do not,
 make it in another way; where none passes, the twin itself is the result.
 
 Where every waste runs along an axis of the block, the twin is built wall by wall
-(`crossing`), and the part is the twin with its walls put back; where nothing
-coincides, the part is built at once and needs no twin. Otherwise the engine
+(`crossing`), and the part is the twin with its walls put back (`drawn`) and with
+those points made one that fall together then (`weld`); where nothing coincides,
+the part is built at once and needs no twin. Otherwise the engine
 subtracts the waste prisms one after another, in one order after another.
 """
 
@@ -22,7 +23,6 @@ from typing import Final
 
 import numpy as np
 import shapely
-from scipy.spatial import KDTree
 
 from silhouette3d.solid.crossing import Crossing, crossing
 from silhouette3d.solid.mesh import Mesh
@@ -165,24 +165,14 @@ class Carving:
         return self._twins[chosen]
 
     def _at_once(self, chosen: frozenset[int], built: Crossing | None) -> Iterator[Solid]:
-        """Built wall by wall: as drawn, or as the twin with its walls put back.
-
-        What the twin has between walls that coincide is thinner than they were moved:
-        the engine takes it out while it has some thickness.
-        """
+        """Built wall by wall: as drawn, or as the twin with its walls put back."""
         if built is not None and built.neck > 2.0 * self._move(chosen):
             yield Solid.from_mesh(built.mesh).without_flaps  # else its outlines touch themselves
         moved = self._built_moved(chosen)
-        if moved is not None and not self._twins[chosen].is_empty:
-            whole = Mesh(moved.drawn, moved.mesh.triangles)
-            neat = welded(whole, NEAR, self._room)
-            if neat is not None:
-                yield Solid.from_mesh(neat).without_flaps
-            tidy = Solid.from_mesh(moved.mesh).simplified(self._near).mesh
-            point = KDTree(moved.mesh.vertices).query(tidy.vertices)[1]
-            solid = Solid.from_mesh(Mesh(moved.drawn[point], tidy.triangles)).without_flaps
-            if abs(solid.volume - Solid.from_mesh(whole).volume) <= NEAR * solid.surface_area:
-                yield solid  # nothing of size went with it
+        if moved is not None:
+            back = welded(Mesh(moved.drawn, moved.mesh.triangles), NEAR, self._room)
+            if back is not None:
+                yield Solid.from_mesh(back).without_flaps
 
     def _built(self, chosen: frozenset[int]) -> Crossing | None:
         """Wall by wall, where all look along the block's axes and no walls coincide."""

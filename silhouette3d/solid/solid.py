@@ -132,10 +132,6 @@ class Solid:
         whole = sum(len(body.mesh.triangles) for body in kept) == len(self.mesh.triangles)
         return self if whole else together(kept)
 
-    def simplified(self, tolerance: float) -> Solid:
-        """With fewer of its own points, and no surface further off than a tolerance in mm."""
-        return Solid(self._engine.simplify(tolerance))
-
     @cached_property
     def inner_point(self) -> Array:
         """(3,) a point well inside: half way through from the middle of the largest triangle."""

@@ -5,14 +5,13 @@ from __future__ import annotations
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
 from silhouette3d.solid.mesh import Indices, Mesh
 from silhouette3d.view import Array
 
-_MOST: Final = 1_000
+_MOST: Final = 10_000
 """Of each. They are put right one by one; more are left to the engine."""
 
 
@@ -38,18 +37,16 @@ def welded(mesh: Mesh, near: float, flat: float) -> Mesh | None:
         None where the surface would not stay one that is closed, and has one
         side, round each of its points; or where there is too much to do.
     """
-    short = _lengths(mesh) < near
-    if np.count_nonzero(short) > _MOST:
-        return None
-    triangles = _joined(mesh.triangles, short) if short.any() else mesh.triangles
-    if triangles is None:
-        return None
-    heights = _heights(mesh.vertices, triangles)
-    narrow = np.flatnonzero(heights < near)
-    if len(narrow) > _MOST:
-        return None
-    triangles, left = _parted(mesh.vertices, triangles, narrow, near)
-    return None if (heights[left] < flat).any() else _of_used(mesh.vertices, triangles)
+    vertices, triangles = mesh.vertices, mesh.triangles
+    while (joined := _joined(vertices, triangles, near)) is not None:
+        narrow = np.flatnonzero(_heights(vertices, joined) < near)
+        if len(narrow) > _MOST:
+            return None
+        triangles, left, shortest = _parted(vertices, joined, narrow, near)
+        if shortest >= near:
+            is_flat = _heights(vertices, triangles[left]) < flat
+            return None if is_flat.any() else _of_used(vertices, triangles)
+    return None
 
 
 def _lengths(mesh: Mesh) -> Array:
@@ -66,8 +63,13 @@ def _heights(vertices: Array, triangles: Indices) -> Array:
     return np.asarray(doubled / np.where(longest == 0.0, 1.0, longest))
 
 
-def _joined(triangles: Indices, short: NDArray[np.bool_]) -> Indices | None:
+def _joined(vertices: Array, triangles: Indices, near: float) -> Indices | None:
     """Each group of points that short edges link as one of them."""
+    short = _lengths(Mesh(vertices, triangles)) < near
+    if not short.any():
+        return triangles
+    if np.count_nonzero(short) > _MOST:
+        return None
     start, end = triangles[short], np.roll(triangles, -1, axis=1)[short]
     points, local = np.unique(np.concatenate([start, end]), return_inverse=True)
     links = coo_array((np.ones(len(start), bool), local.reshape(2, -1)), shape=(len(points),) * 2)
@@ -110,45 +112,71 @@ def _is_ring(following: dict[int, int]) -> bool:
 
 def _parted(
     vertices: Array, triangles: Indices, narrow: Indices, near: float
-) -> tuple[Indices, list[int]]:
-    """With narrow triangles and their neighbours parted the other way, and those that stay."""
-    triangles = triangles.copy()
-    here = _about(triangles, np.unique(triangles[narrow]))  # so few that all can be looked through
-    left = set(narrow.tolist())
-    while True:
-        before = sorted(left)
-        for number in before:
-            if _turn(vertices, triangles, here, number, left, near):
-                left.remove(number)
-        if len(left) == len(before):
-            return triangles, before
+) -> tuple[Indices, list[int], float]:
+    """With narrow triangles and their neighbours parted the other way.
 
-
-def _turn(
-    vertices: Array, triangles: Indices, here: Indices, narrow: int, left: set[int], near: float
-) -> bool:
-    """Gives the edge of two triangles that is the longest of a narrow one the other direction.
-
-    Says whether it did: only if its neighbour is not `left` too, and neither would be narrow then.
+    Also says which are narrow still, and how short the shortest new diagonal is.
     """
-    corners = triangles[narrow]
-    away = vertices[np.roll(corners, -1)] - vertices[corners]
-    i = int(np.argmax(np.einsum("ij,ij->i", away, away)))
-    a, b, c = np.roll(corners, -i).tolist()
-    near_by = triangles[here]
-    across = np.flatnonzero((near_by == b) & (np.roll(near_by, -1, axis=1) == a))
-    other = int(here[across[0] // 3])
-    if other in left:
-        return False
-    d = int(triangles[other].sum() - a - b)
-    if ((near_by == c).any(axis=1) & (near_by == d).any(axis=1)).any():
-        return False
-    pair = np.array([[a, d, c], [d, b, c]])
-    facing = Mesh(vertices, pair).area_vectors @ Mesh(vertices, triangles[[other]]).area_vectors[0]
-    if (facing <= 0.0).any() or (_heights(vertices, pair) < near).any():
-        return False
-    triangles[[narrow, other]] = pair
-    return True
+    parting = _Parting(vertices, triangles.copy(), set(narrow.tolist()), near)
+    shortest, turned = np.inf, 0.0
+    while turned < np.inf:
+        turned = min((parting.turn(number) for number in sorted(parting.left)), default=np.inf)
+        shortest = min(shortest, turned)
+    return parting.triangles, sorted(parting.left), shortest
+
+
+class _Parting:
+    """Triangles of which narrow ones, those that are `left`, are turned one by one."""
+
+    def __init__(self, vertices: Array, triangles: Indices, narrow: set[int], near: float) -> None:
+        self.vertices, self.triangles, self.near = vertices, triangles, near
+        self.left = narrow
+        self._on: dict[tuple[int, int], int] = {}  # the triangle on the left of each edge
+        for number in _about(triangles, triangles[sorted(narrow)].ravel()).tolist():
+            self._put(number, triangles[number].tolist())
+
+    def turn(self, number: int) -> float:
+        """Parts a triangle and its neighbour across the longest edge the other way.
+
+        Where the neighbour is not narrow, only if both are wide then; where it is, only if the
+        new diagonal is shorter. Returns its length, or infinity if nothing was done.
+        """
+        a, b, c = self._longest_first(number)
+        other = self._on[b, a]
+        d = int(self.triangles[other].sum()) - a - b
+        if number not in self.left or (c, d) in self._on or (d, c) in self._on:
+            return np.inf
+        pair = np.array([[a, d, c], [d, b, c]])
+        is_wide = _heights(self.vertices, pair) >= self.near
+        length = self._length(c, d)
+        if other in self.left:
+            may = length < self._length(a, b)
+        else:
+            before = Mesh(self.vertices, self.triangles[[other]]).area_vectors[0]
+            facing = Mesh(self.vertices, pair).area_vectors @ before
+            may = bool(is_wide.all() and (facing > 0.0).all())
+        if not may:
+            return np.inf
+        del self._on[a, b], self._on[b, a]
+        self._put(number, pair[0].tolist())
+        self._put(other, pair[1].tolist())
+        self.left.difference_update(np.array([number, other])[is_wide].tolist())
+        return length
+
+    def _put(self, number: int, corners: list[int]) -> None:
+        self.triangles[number] = corners
+        for i in range(3):
+            self._on[corners[i], corners[i - 2]] = number
+
+    def _longest_first(self, number: int) -> list[int]:
+        """The corners of a triangle, those at its longest edge first."""
+        corners = self.triangles[number]
+        away = self.vertices[np.roll(corners, -1)] - self.vertices[corners]
+        first = int(np.argmax(np.einsum("ij,ij->i", away, away)))
+        return [int(corner) for corner in np.roll(corners, -first)]
+
+    def _length(self, a: int, b: int) -> float:
+        return float(np.linalg.norm(self.vertices[a] - self.vertices[b]))
 
 
 def _about(triangles: Indices, points: Indices) -> Indices:
