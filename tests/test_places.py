@@ -113,6 +113,22 @@ def test_places_lie_in_the_stock() -> None:
         check_prediction(job, 0, place)
 
 
+def test_six_places_at_most() -> None:
+    """Two sides of 60 mm, free of marks, have room for eight each."""
+    area = rect(10, 10, 70, 70)
+    stock = Stock((80.0, 80.0, 80.0))
+    job = cutting_of([cut_of("front", area, stock), cut_of("top", area, stock)])
+    assert len(places_for(job, 0, 1, WIDTH)) == 6
+
+
+def test_places_that_hold_nothing_are_none_however_few_marks_they_leave() -> None:
+    """The path runs off the stock on the left and below; on the right and above are marks."""
+    front = cut_of("front", rect(0, 0, 30, 30), CUBE)
+    found = places_for(cutting_of([front, cut_of("top", rect(0, 5, 35, 35), CUBE)]), 0, 1, WIDTH)
+    assert found
+    assert all(place.leaves_a_mark and place.holding > 0.0 for place in found)
+
+
 def test_no_places_where_there_is_no_room_for_a_tab() -> None:
     """Round an island of 0.3 mm the path is 4.3 mm long; a tab and its kerfs take 3 mm of it."""
     island = many(shapely.union(SQUARE, rect(1.0, 1.0, 1.3, 1.3)))
@@ -190,12 +206,17 @@ def test_the_mark_free_place_is_found_however_small() -> None:
     assert best.holding == pytest.approx(WIDTH * 3.0)
 
 
-def test_a_place_beside_which_the_last_cut_would_leave_a_low_stub_is_not_mark_free() -> None:
-    """From above the part reaches 0.3 mm further left than from the front, and is flush right."""
-    job = cutting_of([cut_of("front", SQUARE, CUBE), cut_of("top", rect(4.7, 5, 35, 35), CUBE)])
-    found = places_for(job, 0, 1, WIDTH)
+@pytest.mark.parametrize("kerf", [1.0, 0.05, 0.0])
+def test_a_place_beside_which_the_last_cut_would_leave_a_low_stub_is_not_mark_free(
+    kerf: float,
+) -> None:
+    """From above the part reaches 0.3 kerfs further left than from the front, flush right."""
+    front = cut_of("front", SQUARE, CUBE, kerf=kerf)
+    further = 0.3 * front.width  # which is never quite 0
+    top = cut_of("top", rect(5 - further, 5, 35, 35), CUBE, kerf=kerf)
+    found = places_for(cutting_of([front, top]), 0, 1, WIDTH)
     assert found
-    assert {place.at[0] for place in found} == {35.5}
+    assert [place.at[0] for place in found] == pytest.approx([35 + front.width / 2] * len(found))
     assert not any(place.leaves_a_mark for place in found)
 
 

@@ -168,7 +168,7 @@ class _Search:
     @cached_property
     def _before_last(self) -> Solid:
         """Stock inside all profiles but this one and the last."""
-        solid = self.cutting.bodies(frozenset())[0]
+        (solid,) = self.cutting.bodies(frozenset())
         for seen in self.others[2:]:  # the stock itself needs no cutting down to the stock
             solid = solid.within(seen.area, seen.view)
         return solid
