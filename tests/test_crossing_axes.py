@@ -2,22 +2,28 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 import pytest
 import shapely
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
+from scipy.spatial import KDTree
 from shapely import Polygon, affinity
 
-from silhouette3d.solid import Solid
+from silhouette3d.solid import Mesh, Solid
 from silhouette3d.solid.crossing import Crossing, _unrolled, crossing
 from silhouette3d.solid.faces import Border
 from silhouette3d.solid.side import Side
+from tests.meshes import volume
 from tests.shapes import rect
-from tests.test_crossing import ROOM, is_closed
+from tests.test_crossing import ROOM, is_closed, random_areas
 
 COMB = Polygon([(0, 0), (9, 0), (9, 7), (6, 7), (6, 2), (5, 2), (5, 8), (3, 8), (3, 1), (0, 1)])
 
 
-def turned(areas: list[shapely.Geometry], turns: int, room: float = ROOM) -> Crossing | None:
+def turned(areas: Sequence[shapely.Geometry], turns: int, room: float = ROOM) -> Crossing | None:
     """The areas seen along x, y and z; with a turn each along the axis before it."""
     return crossing([areas[(k + turns) % 3] for k in range(3)], room)
 
@@ -60,8 +66,8 @@ def test_what_is_as_near_as_the_room_can_be_told_apart(turns: int) -> None:
 def through_one_line(size: float, off: float) -> list[shapely.Geometry]:
     """Walls in y = z, z = x and x = y + off; z reaches from −9 to 8, x to 8 times the size."""
     lower, upper = np.array([(-9, -9), (8, 8), (-9, 8)]), np.array([(-9, -9), (8, -9), (8, 8)])
-    areas = [Polygon(lower), Polygon(lower * size), Polygon(upper * (2 * size - 1))]
-    return [*areas[:2], affinity.translate(areas[2], off, 0)]
+    third = affinity.translate(Polygon(upper * (2 * size - 1)), off, 0)
+    return [Polygon(lower), Polygon(lower * size), third]
 
 
 @pytest.mark.parametrize("turns", range(3))
@@ -87,7 +93,7 @@ def test_where_rounding_decides_it_decides_for_all_walls_or_there_is_no_result(t
 
 def test_faces_are_laid_flat_as_they_are(monkeypatch: pytest.MonkeyPatch) -> None:
     """Edges as long as in space, and each face on the left of them."""
-    laid = []
+    laid: list[tuple[Border, np.ndarray, np.ndarray]] = []
 
     def noted(sides: list[Side], border: Border, points: np.ndarray) -> np.ndarray:
         laid.append((border, points[border.start], _unrolled(sides, border, points)))
@@ -110,3 +116,22 @@ def test_an_area_that_is_empty_leaves_nothing_to_come_near(turns: int) -> None:
     assert found is not None
     assert found.mesh.vertices.shape == found.mesh.triangles.shape == found.drawn.shape == (0, 3)
     assert found.least == found.neck == float("inf")
+
+
+@settings(max_examples=15)
+@given(st.integers(0, 100_000))
+def test_moved_walls_are_put_back(seed: int) -> None:
+    """Points come to lie where the same walls meet as they were drawn."""
+    drawn = random_areas(np.random.default_rng(seed))
+    truth = crossing(drawn, ROOM)
+    assert truth is not None
+    assume(min(truth.least, truth.neck) > 1e-4)  # else moved walls may meet otherwise
+    moved = [shapely.buffer(area, -1e-7, join_style="mitre", mitre_limit=10.0) for area in drawn]
+    found = crossing(moved, ROOM, drawn, 1e-6)
+    assert found is not None
+    # coordinates up to 20 mm are rounded to 2e-15, and walls meet at 1e-4 radians and more
+    off = np.asarray(KDTree(truth.mesh.vertices).query(found.drawn)[0])
+    assert off.max(initial=0.0) < 1e-9
+    back = Mesh(found.drawn, found.mesh.triangles)
+    # such a distance over a surface of at most 500 mm²
+    assert volume(back) == pytest.approx(volume(truth.mesh), abs=500 * 1e-9)
