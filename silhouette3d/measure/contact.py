@@ -72,8 +72,7 @@ def contacts(bodies: Sequence[Solid]) -> tuple[Contact, ...]:
         i, j = (int(k) for k in pair)
         for a, b in _runs(pieces[(pairs == pair).all(axis=1)]):
             if i != j or _is_pinched(bodies[i], a, b):
-                length = float(np.linalg.norm(b - a))
-                found.append(Contact((i, j), (a + b) / 2.0, length if length > TOUCH else 0.0))
+                found.append(Contact((i, j), (a + b) / 2.0, float(np.linalg.norm(b - a))))
     return tuple(found)
 
 
@@ -196,7 +195,10 @@ def _furthest(points: Array, hit: NDArray[np.bool_], start: Array) -> Array:
 
 
 def _runs(pieces: Array) -> Iterator[tuple[Array, Array]]:
-    """Pieces (n, 2, 3) in one line that meet, as one, longest first; points on them are theirs."""
+    """Pieces (n, 2, 3) in one line that meet, as one, longest first; points on them are theirs.
+
+    What is no longer than what counts as touching is a point: its ends are the same.
+    """
     left = pieces[np.argsort(-np.linalg.norm(pieces[:, 1] - pieces[:, 0], axis=1), kind="stable")]
     while len(left):
         a, b = left[0]
@@ -218,7 +220,7 @@ def _runs(pieces: Array) -> Iterator[tuple[Array, Array]]:
 def _is_pinched(body: Solid, a: Array, b: Array) -> bool:
     """Whether a body falls apart in a small cube once a bar is taken out along a line or point."""
     length = float(np.linalg.norm(b - a))
-    along = b - a if length > TOUCH else _SKEW
+    along = b - a if length > 0.0 else _SKEW
     # turned so that no side of the cube lies along a wall
     up = max(_SKEW, _SKEW[::-1], key=lambda up: float(np.linalg.norm(np.cross(along, up))))
     view = view_along(along, up)
