@@ -288,6 +288,17 @@ def test_as_little_as_it_may_hold_if_no_more_is_asked_for() -> None:
     assert all(place.holding >= 1.0 and place.leaves_a_mark for place in more)
 
 
+def test_where_all_leave_marks_the_lowest_stub_is_chosen_not_the_smallest_footprint() -> None:
+    """The last outline stands 0.8 mm out on the left, 29 mm deep, and 0.2 mm on the right, 29.5."""
+    parts = rect(13.2, 5, 15, 34), rect(14.5, 5, 25.5, 35), rect(25, 5, 26.2, 34.5)
+    top = cut_of("top", many(shapely.union_all(parts)), CUBE)
+    found = places_for(cutting_of([cut_of("front", rect(14, 14, 26, 26), CUBE), top]), 0, 1, WIDTH)
+    assert found
+    for place in found:
+        assert place.at[0] == pytest.approx(26.5)
+        assert place.witness == pytest.approx(WIDTH * 29.5 * 0.2, rel=ROUNDING)
+
+
 def test_a_mark_of_no_size_is_none() -> None:
     place = Place(0, (0.0, 0.0), WIDTH, 80.0, NO_WITNESS)
     assert not place.leaves_a_mark
