@@ -199,6 +199,26 @@ def two_bars() -> tuple[Stock, Waste, Waste]:
     return stock, front, right
 
 
+def test_the_proof_is_told_how_far_walls_were_moved_at_most(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Of two wastes the second one's, 1.618 times as far as the first's."""
+    told: list[float] = []
+    monkeypatch.setattr(MODULE, "NEAR", np.inf)
+    monkeypatch.setattr(MODULE, "_agree", lambda *of: told.append(of[2]))  # none passes
+    stock, *wastes = two_bars()
+    carve(stock, wastes)
+    first = 1e-9 * stock.diagonal
+    assert told[0] == pytest.approx((1 + np.sqrt(5)) / 2 * first, rel=1e-12, abs=0.0)
+    assert min(told) == pytest.approx(first, rel=1e-12, abs=0.0)  # of the first alone
+
+
+def test_where_walls_cannot_be_put_back_the_engine_cuts(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(MODULE, "welded", lambda *_: None)
+    stock, *wastes = two_bars()
+    assert carve(stock, wastes).volume == pytest.approx(30 * 25 * 20, rel=1e-12)
+
+
 @pytest.mark.usefixtures("engine_only")
 def test_no_part_is_made_from_a_twin(monkeypatch: pytest.MonkeyPatch) -> None:
     """Where nothing passes for the front alone, both views are cut the other way round."""
