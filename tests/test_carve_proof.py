@@ -13,7 +13,7 @@ from shapely import Polygon
 
 from silhouette3d.output.mesh import export_mesh
 from silhouette3d.part import waste_of
-from silhouette3d.solid import Carving, Solid, Waste, carve
+from silhouette3d.solid import Carving, Mesh, Solid, Waste, carve
 from silhouette3d.stock import Stock
 from silhouette3d.view import VIEWS
 from tests.carving import check_measures, closed, shape_of
@@ -310,6 +310,10 @@ def test_how_much_area_edges_give_when_walls_move() -> None:
     expected = 60 * 2 * np.tan(np.pi / 6) + 12 * 2
     prism = Solid.prism(hexagon, *UP)
     assert MODULE._edge_reach(prism.mesh) == pytest.approx(expected, rel=1e-12)
+
+
+def test_what_has_no_edges_gives_no_area() -> None:
+    assert MODULE._edge_reach(Mesh(np.empty((0, 3)), np.empty((0, 3), np.int64))) == 0.0
 
 
 def test_of_sharp_edges_no_more_is_counted_than_of_one_that_turns_by_three_radians() -> None:
