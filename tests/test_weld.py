@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from silhouette3d.solid import Mesh, Solid
+from silhouette3d.solid.parting import _Parting
 from silhouette3d.solid.weld import _are_whole, welded
 from tests.meshes import box
 from tests.test_crossing import is_closed
@@ -92,6 +95,33 @@ def test_one_after_the_other() -> None:
     assert len(found.triangles) == 10
     assert Solid.from_mesh(found).volume == pytest.approx(1000 / 6, rel=1e-15)
     assert Solid.from_mesh(found).surface_area == pytest.approx(150 + np.sqrt(7500), rel=1e-14)
+
+
+@pytest.mark.parametrize("backwards", [False, True])
+def test_a_long_row_is_gone_through_a_few_times(
+    monkeypatch: pytest.MonkeyPatch, backwards: bool
+) -> None:
+    """Whether the first or the last can be turned first: who is stuck is asked again only then."""
+    count = 200
+    points = [[10.0 * i / (count + 1), 0, 0] for i in range(1, count + 1)]
+    along = range(4, 4 + count)
+    flat = [[A, p, p + 1] for p in along[:-1]] + [[A, along[-1], B]]
+    ends = [A, *along, B]
+    base = [[one, C, other] for one, other in pairwise(ends)]
+    turn, turns = _Parting._turn, []
+
+    def counted(self: _Parting, number: int) -> object:
+        turns.append(number)
+        return turn(self, number)
+
+    monkeypatch.setattr(_Parting, "_turn", counted)
+    given_ = mesh(points, [*flat[:: -1 if backwards else 1], *base, FRONT, LEFT, SLANT])
+    found = welded(given_, NEAR, FLAT)
+    assert found is not None
+    assert is_closed(found)
+    assert narrowest(found) >= NEAR
+    # asked all over again after each turn it would be some 200² / 2
+    assert len(turns) <= 6 * count * np.log2(count)
 
 
 def kite(p: list[float], q: list[float]) -> Mesh:

@@ -90,8 +90,8 @@ class Carving:
         self._drawn: dict[frozenset[int], list[shapely.Geometry] | None] = {}
         self._moved: dict[frozenset[int], Crossing | None] = {}
         self._moves = [step * (1.0 + i * _RATIO) for i in range(len(wastes))]
-        self._left: dict[frozenset[int], Solid] = {frozenset(): stock_solid(stock)}
-        self._twins = {frozenset[int](): stock_solid(stock, step * _RATIO / 2.0)}
+        self._left: dict[frozenset[int], Solid] = {}
+        self._twins: dict[frozenset[int], Solid] = {}
         self._prisms: dict[tuple[int, bool], Solid] = {}
 
     def less(self, taken: Iterable[int]) -> Solid:
@@ -104,7 +104,7 @@ class Carving:
         """
         chosen = frozenset(i for i in taken if not self.wastes[i].area.is_empty)
         if chosen not in self._left:
-            self._left[chosen] = self._proven(chosen)
+            self._left[chosen] = self._proven(chosen) if chosen else stock_solid(self.stock)
         return self._left[chosen]
 
     def again(self, wastes: Sequence[Waste]) -> Carving:
@@ -121,10 +121,13 @@ class Carving:
         return other
 
     def _proven(self, chosen: frozenset[int]) -> Solid:
-        """What agrees with the twin: built at once, or in the first such order; or the twin."""
+        """What agrees with the twin: built at once, or in the first such order; or the twin.
+
+        No twin is needed where nothing is near: a wall and one across it may both be off.
+        """
         moved = self._move(chosen)
         built = self._built(chosen)
-        if built is not None and built.least > NEAR and built.neck > 2.0 * moved:
+        if built is not None and built.least > 2.0 * NEAR and built.neck > 2.0 * moved:
             return Solid.from_mesh(built.mesh).without_flaps
         twin = self._twin(chosen)
         for solid in self._at_once(chosen, built):
@@ -138,7 +141,7 @@ class Carving:
             if _agree(solid, twin, moved):
                 return solid
         for order in itertools.islice(itertools.permutations(sorted(chosen)), _MOST_ORDERS):
-            solid = self._left[frozenset()]
+            solid = self.less(())
             for i in order:
                 solid = solid.minus_along(self.wastes[i].view, self._prism(i))
             solid = solid.without_flaps
@@ -153,16 +156,19 @@ class Carving:
     def _twin(self, chosen: frozenset[int]) -> Solid:
         """The same in general position: every wall moved into the material by its own amount."""
         if chosen not in self._twins:
-            built = self._built_moved(chosen)
-            if built is not None:
-                self._twins[chosen] = Solid.from_mesh(built.mesh).without_flaps
-                return self._twins[chosen]
-            last = max(chosen)
-            before = self._twin(chosen - {last})
-            self._twins[chosen] = before.minus_along(
-                self.wastes[last].view, self._prism(last, grown=True)
-            ).without_flaps
+            self._twins[chosen] = self._made_twin(chosen)
         return self._twins[chosen]
+
+    def _made_twin(self, chosen: frozenset[int]) -> Solid:
+        if not chosen:
+            return stock_solid(self.stock, self._step * _RATIO / 2.0)
+        built = self._built_moved(chosen)
+        if built is not None:
+            return Solid.from_mesh(built.mesh).without_flaps
+        last = max(chosen)
+        prism = self._prism(last, grown=True)
+        before = self._twin(chosen - {last})
+        return before.minus_along(self.wastes[last].view, prism).without_flaps
 
     def _at_once(self, chosen: frozenset[int], built: Crossing | None) -> Iterator[Solid]:
         """Built wall by wall: as drawn, or as the twin with its walls put back."""

@@ -30,7 +30,7 @@ from silhouette3d.solid.side import (
     Passages,
     Side,
     corner_lines,
-    least_gap,
+    least_gaps,
     least_step,
     least_turn,
     passages_of,
@@ -119,9 +119,10 @@ def _crossing(
         behind = passages_of(sides, k, 2, count + len(ahead.corner))
         passages.append((ahead, behind))
         count += len(ahead.corner) + len(behind.corner)
-        least = min(least, least_gap(ahead, behind, k))
-    if least < room:
-        raise DoubtfulError
+        along, across = least_gaps(ahead, behind, k)
+        if along < room:
+            raise DoubtfulError
+        least = min(least, across)
     places = np.concatenate([each.places for both in passages for each in both])
     exists = np.zeros(count, bool)
     parts = [corner_lines(sides[k], passages[k], k, exists) for k in range(3)]

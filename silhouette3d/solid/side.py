@@ -84,12 +84,16 @@ class Passages:
         Their own numbers among all passages.
     places : (m, 3) array
         In block axes.
+    rise : (m,) array
+        How far the wall rises along the axis that both see, for each mm along the
+        corner line; 1 if it is more.
     """
 
     corner: Indices
     wall: Indices
     number: Indices
     places: Array
+    rise: Array
 
 
 def least_step(sides: Sequence[Side], k: int) -> float:
@@ -130,37 +134,46 @@ def passages_of(sides: Sequence[Side], k: int, step: int, count: int) -> Passage
     wall = np.repeat(np.arange(len(counts)), counts)
     within = np.arange(total) - np.repeat(np.cumsum(counts) - counts, counts)
     corner = order[np.repeat(first, counts) + within]
+    up, across = np.abs(other.steps[:, shared]), np.abs(other.steps[:, 1 - shared])
+    rise = up / np.maximum(np.maximum(up, across), np.finfo(float).tiny)
     share = (levels[corner] - starts[wall]) / other.steps[wall, shared]
     places = np.empty((total, 3))
     places[:, k] = other.points[wall, 1 - shared] + share * other.steps[wall, 1 - shared]
     places[:, [(k + 1) % 3, (k + 2) % 3]] = side.points[corner]
-    return Passages(corner, wall, count + np.arange(total), places)
+    return Passages(corner, wall, count + np.arange(total), places, rise[wall])
 
 
-def _sorted_along(
-    ahead: Passages, behind: Passages, axis: int
-) -> tuple[Indices, Indices, Array, NDArray[np.bool_]]:
-    """All passages corner line by corner line: corner, number, place along it, whether ahead."""
+def _sorted_along(ahead: Passages, behind: Passages, axis: int) -> tuple[Indices, Indices, Array]:
+    """All passages corner line by corner line: their order, corner, and place along it."""
     both = (ahead, behind)
     corner = np.concatenate([each.corner for each in both])
     at = np.concatenate([each.places[:, axis] for each in both])
     order = np.lexsort((at, corner))
+    return order, corner[order], at[order]
+
+
+def least_gaps(ahead: Passages, behind: Passages, axis: int) -> tuple[float, float]:
+    """How near a corner line comes to where walls of both other sides meet.
+
+    Along the line, and across it: walls that hardly rise meet far along a line that
+    they all but touch.
+    """
+    order, corner, at = _sorted_along(ahead, behind, axis)
     is_ahead = order < len(ahead.corner)
-    return corner[order], np.concatenate([p.number for p in both])[order], at[order], is_ahead
-
-
-def least_gap(ahead: Passages, behind: Passages, axis: int) -> float:
-    """How near a corner line comes to where walls of both other sides meet."""
-    corner, _, at, is_ahead = _sorted_along(ahead, behind, axis)
     meet = (corner[1:] == corner[:-1]) & (is_ahead[1:] != is_ahead[:-1])
-    return float(np.diff(at)[meet].min(initial=np.inf))
+    gap = np.diff(at)[meet]
+    rise = np.concatenate([ahead.rise, behind.rise])[order]
+    across = gap * np.minimum(rise[1:], rise[:-1])[meet]
+    return float(gap.min(initial=np.inf)), float(across.min(initial=np.inf))
 
 
 def corner_lines(
     side: Side, passages: tuple[Passages, Passages], axis: int, exists: NDArray[np.bool_]
 ) -> Border:
     """Stretches of a side's corner lines inside both others; marks the passages that exist."""
-    corner, number, _, is_ahead = _sorted_along(*passages, axis)
+    order, corner, _ = _sorted_along(*passages, axis)
+    number = np.concatenate([each.number for each in passages])[order]
+    is_ahead = order < len(passages[0].corner)
     inside = [np.cumsum(is_ahead) % 2 == 1, np.cumsum(~is_ahead) % 2 == 1]  # all lines end outside
     exists[number] = np.where(is_ahead, inside[1], inside[0])
     here = np.flatnonzero(inside[0] & inside[1])

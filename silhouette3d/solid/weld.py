@@ -9,6 +9,7 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
 from silhouette3d.solid.mesh import Indices, Mesh
+from silhouette3d.solid.parting import parted
 from silhouette3d.view import Array
 
 _MOST: Final = 10_000
@@ -42,7 +43,7 @@ def welded(mesh: Mesh, near: float, flat: float) -> Mesh | None:
         narrow = np.flatnonzero(_heights(vertices, joined) < near)
         if len(narrow) > _MOST:
             return None
-        triangles, left, shortest = _parted(vertices, joined, narrow, near)
+        triangles, left, shortest = parted(vertices, joined, narrow, near)
         if shortest >= near:
             is_flat = _heights(vertices, triangles[left]) < flat
             return None if is_flat.any() else _of_used(vertices, triangles)
@@ -108,75 +109,6 @@ def _is_ring(following: dict[int, int]) -> bool:
         if here == start:
             return count == len(following)
     return False
-
-
-def _parted(
-    vertices: Array, triangles: Indices, narrow: Indices, near: float
-) -> tuple[Indices, list[int], float]:
-    """With narrow triangles and their neighbours parted the other way.
-
-    Also says which are narrow still, and how short the shortest new diagonal is.
-    """
-    parting = _Parting(vertices, triangles.copy(), set(narrow.tolist()), near)
-    shortest, turned = np.inf, 0.0
-    while turned < np.inf:
-        turned = min((parting.turn(number) for number in sorted(parting.left)), default=np.inf)
-        shortest = min(shortest, turned)
-    return parting.triangles, sorted(parting.left), shortest
-
-
-class _Parting:
-    """Triangles of which narrow ones, those that are `left`, are turned one by one."""
-
-    def __init__(self, vertices: Array, triangles: Indices, narrow: set[int], near: float) -> None:
-        self.vertices, self.triangles, self.near = vertices, triangles, near
-        self.left = narrow
-        self._on: dict[tuple[int, int], int] = {}  # the triangle on the left of each edge
-        for number in _about(triangles, triangles[sorted(narrow)].ravel()).tolist():
-            self._put(number, triangles[number].tolist())
-
-    def turn(self, number: int) -> float:
-        """Parts a triangle and its neighbour across the longest edge the other way.
-
-        Where the neighbour is not narrow, only if both are wide then; where it is, only if the
-        new diagonal is shorter. Returns its length, or infinity if nothing was done.
-        """
-        a, b, c = self._longest_first(number)
-        other = self._on[b, a]
-        d = int(self.triangles[other].sum()) - a - b
-        if number not in self.left or (c, d) in self._on or (d, c) in self._on:
-            return np.inf
-        pair = np.array([[a, d, c], [d, b, c]])
-        is_wide = _heights(self.vertices, pair) >= self.near
-        length = self._length(c, d)
-        if other in self.left:
-            may = length < self._length(a, b)
-        else:
-            before = Mesh(self.vertices, self.triangles[[other]]).area_vectors[0]
-            facing = Mesh(self.vertices, pair).area_vectors @ before
-            may = bool(is_wide.all() and (facing > 0.0).all())
-        if not may:
-            return np.inf
-        del self._on[a, b], self._on[b, a]
-        self._put(number, pair[0].tolist())
-        self._put(other, pair[1].tolist())
-        self.left.difference_update(np.array([number, other])[is_wide].tolist())
-        return length
-
-    def _put(self, number: int, corners: list[int]) -> None:
-        self.triangles[number] = corners
-        for i in range(3):
-            self._on[corners[i], corners[i - 2]] = number
-
-    def _longest_first(self, number: int) -> list[int]:
-        """The corners of a triangle, those at its longest edge first."""
-        corners = self.triangles[number]
-        away = self.vertices[np.roll(corners, -1)] - self.vertices[corners]
-        first = int(np.argmax(np.einsum("ij,ij->i", away, away)))
-        return [int(corner) for corner in np.roll(corners, -first)]
-
-    def _length(self, a: int, b: int) -> float:
-        return float(np.linalg.norm(self.vertices[a] - self.vertices[b]))
 
 
 def _about(triangles: Indices, points: Indices) -> Indices:
