@@ -13,7 +13,8 @@ from silhouette3d.solid.parting import parted
 from silhouette3d.view import Array
 
 _MOST: Final = 10_000
-"""Of each. They are put right one by one; more are left to the engine."""
+"""Short edges, counted from either side, and narrow triangles. They are put right one by one;
+more are left to the engine."""
 
 
 def welded(mesh: Mesh, near: float, flat: float) -> Mesh | None:
