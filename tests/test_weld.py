@@ -161,6 +161,23 @@ def narrowest(given_: Mesh) -> float:
     return float((2.0 * np.linalg.norm(given_.area_vectors, axis=1) / longest).min())
 
 
+@pytest.mark.parametrize("seed", range(8))
+def test_turned_and_moved_anywhere(seed: int) -> None:
+    """The same triangles come of it. Rounding moves the points by some 1e-14 mm, far below near."""
+    rng = np.random.default_rng(seed)
+    turn = np.linalg.qr(rng.normal(size=(3, 3)))[0]
+    turn *= np.linalg.det(turn)  # no mirror
+    off = rng.uniform(-50, 50, 3)
+    flat = mesh([[5.0, 0, 0]], [[A, 4, B], [A, C, 4], [4, C, B], FRONT, LEFT, SLANT])
+    for given_ in (flat, kite([4.0, 0, 0], [6.0, 0, 0]), kite([4.0, 8e-9, 0], [4.0, -8e-9, 0])):
+        plain = welded(given_, NEAR, FLAT)
+        turned = welded(Mesh(given_.vertices @ turn.T + off, given_.triangles), NEAR, FLAT)
+        assert plain is not None
+        assert turned is not None
+        assert turned.triangles.tolist() == plain.triangles.tolist()
+        assert turned.vertices == pytest.approx(plain.vertices @ turn.T + off, abs=1e-12)
+
+
 def test_narrow_ones_that_are_not_flat_may_stay() -> None:
     """Next to a corner, where the other diagonal would leave one as narrow."""
     p, e = 4, 5

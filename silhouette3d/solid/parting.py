@@ -84,17 +84,13 @@ class _Parting:
         a, b, c = self._longest_first(number)
         other = self._on[b, a]
         d = sum(self.corners[other]) - a - b
-        if (c, d) in self._on or (d, c) in self._on:
+        if (c, d) in self._on:
             return ()
         pair = (a, d, c), (d, b, c)
         is_wide = [self._is_wide(*corners) for corners in pair]
         length = self._square(c, d)
-        if other in self.left:
-            may = length < self._square(a, b)
-        else:
-            before = self._across(*self.corners[other])
-            may = all(is_wide) and all(_dot(self._across(*p), before) > 0.0 for p in pair)
-        if not may:
+        # one that faces the other way is not wide: c is nearer than that to the edge from a to b
+        if not (length < self._square(a, b) if other in self.left else all(is_wide)):
             return ()
         del self._on[a, b], self._on[b, a]
         for changed, corners, wide in zip((number, other), pair, is_wide, strict=True):
@@ -117,24 +113,17 @@ class _Parting:
         return max(turned, key=lambda corners: self._square(*corners[:2]))
 
     def _is_wide(self, a: int, b: int, c: int) -> bool:
-        across = self._across(a, b, c)
-        longest = max(self._square(a, b), self._square(b, c), self._square(c, a))
-        return _dot(across, across) >= self.near * self.near * longest
-
-    def _across(self, a: int, b: int, c: int) -> Point:
-        """Normal of a triangle, as long as twice its area."""
+        """Whether twice the area is at least `near` times the longest edge."""
         x, y, z = self._at[a]
         bx, by, bz = self._at[b]
         cx, cy, cz = self._at[c]
         ux, uy, uz, vx, vy, vz = bx - x, by - y, bz - z, cx - x, cy - y, cz - z
-        return uy * vz - uz * vy, uz * vx - ux * vz, ux * vy - uy * vx
+        area = (uy * vz - uz * vy) ** 2 + (uz * vx - ux * vz) ** 2 + (ux * vy - uy * vx) ** 2
+        longest = max(self._square(a, b), self._square(b, c), self._square(c, a))
+        return area >= self.near * self.near * longest
 
     def _square(self, a: int, b: int) -> float:
         """Distance of two points, squared."""
         x, y, z = self._at[a]
         bx, by, bz = self._at[b]
         return (bx - x) ** 2 + (by - y) ** 2 + (bz - z) ** 2
-
-
-def _dot(one: Point, other: Point) -> float:
-    return one[0] * other[0] + one[1] * other[1] + one[2] * other[2]
