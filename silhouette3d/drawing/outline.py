@@ -262,16 +262,20 @@ def _simple(
     """
     if len(points) > 1 and np.linalg.norm(points[-1] - points[0]) <= MERGE:
         points = points[:-1]
-    knots: tuple[Knot, ...] = ()
-    if len(points) > 2 and not Polygon(points).is_valid:
+    if len(points) < 3:
+        return None, ()
+    polygon, knots = Polygon(points), tuple[Knot, ...]()
+    is_valid = polygon.is_valid
+    if not is_valid:
         points, knots, at = untied(points, where)
         if at is not None:
             raise _crosses_itself(at, loop, where)
-    if len(points) < 3:
-        return None, ()
-    polygon = Polygon(points)
+        if len(points) < 3:
+            return None, ()
+        polygon = Polygon(points)
+        is_valid = polygon.is_valid
     nothing = MERGE * polygon.length
-    if polygon.is_valid:
+    if is_valid:
         return (polygon if polygon.area > nothing else None), knots
     mended = shapely.get_parts(shapely.get_parts(shapely.make_valid(polygon)))  # it may nest them
     area = MultiPolygon([p for p in mended if isinstance(p, Polygon) and p.area > nothing])
