@@ -7,7 +7,6 @@ and closed forms; the boolean engine only says whether a surface is closed.
 from __future__ import annotations
 
 import math
-from collections import Counter
 from itertools import pairwise
 
 import numpy as np
@@ -17,11 +16,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import Polygon, affinity
 
-from silhouette3d.solid import Carving, Mesh, Solid
+from silhouette3d.solid import Carving, Solid
 from silhouette3d.solid.crossing import crossing
 from silhouette3d.solid.faces import Border, DoubtfulError, triangulated
 from silhouette3d.solid.waste import areas_left
 from silhouette3d.stock import Stock
+from tests.meshes import manifold
 from tests.shapes import disc, many, profile, rect
 from tests.slices import Level, Sliced, lattice_polygon
 from tests.views import LEVEL
@@ -35,21 +35,13 @@ def built(*areas: shapely.Geometry) -> Solid | None:
     return None if found is None else Solid.from_mesh(found.mesh)
 
 
-def is_closed(mesh: Mesh) -> bool:
-    """Every edge of a triangle is run through once one way and once the other."""
-    edges = Counter(
-        (int(a), int(b)) for t in mesh.triangles for a, b in zip(t, np.roll(t, -1), strict=True)
-    )
-    return all(n == 1 and edges[b, a] == 1 for (a, b), n in edges.items())
-
-
 def test_a_box() -> None:
     """Sides of each area along the axes that follow its own: x from 1 to 4, y 2 to 7, z 3 to 9."""
     made = built(rect(2, -50, 7, 50), rect(3, -60, 9, 60), rect(1, -70, 4, 70))
     assert made is not None
     assert made.volume == pytest.approx(3 * 5 * 6, rel=1e-14)
     assert made.bounds.tolist() == [[1, 2, 3], [4, 7, 9]]
-    assert is_closed(made.mesh)
+    assert manifold(made.mesh)
 
 
 def test_two_cylinders_and_a_third() -> None:
@@ -71,7 +63,7 @@ def test_two_cylinders_and_a_third() -> None:
         [],
     )
     assert made is not None
-    assert is_closed(made.mesh)
+    assert manifold(made.mesh)
     assert made.volume == pytest.approx(truth.measures[0], rel=1e-4)  # 1e-3 mm of 20 to one side
     assert len(made.bodies) == 1
 
@@ -98,7 +90,7 @@ def test_any_three_areas(seed: int) -> None:
     areas = random_areas(np.random.default_rng(seed))
     made = built(*areas)
     assert made is not None
-    assert is_closed(made.mesh)
+    assert manifold(made.mesh)
     truth = plain(areas)
     assert made.volume == pytest.approx(truth.volume, rel=1e-9, abs=1e-9)
     assert made.surface_area == pytest.approx(truth.surface_area, rel=1e-6, abs=1e-6)
@@ -192,7 +184,7 @@ def test_outlines_that_share_heights_are_put_back(monkeypatch: pytest.MonkeyPatc
     # of eight cubes of 20 mm four stay: one in the corner and its three neighbours
     assert made.volume == pytest.approx(4 * 20**3, rel=1e-12)
     assert made.surface_area == pytest.approx(18 * 20**2, rel=1e-12)
-    assert is_closed(made.mesh)
+    assert manifold(made.mesh)
 
 
 def test_slanted_walls_are_put_back(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -212,13 +204,13 @@ def test_slanted_walls_are_put_back(monkeypatch: pytest.MonkeyPatch) -> None:
     made = Carving(stock, wastes).less(range(2))
     # ∫ (40 − z)(40 − z) from 0 to 10 and ∫ (40 − z)(50 − 2 z) from 10 to 20
     assert made.volume == pytest.approx(37000 / 3 + 15500 / 3, rel=1e-13)
-    assert is_closed(made.mesh)
+    assert manifold(made.mesh)
     wastes.append(waste_of(profile("top", top, stock), stock))
     cut = Carving(stock, wastes).less(range(3))
     # of each corner at height z the triangle goes that 9 mm leave: 9 − z/2 − z/2 up to z = 9,
     # where z <= 10 and both walls have come in by z/2: ∫ (9 − z)² / 2 = 9³ / 6, twice
     assert cut.volume == pytest.approx(made.volume - 2 * 9**3 / 6, rel=1e-13)
-    assert is_closed(cut.mesh)
+    assert manifold(cut.mesh)
 
 
 def crossed(area: shapely.Geometry, level: float, axis: int) -> list[tuple[float, float]]:
@@ -307,7 +299,7 @@ def test_outlines_that_bend_at_one_level_need_no_twin(monkeypatch: pytest.Monkey
         (b - a) / 6 * (slice_(a) + 4 * slice_((a + b) / 2) + slice_(b)) for a, b in pairwise(levels)
     ]
     assert made.volume == pytest.approx(sum(pieces), rel=1e-13)
-    assert is_closed(made.mesh)
+    assert manifold(made.mesh)
 
 
 @settings(max_examples=15)
@@ -352,4 +344,4 @@ def test_uneven_slants_are_put_back(monkeypatch: pytest.MonkeyPatch) -> None:
     low = 12 / 6 * (40 * 40 + 4 * 35.5 * 37.5 + 31 * 35)
     high = 8 / 6 * (31 * 35 + 4 * 28 * 23.5 + 25 * 12)
     assert made.volume == pytest.approx(low + high, rel=1e-13)
-    assert is_closed(made.mesh)
+    assert manifold(made.mesh)

@@ -16,9 +16,9 @@ from silhouette3d.solid import Mesh, Solid
 from silhouette3d.solid.crossing import Crossing, _unrolled, crossing
 from silhouette3d.solid.faces import Border
 from silhouette3d.solid.side import Side
-from tests.meshes import volume
+from tests.meshes import manifold, volume
 from tests.shapes import rect
-from tests.test_crossing import ROOM, is_closed, random_areas
+from tests.test_crossing import ROOM, random_areas
 
 COMB = Polygon([(0, 0), (9, 0), (9, 7), (6, 7), (6, 2), (5, 2), (5, 8), (3, 8), (3, 1), (0, 1)])
 
@@ -37,7 +37,7 @@ def test_a_comb_across_walls_along_the_axes(narrow: int, turns: int) -> None:
     others[narrow - 1] = rect(-71, 4, 71, 10) if narrow == 1 else rect(4, -72, 10, 72)
     found = turned([COMB, *others], turns)
     assert found is not None
-    assert is_closed(found.mesh)
+    assert manifold(found.mesh)
     made = Solid.from_mesh(found.mesh)
     assert made.volume == pytest.approx(COMB.area * 6, rel=1e-13)
     assert made.surface_area == pytest.approx(2 * COMB.area + COMB.length * 6, rel=1e-13)
@@ -85,7 +85,7 @@ def test_where_rounding_decides_it_decides_for_all_walls_or_there_is_no_result(t
     for size in np.arange(1.1, 2.0, 0.05).tolist():
         found = turned(through_one_line(size, 0.0), turns, 0.0)
         if found is not None:
-            assert is_closed(found.mesh)
+            assert manifold(found.mesh)
             # from y to z to x: ∫ (z + 9)(8 size − z) over z from −9 to 8
             expected = (9 + 8 * size) * 17**2 / 2 - 17**3 / 3
             assert Solid.from_mesh(found.mesh).volume == pytest.approx(expected, rel=1e-12)

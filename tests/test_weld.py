@@ -11,9 +11,8 @@ from hypothesis import strategies as st
 
 from silhouette3d.solid import Mesh, Solid
 from silhouette3d.solid.parting import _Parting
-from silhouette3d.solid.weld import _are_whole, welded
-from tests.meshes import box
-from tests.test_crossing import is_closed
+from silhouette3d.solid.weld import _is_whole, welded
+from tests.meshes import box, manifold
 
 NEAR, FLAT = 1e-8, 1e-12
 
@@ -47,10 +46,10 @@ def test_two_points_all_but_one_become_one(off: float, turns: int) -> None:
     """Whichever of their triangles' edges lies between them."""
     parted = parted_twice(off)
     given_ = Mesh(parted.vertices, np.roll(parted.triangles, turns, axis=1))
-    assert is_closed(given_)
+    assert manifold(given_)
     found = welded(given_, NEAR, FLAT)
     assert found is not None
-    assert is_closed(found)
+    assert manifold(found)
     assert found.triangles.shape == (6, 3)
     assert found.vertices.tolist() == [*CORNERS, [5.0, 0.0, 0.0]]
     assert Solid.from_mesh(found).volume == pytest.approx(1000 / 6, rel=1e-15)
@@ -70,10 +69,10 @@ def test_a_corner_on_the_longest_edge_parts_the_neighbour(turns: int) -> None:
     p = 4
     flat = np.roll([A, p, B], turns).tolist()
     given_ = mesh([[5.0, 0, 0]], [flat, [A, C, p], [p, C, B], FRONT, LEFT, SLANT])
-    assert is_closed(given_)
+    assert manifold(given_)
     found = welded(given_, NEAR, FLAT)
     assert found is not None
-    assert is_closed(found)
+    assert manifold(found)
     assert len(found.triangles) == len(given_.triangles)
     corners = found.corners
     areas = np.linalg.norm(
@@ -91,7 +90,7 @@ def test_one_after_the_other() -> None:
     flat = [[A, p, q], [A, q, r], [A, r, B]]
     found = welded(mesh(points, [*flat, *base, FRONT, LEFT, SLANT]), NEAR, FLAT)
     assert found is not None
-    assert is_closed(found)
+    assert manifold(found)
     assert len(found.triangles) == 10
     assert Solid.from_mesh(found).volume == pytest.approx(1000 / 6, rel=1e-15)
     assert Solid.from_mesh(found).surface_area == pytest.approx(150 + np.sqrt(7500), rel=1e-14)
@@ -118,7 +117,7 @@ def test_a_long_row_is_gone_through_a_few_times(
     given_ = mesh(points, [*flat[:: -1 if backwards else 1], *base, FRONT, LEFT, SLANT])
     found = welded(given_, NEAR, FLAT)
     assert found is not None
-    assert is_closed(found)
+    assert manifold(found)
     assert narrowest(found) >= NEAR
     # asked all over again after each turn it would be some 200² / 2
     assert len(turns) <= 6 * count * np.log2(count)
@@ -144,10 +143,10 @@ def kite(p: list[float], q: list[float]) -> Mesh:
 def test_narrow_ones_back_to_back(p: list[float], q: list[float]) -> None:
     """First they are parted between p and q, then from base and front."""
     given_ = kite(p, q)
-    assert is_closed(given_)
+    assert manifold(given_)
     found = welded(given_, NEAR, FLAT)
     assert found is not None
-    assert is_closed(found)
+    assert manifold(found)
     assert len(found.vertices) == (5 if p == q else 6)
     assert len(found.triangles) == 2 * len(found.vertices) - 4  # Euler
     assert narrowest(found) >= NEAR
@@ -185,7 +184,7 @@ def test_narrow_ones_that_are_not_flat_may_stay() -> None:
         [[1.2e-8, 3e-9, 0], [8.0, 0, 6]],
         [[A, p, B], [A, C, p], [p, C, B], [A, B, e], [A, e, C], [B, C, e]],
     )
-    assert is_closed(given_)
+    assert manifold(given_)
     found = welded(given_, NEAR, FLAT)
     assert found is not None
     assert found.triangles.shape == given_.triangles.shape
@@ -213,7 +212,7 @@ def test_none_is_parted_into_narrow_ones(along: float, stays: bool) -> None:
     given_ = mesh(
         [[along, 0, 0], [8.0, 0, 6]], [[A, p, B], [A, C, p], [p, C, B], front, left, slant]
     )
-    assert is_closed(given_)
+    assert manifold(given_)
     assert (welded(given_, NEAR, FLAT) is None) is stays
 
 
@@ -233,7 +232,7 @@ def sheet(y: float) -> Mesh:
 
 def test_a_diagonal_that_is_there_already_is_not_drawn_twice() -> None:
     """Turned, the flat triangle's edge would run from its corner to C, as one does on the base."""
-    assert is_closed(sheet(0.0))
+    assert manifold(sheet(0.0))
     assert welded(sheet(0.0), NEAR, FLAT) is None
     assert welded(sheet(3e-9), NEAR, FLAT) is not None
 
@@ -255,7 +254,7 @@ def neck(width: float) -> Mesh:
 
 def test_a_neck_is_not_drawn_together_to_a_point() -> None:
     """Then the surface would touch itself there."""
-    assert is_closed(neck(1e-9))
+    assert manifold(neck(1e-9))
     assert welded(neck(1e-9), NEAR, FLAT) is None
     found = welded(neck(1e-7), NEAR, FLAT)
     assert found is not None
@@ -278,7 +277,7 @@ def test_triangles_round_a_point_go_round_it_once() -> None:
     once = [[0, 1, 2], [2, 3, 0], [1, 0, 3]]
 
     def whole(triangles: list[list[int]]) -> bool:
-        return _are_whole(np.array(triangles), np.array([0]))
+        return _is_whole(Mesh(np.zeros((7, 3)), np.array(triangles)), np.array([0]))
 
     assert whole(once)
     assert whole([[1, 3, 2]])  # they have left it
@@ -342,11 +341,11 @@ def test_any_edges_parted_anywhere(seed: int) -> None:
         else:
             triangles.append([a, b, p])
     given_ = Mesh(np.array(vertices), np.array(triangles))
-    assert is_closed(given_)
+    assert manifold(given_)
     found = welded(given_, NEAR, FLAT)
     if found is None:
         return
-    assert is_closed(found)
+    assert manifold(found)
     lengths = np.linalg.norm(found.corners - np.roll(found.corners, 1, axis=1), axis=2)
     assert lengths.min() >= NEAR
     assert (2 * np.linalg.norm(found.area_vectors, axis=1) / lengths.max(axis=1)).min() >= FLAT

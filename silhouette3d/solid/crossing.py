@@ -25,7 +25,7 @@ from numpy.typing import NDArray
 
 from silhouette3d.solid.drawn import cuts_drawn, drawn_corners, passages_drawn
 from silhouette3d.solid.faces import Border, DoubtfulError, triangulated
-from silhouette3d.solid.mesh import Indices, Mesh
+from silhouette3d.solid.mesh import Indices, Mesh, in_use
 from silhouette3d.solid.side import (
     Passages,
     Side,
@@ -143,9 +143,7 @@ def _crossing(
         parts += [first.of_faces(offsets[k]), second.of_faces(offsets[(k + 1) % 3])]
     border = Border.joined(parts)
     triangles = triangulated(border, _unrolled(sides, border, points))
-    used = np.zeros(len(points), bool)
-    used[triangles] = True
-    index = np.cumsum(used) - 1
+    used, triangles = in_use(triangles, len(points))
     drawn = points
     if corners is not None:
         put = [
@@ -157,7 +155,7 @@ def _crossing(
         third = corners[2][walls[:, 2]], corners[2][sides[2].following[walls[:, 2]]]
         back_cuts = cuts_drawn(back[lines[0].ends[cut]], share, [0, 1], third, near)
         drawn = np.concatenate([back, back_cuts])
-    return Mesh(points[used], index[triangles]), least, drawn[used]
+    return Mesh(points[used], triangles), least, drawn[used]
 
 
 @dataclass(frozen=True, eq=False)

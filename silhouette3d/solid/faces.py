@@ -123,7 +123,7 @@ def _fans(first: Indices, corners: int, following: Indices, flat: Array) -> tupl
     loops[:, 0] = first
     for i in range(1, corners):
         loops[:, i] = following[loops[:, i - 1]]
-    different = max(corners - 2, 1) if corners < 5 else corners  # a diagonal has two ends
+    different = corners - 2 if corners < 5 else corners  # a diagonal has two ends
     thinnest = np.column_stack(
         [_least_area(flat[np.roll(loops, -i, axis=1)]) for i in range(different)]
     )

@@ -48,6 +48,26 @@ class Mesh:
         return np.asarray(np.cross(b - a, c - a) / 2.0)
 
     @cached_property
+    def side_lengths(self) -> Array:
+        """(m, 3) from each corner of a triangle to the next, in mm."""
+        a, b, c = (self.corners[:, i] for i in range(3))
+        sides = b - a, c - b, a - c
+        return np.column_stack([np.sqrt(np.einsum("ij,ij->i", v, v)) for v in sides])
+
+    @cached_property
+    def heights(self) -> Array:
+        """(m,) of triangles above their longest side, in mm; 0 where all corners are one point."""
+        longest = self.side_lengths.max(axis=1)
+        doubled = 2.0 * np.sqrt(np.einsum("ij,ij->i", self.area_vectors, self.area_vectors))
+        return np.asarray(doubled / np.where(longest == 0.0, 1.0, longest))
+
+    def about(self, points: Indices) -> Indices:
+        """Triangles that have one of some points as a corner."""
+        wanted = np.zeros(len(self.vertices), bool)
+        wanted[points] = True
+        return np.flatnonzero(wanted[self.triangles].any(axis=1))
+
+    @cached_property
     def edges(self) -> tuple[Indices, Indices]:
         """(k, 2) ends of every edge, and (k, 2) the triangles on its left and right.
 
@@ -58,6 +78,13 @@ class Mesh:
         number = ends[:, 0] * len(self.vertices) + ends[:, 1]  # of each edge, one key to sort by
         order = np.argsort(2 * number + (start > end), kind="stable")
         return ends[order][::2], (order // 3).reshape(-1, 2)
+
+
+def in_use(triangles: Indices, count: int) -> tuple[NDArray[np.bool_], Indices]:
+    """Which of so many points triangles use, and the triangles by their numbers among those."""
+    used = np.zeros(count, bool)
+    used[triangles] = True
+    return used, (np.cumsum(used) - 1)[triangles]
 
 
 def connected(mesh: Mesh) -> list[Mesh]:

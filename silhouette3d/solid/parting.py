@@ -11,16 +11,13 @@ from collections.abc import Iterable
 
 import numpy as np
 
-from silhouette3d.solid.mesh import Indices
-from silhouette3d.view import Array
+from silhouette3d.solid.mesh import Indices, Mesh
 
 Point = tuple[float, float, float]
 Corners = tuple[int, int, int]
 
 
-def parted(
-    vertices: Array, triangles: Indices, narrow: Indices, near: float
-) -> tuple[Indices, list[int], float]:
+def parted(mesh: Mesh, narrow: Indices, near: float) -> tuple[Mesh, list[int], float]:
     """With narrow triangles and their neighbours parted the other way.
 
     A triangle and its neighbour across its longest edge change that edge for the
@@ -29,9 +26,7 @@ def parted(
 
     Parameters
     ----------
-    vertices : (n, 3) array
-        In mm.
-    triangles : (m, 3) array of int
+    mesh : Mesh
         Closed.
     narrow : (k,) array of int
         Which of them are lower than `near` above their longest edge.
@@ -41,34 +36,30 @@ def parted(
     Returns
     -------
     tuple
-        All triangles; which are narrow still; the length of the shortest new
+        The mesh; which triangles are narrow still; the length of the shortest new
         diagonal in mm, infinity without any.
     """
-    touched = np.zeros(len(vertices), bool)
-    touched[triangles[narrow]] = True
-    about = np.flatnonzero(touched[triangles].any(axis=1))  # all round each of their corners
-    parting = _Parting(vertices, triangles, about, narrow.tolist(), near)
+    about = mesh.about(mesh.triangles[narrow])  # all round each of their corners
+    parting = _Parting(mesh, about, narrow.tolist(), near)
     parting.run()
-    changed = triangles.copy()
+    changed = mesh.triangles.copy()
     changed[about] = np.array([parting.corners[n] for n in about.tolist()]).reshape(-1, 3)
-    return changed, sorted(parting.left), parting.shortest
+    return Mesh(mesh.vertices, changed), sorted(parting.left), parting.shortest
 
 
 class _Parting:
     """The triangles about narrow ones, and which of those are `left`."""
 
-    def __init__(
-        self, vertices: Array, triangles: Indices, about: Indices, narrow: list[int], near: float
-    ) -> None:
+    def __init__(self, mesh: Mesh, about: Indices, narrow: list[int], near: float) -> None:
         self.near = near
         self.left, self.shortest = set(narrow), np.inf
         self.corners: dict[int, Corners] = {}
         self._on: dict[tuple[int, int], int] = {}  # the triangle on the left of each edge
-        for number, corners in zip(about.tolist(), triangles[about].tolist(), strict=True):
+        for number, corners in zip(about.tolist(), mesh.triangles[about].tolist(), strict=True):
             self._put(number, tuple(corners))
-        points = np.unique(triangles[about])
+        points = np.unique(mesh.triangles[about])
         self._at: dict[int, Point] = dict(
-            zip(points.tolist(), map(tuple, vertices[points].tolist()), strict=True)
+            zip(points.tolist(), map(tuple, mesh.vertices[points].tolist()), strict=True)
         )
 
     def run(self) -> None:
