@@ -84,7 +84,8 @@ class Carving:
     def __init__(self, stock: Stock, wastes: Sequence[Waste]) -> None:
         self.stock = stock
         self.wastes = tuple(wastes)
-        step = self._step = stock.diagonal * STEP
+        step = stock.diagonal * STEP
+        self._shrink = step * _RATIO / 2.0  # of the stock's own faces in twins
         self._near = 10.0 * step
         self._room = stock.diagonal * _ROOM
         self._drawn: dict[frozenset[int], list[shapely.Geometry] | None] = {}
@@ -161,7 +162,7 @@ class Carving:
 
     def _made_twin(self, chosen: frozenset[int]) -> Solid:
         if not chosen:
-            return stock_solid(self.stock, self._step * _RATIO / 2.0)
+            return stock_solid(self.stock, self._shrink)
         built = self._built_moved(chosen)
         if built is not None:
             return Solid.from_mesh(built.mesh).without_flaps
@@ -191,7 +192,7 @@ class Carving:
             drawn, found = self._areas_drawn(chosen), None
             if drawn is not None:
                 grown = [self._waste(i, grown=True) for i in sorted(chosen)]
-                areas = areas_left(self.stock, grown, self._step * _RATIO / 2.0)
+                areas = areas_left(self.stock, grown, self._shrink)
                 assert areas is not None  # moved walls look the same way
                 found = crossing(areas, self._room, drawn, self._near)
             self._moved[chosen] = found

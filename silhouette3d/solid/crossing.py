@@ -27,10 +27,9 @@ from silhouette3d.solid.drawn import cuts_drawn, drawn_corners, passages_drawn
 from silhouette3d.solid.faces import Border, DoubtfulError, triangulated
 from silhouette3d.solid.mesh import Indices, Mesh, in_use
 from silhouette3d.solid.side import (
+    Along,
     Passages,
     Side,
-    corner_lines,
-    least_gaps,
     least_step,
     least_turn,
     passages_of,
@@ -113,31 +112,33 @@ def _crossing(
         raise DoubtfulError
     least = min(least_turn(sides, k) for k in range(3))
     passages: list[tuple[Passages, Passages]] = []
+    lines: list[Along] = []
     count = 0
     for k in range(3):
         ahead = passages_of(sides, k, 1, count)
         behind = passages_of(sides, k, 2, count + len(ahead.corner))
         passages.append((ahead, behind))
         count += len(ahead.corner) + len(behind.corner)
-        along, across = least_gaps(ahead, behind, k)
+        lines.append(Along.of(ahead, behind, k))
+        along, across = lines[k].least_gaps
         if along < room:
             raise DoubtfulError
         least = min(least, across)
     places = np.concatenate([each.places for both in passages for each in both])
     exists = np.zeros(count, bool)
-    parts = [corner_lines(sides[k], passages[k], k, exists) for k in range(3)]
-    lines = [
+    parts = [lines[k].inside(sides[k], exists) for k in range(3)]
+    meeting = [
         MeetingLines.of(sides, k, passages[k][0], passages[(k + 1) % 3][1], places)
         for k in range(3)
     ]
-    cut, walls, share = lines[0].pierced(sides, places)
-    ends = places[lines[0].ends[cut]]
+    cut, walls, share = meeting[0].pierced(sides, places)
+    ends = places[meeting[0].ends[cut]]
     more = ends[:, 0] + share[:, None] * (ends[:, 1] - ends[:, 0])
     cuts = count + np.arange(len(more))
     points = np.concatenate([places, more])
     offsets = np.cumsum([0, *(len(side.points) for side in sides)])
     parts = [part.of_faces(offsets[k]) for k, part in enumerate(parts)]
-    for k, line in enumerate(lines):
+    for k, line in enumerate(meeting):
         own = (walls[:, k], walls[:, (k + 1) % 3])
         first, second = line.borders(points, exists, own, cuts)
         parts += [first.of_faces(offsets[k]), second.of_faces(offsets[(k + 1) % 3])]
@@ -153,7 +154,7 @@ def _crossing(
         ]
         back = np.concatenate(put)
         third = corners[2][walls[:, 2]], corners[2][sides[2].following[walls[:, 2]]]
-        back_cuts = cuts_drawn(back[lines[0].ends[cut]], share, [0, 1], third, near)
+        back_cuts = cuts_drawn(back[meeting[0].ends[cut]], share, [0, 1], third, near)
         drawn = np.concatenate([back, back_cuts])
     return Mesh(points[used], triangles), least, drawn[used]
 

@@ -143,39 +143,57 @@ def passages_of(sides: Sequence[Side], k: int, step: int, count: int) -> Passage
     return Passages(corner, wall, count + np.arange(total), places, rise[wall])
 
 
-def _sorted_along(ahead: Passages, behind: Passages, axis: int) -> tuple[Indices, Indices, Array]:
-    """All passages corner line by corner line: their order, corner, and place along it."""
-    both = (ahead, behind)
-    corner = np.concatenate([each.corner for each in both])
-    at = np.concatenate([each.places[:, axis] for each in both])
-    order = np.lexsort((at, corner))
-    return order, corner[order], at[order]
+@dataclass(frozen=True, eq=False)
+class Along:
+    """Passages along the corner lines of a side, line by line, each upwards.
 
-
-def least_gaps(ahead: Passages, behind: Passages, axis: int) -> tuple[float, float]:
-    """How near a corner line comes to where walls of both other sides meet.
-
-    Along the line, and across it: walls that hardly rise meet far along a line that
-    they all but touch.
+    Parameters
+    ----------
+    number, corner : (m,) array of int
+        Of each passage, and whose line it is on.
+    at : (m,) array
+        Where along it, in mm.
+    rise : (m,) array
+        Of the wall passed, as `Passages` says.
+    is_ahead : (m,) array of bool
+        Whether the wall is of the side one axis on, not two.
     """
-    order, corner, at = _sorted_along(ahead, behind, axis)
-    is_ahead = order < len(ahead.corner)
-    meet = (corner[1:] == corner[:-1]) & (is_ahead[1:] != is_ahead[:-1])
-    gap = np.diff(at)[meet]
-    rise = np.concatenate([ahead.rise, behind.rise])[order]
-    across = gap * np.minimum(rise[1:], rise[:-1])[meet]
-    return float(gap.min(initial=np.inf)), float(across.min(initial=np.inf))
 
+    number: Indices
+    corner: Indices
+    at: Array
+    rise: Array
+    is_ahead: NDArray[np.bool_]
 
-def corner_lines(
-    side: Side, passages: tuple[Passages, Passages], axis: int, exists: NDArray[np.bool_]
-) -> Border:
-    """Stretches of a side's corner lines inside both others; marks the passages that exist."""
-    order, corner, _ = _sorted_along(*passages, axis)
-    number = np.concatenate([each.number for each in passages])[order]
-    is_ahead = order < len(passages[0].corner)
-    inside = [np.cumsum(is_ahead) % 2 == 1, np.cumsum(~is_ahead) % 2 == 1]  # all lines end outside
-    exists[number] = np.where(is_ahead, inside[1], inside[0])
-    here = np.flatnonzero(inside[0] & inside[1])
-    low, high, corner = number[here], number[here + 1], corner[here]
-    return Border.joined([Border(corner, high, low), Border(side.preceding[corner], low, high)])
+    @classmethod
+    def of(cls, ahead: Passages, behind: Passages, axis: int) -> Along:
+        """Of all passages of corner lines that run along an axis."""
+        both = (ahead, behind)
+        corner = np.concatenate([each.corner for each in both])
+        at = np.concatenate([each.places[:, axis] for each in both])
+        order = np.lexsort((at, corner))
+        number = np.concatenate([each.number for each in both])[order]
+        rise = np.concatenate([each.rise for each in both])[order]
+        return cls(number, corner[order], at[order], rise, order < len(ahead.corner))
+
+    @property
+    def least_gaps(self) -> tuple[float, float]:
+        """How near a corner line comes to where walls of both other sides meet.
+
+        Along the line, and across it: walls that hardly rise meet far along a line that
+        they all but touch.
+        """
+        is_ahead, rise = self.is_ahead, self.rise
+        meet = (self.corner[1:] == self.corner[:-1]) & (is_ahead[1:] != is_ahead[:-1])
+        gap = np.diff(self.at)[meet]
+        across = gap * np.minimum(rise[1:], rise[:-1])[meet]
+        return float(gap.min(initial=np.inf)), float(across.min(initial=np.inf))
+
+    def inside(self, side: Side, exists: NDArray[np.bool_]) -> Border:
+        """Stretches inside both other sides; marks the passages that exist."""
+        # all lines end outside
+        inside = [np.cumsum(self.is_ahead) % 2 == 1, np.cumsum(~self.is_ahead) % 2 == 1]
+        exists[self.number] = np.where(self.is_ahead, inside[1], inside[0])
+        here = np.flatnonzero(inside[0] & inside[1])
+        low, high, corner = self.number[here], self.number[here + 1], self.corner[here]
+        return Border.joined([Border(corner, high, low), Border(side.preceding[corner], low, high)])
