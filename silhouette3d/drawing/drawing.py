@@ -22,15 +22,48 @@ class Shape:
         Closed or open. Loose lines and arcs are shapes of one open curve each.
     fill : {"evenodd", "nonzero"}, optional
         How the object itself says what is inside it; None for line work.
+    colour : str, optional
+        As seen, ``"#rrggbb"`` in lower case: of the fill where there is one, else of the
+        line. What is drawn black on white paper and white on black is ``"#000000"``.
+    linetype : str, optional
+        Of line work: the name of a DXF linetype, or ``"dashed"`` or ``"continuous"`` of an
+        SVG stroke.
     """
 
     curves: tuple[Curve, ...]
     fill: FillRule | None = None
+    colour: str | None = None
+    linetype: str | None = None
 
     @property
     def layer(self) -> str:
         """The layer that the object lies on."""
         return self.curves[0].layer
+
+
+@dataclass(frozen=True)
+class Writing:
+    """One line of text of a drawing, not yet turned into outlines.
+
+    Parameters
+    ----------
+    text : str
+        The characters, markup resolved.
+    matrix : tuple of six floats
+        (a, b, c, d, e, f): from em units (baseline start at 0,0; x along the baseline, y up;
+        1 is the size of the font) to drawing coordinates in mm:
+        u = a x + c y + e, v = b x + d y + f.
+    font : str
+        The family or file that the drawing names; empty if none.
+    layer, colour
+        As of a shape.
+    """
+
+    text: str
+    matrix: tuple[float, float, float, float, float, float]
+    font: str = ""
+    layer: str = ""
+    colour: str | None = None
 
 
 @dataclass(frozen=True)
@@ -49,6 +82,10 @@ class Drawing:
         Whether the file itself states that unit.
     notes : tuple of str
         What was ignored or repaired, each a sentence.
+    writings : tuple of Writing
+        Visible text, which is part of an outline only where the job asks for that.
+    page : tuple of four floats, optional
+        (u0, v0, u1, v1) in mm of the page that the file states, if it states one.
     """
 
     path: Path
@@ -56,6 +93,8 @@ class Drawing:
     unit: str
     unit_stated: bool
     notes: tuple[str, ...] = ()
+    writings: tuple[Writing, ...] = ()
+    page: tuple[float, float, float, float] | None = None
 
     @property
     def layers(self) -> tuple[str, ...]:

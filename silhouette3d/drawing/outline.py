@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -154,7 +154,7 @@ def _closed_as_filled(
                 else c
                 for c in shape.curves
             )
-            shape = Shape(tuple(curves), shape.fill)  # noqa: PLW2901
+            shape = replace(shape, curves=tuple(curves))  # noqa: PLW2901
         done.append(shape)
     return tuple(done), tuple(implied)
 
