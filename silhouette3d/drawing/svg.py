@@ -55,7 +55,7 @@ def read_svg(
     such files and mean something else, which is what `unit` is for.
 
     Every group that has a name and lies in no other such group is a layer. Its
-    name is the label that Inkscape gives it, else its id.
+    name is the label that an editor gives it, else its id.
 
     Parameters
     ----------

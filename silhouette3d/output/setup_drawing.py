@@ -56,7 +56,7 @@ class Layer:
     Parameters
     ----------
     colour : int
-        AutoCAD colour index.
+        Colour number of DXF (ACI).
     meaning : str
         One sentence, kept in the file as the layer's description.
     plotted : bool
