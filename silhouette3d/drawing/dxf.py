@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from silhouette3d.drawing.drawing import Drawing
 from silhouette3d.drawing.dxf_file import open_dxf
 from silhouette3d.drawing.dxf_frame import Frame
+from silhouette3d.drawing.dxf_look import Looks
 from silhouette3d.drawing.dxf_walk import Walk, counted
 from silhouette3d.errors import DrawingError
 from silhouette3d.units import DXF_UNITS, MM_PER, Unit
@@ -49,8 +50,8 @@ def read_dxf(
     document, notes = open_dxf(path)
     try:
         name, scale, stated, remark = _unit(document, path, unit, default)
-        walk = Walk(path, tolerance, _layers(document))
-        walk.through(document.modelspace(), Frame.scaled(scale), "", ())
+        walk = Walk(path, tolerance, Looks(document))
+        walk.through(document.modelspace(), Frame.scaled(scale), None, ())
         notes += (remark, *walk.notes(), _paper(document))
     except (ArithmeticError, AttributeError, LookupError, TypeError, ValueError) as error:
         # what a damaged file lacks ezdxf finds out when it is asked for it
@@ -82,23 +83,6 @@ def _unit(
         return codes[scale], scale, stated is not None, ""
     remark = f"the file states {stated[0]} as its unit; its numbers were taken as {codes[scale]}"
     return codes[scale], scale, False, remark
-
-
-def _layers(document: Document) -> dict[str, tuple[str, str]]:
-    """Name and state of each layer, by its name without regard to case.
-
-    The layer DEFPOINTS is never plotted, whatever its flag says (common
-    practice of drawing programs, no source).
-    """
-    found = {}
-    for layer in document.layers:
-        name = layer.dxf.name
-        hidden = not layer.dxf.plot or name.casefold() == "defpoints"
-        state = "not plotted" if hidden else ""
-        state = "off" if layer.is_off() else state
-        state = "frozen" if layer.is_frozen() else state
-        found[name.casefold()] = (name, state)
-    return found
 
 
 def _paper(document: Document) -> str:

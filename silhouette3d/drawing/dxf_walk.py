@@ -12,9 +12,10 @@ from typing import Any, Final, NoReturn
 import numpy as np
 
 from silhouette3d.drawing.curve import Arc, Array, Bezier, Curve, Line, Piece, Sampled
-from silhouette3d.drawing.drawing import Shape
+from silhouette3d.drawing.drawing import FillRule, Shape
 from silhouette3d.drawing.dxf_entities import READABLE, chains, kind_of
 from silhouette3d.drawing.dxf_frame import Chain, Frame, NotLevelError
+from silhouette3d.drawing.dxf_look import Look, Looks, attribute
 from silhouette3d.errors import DrawingError
 from silhouette3d.limits import FARTHEST, NESTING, OBJECTS
 
@@ -69,7 +70,7 @@ class Walk:
 
     path: Path
     tolerance: float
-    layers: dict[str, tuple[str, str]]
+    looks: Looks
     shapes: list[Shape] = field(default_factory=list)
     most: int = field(default_factory=lambda: OBJECTS.value)
     deepest: int = field(default_factory=lambda: NESTING.value)
@@ -82,40 +83,44 @@ class Walk:
     hidden: Counter[tuple[str, str]] = field(default_factory=Counter)
 
     def through(
-        self, entities: Iterable[Any], frame: Frame, layer_of_block: str, blocks: tuple[str, ...]
+        self, entities: Iterable[Any], frame: Frame, block: Look | None, blocks: tuple[str, ...]
     ) -> None:
-        """Read objects that lie in a frame, inside the named blocks, outermost first."""
+        """Read objects that lie in a frame.
+
+        Parameters
+        ----------
+        entities : iterable of DXFEntity
+            Of a layout or a block.
+        frame : Frame
+            That they lie in.
+        block : Look, optional
+            Of the block reference that shows them.
+        blocks : tuple of str
+            Names of the blocks that they lie in, outermost first.
+        """
         for entity in entities:
             self._count(entity)
-            layer, state = self._layer(entity, layer_of_block)
-            if _attribute(entity, "invisible", 0):
+            look = self.looks.of(entity, block)
+            state = look.layer.state
+            if attribute(entity, "invisible", 0):
                 self.invisible += 1
             elif entity.dxftype() == "INSERT" and state != "frozen":
                 # A layer that is off or not plotted hides only what takes it from here.
-                self._insert(entity, frame, layer, blocks)
+                self._insert(entity, frame, look, blocks)
             elif state:
-                self.hidden[state, layer] += 1
+                self.hidden[state, look.layer.name] += 1
             else:
-                self._read(entity, frame, layer)
+                self._read(entity, frame, look)
 
     def _count(self, entity: Any, more: int = 1) -> None:
         self.visited += more
         if self.visited > self.most:
             what = f"there are more than {self.most:,} objects and pieces, blocks counted each time"
             todo = f"leave out what does not belong to the outline, {OBJECTS.raised}"
-            self._refuse(entity, _attribute(entity, "layer", "0"), what, todo)
+            self._refuse(entity, attribute(entity, "layer", "0"), what, todo)
 
-    def _layer(self, entity: Any, layer_of_block: str) -> tuple[str, str]:
-        """Name and state; layer 0 in a block stands for the layer of the reference."""
-        name = _attribute(entity, "layer", "0")
-        if name == "0" and layer_of_block:
-            name = layer_of_block
-        # A damaged name may hold half characters, which nobody can print.
-        whole = name.encode(errors="replace").decode()
-        return self.layers.setdefault(name.casefold(), (whole, ""))
-
-    def _read(self, entity: Any, frame: Frame, layer: str) -> None:
-        kind = kind_of(entity)
+    def _read(self, entity: Any, frame: Frame, look: Look) -> None:
+        kind, layer = kind_of(entity), look.layer.name
         if kind in _NO_OUTLINE:
             self.no_outline[kind] += 1
             return
@@ -139,12 +144,16 @@ class Walk:
         self.wide += kind in ("LWPOLYLINE", "POLYLINE") and bool(entity.has_width)
         source = f"{kind} #{entity.dxf.handle}"
         curves = tuple(Curve(chain, layer, source) for chain in found)
+        filled = kind == "HATCH"
         if curves:
-            self.shapes.append(Shape(curves, "evenodd" if kind == "HATCH" else None))
+            linetype = None if filled else look.linetype
+            fill: FillRule | None = "evenodd" if filled else None
+            self.shapes.append(Shape(curves, fill, look.colour, linetype))
         else:
             self.pointlike += 1
 
-    def _insert(self, insert: Any, frame: Frame, layer: str, blocks: tuple[str, ...]) -> None:
+    def _insert(self, insert: Any, frame: Frame, look: Look, blocks: tuple[str, ...]) -> None:
+        layer = look.layer.name
         self.no_outline.update(["ATTRIB"] * len(insert.attribs))
         name = insert.dxf.get("name", "")
         block = insert.block() if name else None
@@ -164,7 +173,7 @@ class Walk:
             self._count(insert)
             if not np.isfinite(matrix).all():
                 self._refuse(insert, layer, "its place is no finite number", "insert it again")
-            self.through(block, frame.within(matrix), layer, (*blocks, name.casefold()))
+            self.through(block, frame.within(matrix), look, (*blocks, name.casefold()))
 
     def _places(self, insert: Any, layer: str) -> Iterable[Array]:
         try:
@@ -219,11 +228,6 @@ class Walk:
                 "as lines, arcs or polylines"
             )
         return found
-
-
-def _attribute(entity: Any, name: str, default: Any) -> Any:
-    """An attribute that every object should have, and one of an unknown kind may lack."""
-    return entity.dxf.get(name, default) if entity.dxf.is_supported(name) else default
 
 
 def counted(count: int, noun: str) -> str:
