@@ -54,9 +54,20 @@ class Writing:
         1 is the size of the font) to drawing coordinates in mm:
         u = a x + c y + e, v = b x + d y + f.
     font : str
-        The family or file that the drawing names; empty if none.
+        The family or file that the drawing names; empty if none. Several, with commas
+        between them, are tried in turn.
     layer, colour
         As of a shape.
+    anchor : float
+        Share of the line's length that lies left of the origin: 0, 0.5 in the middle, 1.
+    bold, italic : bool
+        Which font of the family.
+    capitals : bool
+        Whether 1 unit is the height of capital letters instead, as in DXF.
+    length : float, optional
+        In units: the line is made as long as this, by stretching it.
+    uniform : bool
+        Whether it is stretched upwards in proportion then.
     """
 
     text: str
@@ -64,6 +75,12 @@ class Writing:
     font: str = ""
     layer: str = ""
     colour: str | None = None
+    anchor: float = 0.0
+    bold: bool = False
+    italic: bool = False
+    capitals: bool = False
+    length: float | None = None
+    uniform: bool = False
 
 
 @dataclass(frozen=True)
