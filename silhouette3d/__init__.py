@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from silhouette3d.checks.finding import Finding
+    from silhouette3d.drawing.outline import Outline
     from silhouette3d.errors import (
         CuttingError,
         DrawingError,
@@ -26,15 +27,20 @@ if TYPE_CHECKING:
         WorkbenchError,
     )
     from silhouette3d.facade import Part, load
-    from silhouette3d.job import Job, read_job
+    from silhouette3d.in_memory import Setup
+    from silhouette3d.job import Checks, Cutting, Job, read_job
     from silhouette3d.materials import Material, all_materials, find_material
     from silhouette3d.solid import Mesh, Solid
-    from silhouette3d.stock import Stock
+    from silhouette3d.stock import Bar, Block, Stock
     from silhouette3d.view import VIEWS, View, view_along
 
 __version__ = "0.1.0"
 
 _HOME = {
+    "Bar": "stock",
+    "Block": "stock",
+    "Checks": "job",
+    "Cutting": "job",
     "CuttingError": "errors",
     "DrawingError": "errors",
     "EmptyPartError": "errors",
@@ -44,10 +50,12 @@ _HOME = {
     "JobError": "errors",
     "Material": "materials",
     "Mesh": "solid",
+    "Outline": "drawing.outline",
     "OutputError": "errors",
     "Part": "facade",
     "PictureError": "errors",
     "PlacementError": "errors",
+    "Setup": "in_memory",
     "SilhouetteError": "errors",
     "Solid": "solid",
     "Stock": "stock",
@@ -62,6 +70,10 @@ _HOME = {
 }
 
 __all__ = [
+    "Bar",
+    "Block",
+    "Checks",
+    "Cutting",
     "CuttingError",
     "DrawingError",
     "EmptyPartError",
@@ -71,10 +83,12 @@ __all__ = [
     "JobError",
     "Material",
     "Mesh",
+    "Outline",
     "OutputError",
     "Part",
     "PictureError",
     "PlacementError",
+    "Setup",
     "SilhouetteError",
     "Solid",
     "Stock",

@@ -3,19 +3,91 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Mapping
 from functools import cached_property
 from pathlib import Path
+from typing import Self
+
+from shapely.geometry.base import BaseGeometry
 
 from silhouette3d import part as computed
+from silhouette3d.drawing.outline import Outline
 from silhouette3d.engines import told_in_words
 from silhouette3d.errors import OutputError
-from silhouette3d.job import read_job
+from silhouette3d.in_memory import Setup, declared
+from silhouette3d.job import Checks, Cutting, read_job
 from silhouette3d.measure.standing import Pose, pose_on, poses
+from silhouette3d.stock import Bar, Block
+from silhouette3d.view import View
+
+Cuttable = BaseGeometry | Outline | Setup
 
 
 @told_in_words
 class Part(computed.Part):
     """A part that can also be pictured and exported."""
+
+    @classmethod
+    def from_outlines(
+        cls,
+        stock: Block | Bar,
+        outlines: Mapping[str | View, Cuttable] | None = None,
+        /,
+        *,
+        front: Cuttable | None = None,
+        rear: Cuttable | None = None,
+        left: Cuttable | None = None,
+        right: Cuttable | None = None,
+        top: Cuttable | None = None,
+        bottom: Cuttable | None = None,
+        name: str = "part",
+        tolerance: float = 0.01,
+        cutting: Cutting | None = None,
+        checks: Checks | None = None,
+    ) -> Self:
+        """Make a part from outlines in memory, without a job file or drawings.
+
+        Parameters
+        ----------
+        stock : Block or Bar
+            The piece before cutting.
+        outlines : mapping, optional
+            By view: one of the six names, or a `View` of your own.
+        front, rear, left, right, top, bottom : shapely geometry, Outline or Setup
+            A polygon in face coordinates: mm, right and up from the lower left corner of
+            the stock's face in that view; or a `Setup` with its tabs and clamps.
+        name : str
+            Of the part.
+        tolerance : float
+            Largest gap between a disc of the cutter and its polygon, in mm.
+        cutting : Cutting, optional
+            How the cuts are made: kerf, order, tab width and more, in mm.
+        checks : Checks, optional
+            Limits of the checks, in mm.
+
+        Raises
+        ------
+        JobError
+            If something is declared that cannot be.
+        DrawingError
+            If an outline is no polygon.
+
+        Examples
+        --------
+        >>> from shapely import Point, box
+        >>> block = Block(60, 60, 40, material="brass C360")
+        >>> knob = Part.from_outlines(block, front=box(10, 0, 50, 30), top=Point(30, 30).buffer(25))
+        >>> round(knob.mass), len(knob.solid.bodies)
+        (448, 1)
+        """
+        named = {"front": front, "rear": rear, "left": left}
+        named |= {"right": right, "top": top, "bottom": bottom}
+        every: dict[str | View, Cuttable] = dict(outlines or {})
+        every |= {view: outline for view, outline in named.items() if outline is not None}
+        setups = {v: o if isinstance(o, Setup) else Setup(o) for v, o in every.items()}
+        return cls(
+            *declared(stock, setups, name=name, tolerance=tolerance, cutting=cutting, checks=checks)
+        )
 
     def picture(self, path: str | os.PathLike[str], view: str | None = None) -> None:
         """Write a picture.

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable, Hashable, Sequence
+from collections.abc import Callable, Hashable, Mapping, Sequence
 from typing import Final, Generic, TypeVar
 
 from shapely import MultiPolygon
@@ -11,7 +11,7 @@ from shapely import MultiPolygon
 from silhouette3d.checks.shadow import face_shadow
 from silhouette3d.cutting.kerf import Cut
 from silhouette3d.cutting.stages import Cutting
-from silhouette3d.drawing.shelf import Shelf
+from silhouette3d.drawing.shelf import Sheet, Shelf
 from silhouette3d.job import Job
 from silhouette3d.measure.thickness import ThinRegion
 from silhouette3d.place import Profile, place_all
@@ -75,9 +75,9 @@ class Known:
         self.cuttings: Kept[Cutting] = Kept(4)
         self._before: tuple[Profile, ...] = ()
 
-    def profiles(self, job: Job, stock: Stock) -> tuple[Profile, ...]:
+    def profiles(self, job: Job, stock: Stock, given: Mapping[str, Sheet]) -> tuple[Profile, ...]:
         """As `place_all` says; a profile that lies as it did is the same object."""
-        return place_all(job, stock, self._shelf, self._profiles.get)
+        return place_all(job, stock, self._shelf, self._profiles.get, given)
 
     def shadow(self, profile: Profile, solid: Solid) -> MultiPolygon:
         """Of a solid in a profile's view, in face coordinates in mm."""

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from functools import cached_property, partial
+from types import MappingProxyType
 from typing import Self
 
 import shapely
@@ -30,6 +31,7 @@ from silhouette3d.cutting.propose import Proposal, propose
 from silhouette3d.cutting.stages import Cutting, Stage
 from silhouette3d.cutting.stubs import joins
 from silhouette3d.cutting.tabs import with_tabs
+from silhouette3d.drawing.shelf import Sheet
 from silhouette3d.engines import told_in_words
 from silhouette3d.job import Job, ProfileSpec
 from silhouette3d.known import Known
@@ -52,10 +54,13 @@ class Part:
     ----------
     job : Job
         As read by `read_job`. Drawings are read when something is asked for.
+    given : mapping, optional
+        Drawings that are in memory, by the profile's name.
     """
 
-    def __init__(self, job: Job) -> None:
+    def __init__(self, job: Job, given: Mapping[str, Sheet] = MappingProxyType({})) -> None:
         self.job = job
+        self._given = given
         self._known = Known(waste_of)
         self.say: Callable[[str], None] = lambda words: None
         self.progress: Callable[[int, int], None] = lambda done, total: None
@@ -68,7 +73,7 @@ class Part:
         did are not placed again, and where one profile has moved only that is carved.
         For the same job with the same drawings all that is worked out is shared.
         """
-        part = type(self)(job)
+        part = type(self)(job, self._given)
         part._known = self._known
         if job == self.job and "profiles" in vars(self) and part.profiles == self.profiles:
             vars(part).update(vars(self).copy() | vars(part))
@@ -121,7 +126,7 @@ class Part:
         DrawingError
             If a drawing cannot be read or has no outline where the job says.
         """
-        return self._known.profiles(self.job, self.stock)
+        return self._known.profiles(self.job, self.stock, self._given)
 
     def profile(self, name: str) -> Profile:
         """One of the profiles.

@@ -9,9 +9,10 @@ rectangle comes to lie on the stock's face whichever way it was turned.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Hashable, Iterator
+from collections.abc import Callable, Hashable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import partial
+from types import MappingProxyType
 from typing import Final
 
 import numpy as np
@@ -91,7 +92,11 @@ class Profile:
 
 
 def place_all(
-    job: Job, stock: Stock, shelf: Shelf | None = None, keep: Keep = lambda key, make: make()
+    job: Job,
+    stock: Stock,
+    shelf: Shelf | None = None,
+    keep: Keep = lambda key, make: make(),
+    given: Mapping[str, Sheet] = MappingProxyType({}),
 ) -> tuple[Profile, ...]:
     """Every profile of a job, read and placed, in the order of the job file.
 
@@ -106,6 +111,8 @@ def place_all(
     keep : callable
         Given what a profile is made from and a function that makes it; may give one
         that was made from the same before.
+    given : mapping
+        Drawings that are in memory, by the profile's name; the others are read.
 
     Raises
     ------
@@ -116,7 +123,7 @@ def place_all(
     placed = []
     for spec, name in zip(job.profile, job.names, strict=True):
         try:
-            sheet = shelf.sheet(
+            sheet = given.get(name) or shelf.sheet(
                 job.folder / spec.drawing,
                 tolerance=job.tolerance / spec.scale,
                 unit=spec.units,

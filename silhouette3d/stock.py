@@ -52,6 +52,50 @@ class Face:
 
 
 @dataclass(frozen=True)
+class Block:
+    """A rectangular block of some material, as measured after sawing.
+
+    Parameters
+    ----------
+    width, depth, height : float
+        Along x, y and z, in mm.
+    material : str, optional
+        A name from the table of materials.
+    density : float, optional
+        In g/cm³; wins over the material's. One of the two must be given.
+    """
+
+    width: float
+    depth: float
+    height: float
+    material: str | None = None
+    density: float | None = None
+
+
+@dataclass(frozen=True)
+class Bar:
+    """A round bar of some material.
+
+    Parameters
+    ----------
+    diameter, length : float
+        In mm.
+    along : {"x", "y", "z"}
+        The axis it lies along.
+    material : str, optional
+        A name from the table of materials.
+    density : float, optional
+        In g/cm³; wins over the material's. One of the two must be given.
+    """
+
+    diameter: float
+    length: float
+    along: str = "z"
+    material: str | None = None
+    density: float | None = None
+
+
+@dataclass(frozen=True)
 class Stock:
     """A straight piece of one cross-section, in the block frame.
 

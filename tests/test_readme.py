@@ -25,9 +25,10 @@ def test_the_python_runs_and_yields_its_picture(
     (tmp_path / "samples").symlink_to(ROOT / "samples")
     monkeypatch.chdir(tmp_path)
     blocks = re.findall(r"```python\n(.*?)```", README, flags=re.DOTALL)
-    assert len(blocks) == 2
+    assert len(blocks) == 3
     assert len(blocks[0].splitlines()) <= 8
     exec("\n".join(blocks), {})
+    assert (tmp_path / "knob.png").stat().st_size > 10_000
     assert (tmp_path / "tugboat.png").stat().st_size > 10_000
     assert (tmp_path / "tugboat.stl").stat().st_size > 10_000
     assert " g, " in capsys.readouterr().out

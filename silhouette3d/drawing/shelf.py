@@ -25,9 +25,12 @@ class Sheet:
     ----------
     drawing : Drawing
         As read.
+    given : Outline, optional
+        The one outline of a drawing that is in memory only.
     """
 
     drawing: Drawing
+    given: Outline | None = None
     _taken: dict[object, Outline] = field(default_factory=dict)
 
     def outline(
@@ -38,6 +41,8 @@ class Sheet:
         tolerance: float = 0.01,
     ) -> Outline:
         """As `outline_of` says."""
+        if self.given is not None:
+            return self.given
         key = (None if layers is None else tuple(layers), tuple(without), tolerance)
         if key not in self._taken:
             self._taken[key] = outline_of(

@@ -22,7 +22,7 @@ LAYERS: tuple[frozenset[str], ...] = tuple(
         "job_save",
         "drawing",
         "stock",
-        "place",
+        "place in_memory",
         "solid",
         "measure",
         "checks",
