@@ -10,7 +10,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from shapely import Polygon
 
-from silhouette3d.drawing.drawing import FillRule
+from silhouette3d.drawing.curve import Arc, Curve, Line
+from silhouette3d.drawing.drawing import FillRule, Shape
+from silhouette3d.drawing.trace import traced
 from tests.loops import (
     HOLE,
     SQUARE,
@@ -232,3 +234,77 @@ def test_fill_rules_against_counting(boxes: list) -> None:
             assert area(path(*drawn, fill=fill)).area == pytest.approx(inside.sum())  # type: ignore[arg-type]
         else:
             refused(path(*drawn, fill=fill))  # type: ignore[arg-type]
+
+
+# Filled objects that cross themselves: SVG 2, section 13.4.2, whose first figure is the star.
+
+
+def star(times: int = 1, reverse: bool = False) -> Points:
+    """Five points on a circle of radius 10, every second one joined."""
+    angles = [math.radians(90 + 144 * k) for k in range(5 * times)]
+    return [(10 * math.cos(a), 10 * math.sin(a)) for a in angles][:: -1 if reverse else 1]
+
+
+INNER = 10 * math.sin(math.radians(18)) / math.sin(math.radians(54))
+"""Radius of the pentagon in the middle: by the law of sines in the triangle at a tip."""
+CORE = 5 / 2 * INNER**2 * math.sin(math.radians(72))
+TIPS = 5 * 10 * INNER * math.sin(math.radians(36)) - CORE
+
+
+@pytest.mark.parametrize("reverse", [False, True])
+@pytest.mark.parametrize(
+    ("fill", "times", "expected"),
+    [
+        ("nonzero", 1, TIPS + CORE),
+        ("evenodd", 1, TIPS),
+        ("nonzero", 2, TIPS + CORE),  # round twice: told by no corner, as each is passed again
+    ],
+)
+def test_a_star_drawn_in_one_line(
+    fill: FillRule, times: int, expected: float, reverse: bool
+) -> None:
+    result = outline(path(star(times, reverse), fill=fill))
+    assert result.polygons.area == pytest.approx(expected)
+
+
+def test_what_a_fill_rule_decided_is_told() -> None:
+    assert outline(path([(0, 0), (10, 10), (10, 0), (0, 10)], fill="evenodd")).notes == (
+        "the outline crosses itself at (5, 5) (path): its fill rule, evenodd, says what is inside",
+    )
+
+
+def test_a_hole_in_a_star_follows_the_turns_of_both() -> None:
+    hole: Points = [(-1, -1), (1, -1), (1, 1), (-1, 1)]  # in the core, which is gone round twice
+    both = [area(path(star(), ring, fill="nonzero")).area for ring in (hole, hole[::-1])]
+    assert both == pytest.approx([TIPS + CORE, TIPS + CORE])  # 3 and 1 turns
+    assert area(path(star(), hole, fill="evenodd")).area == pytest.approx(TIPS + 4)
+
+
+def test_curves_stay_curves_where_a_filled_object_crosses_itself() -> None:
+    """Two circles passed as an eight, by straight lines that cross between them."""
+    left, right = Arc.circular((0, 0), 5, 0.3, 6.0), Arc.circular((12, 0), 5, 2.8, -2.8)
+    eight = (left, Line(left.end, right.start), right, Line(right.end, left.start))
+    result = outline(Shape((Curve(eight, "0", "path"),), "nonzero"), tolerance=0.001)
+    pieces = [p for ring in traced(result.polygons, result.loops, 0.001) for p in ring]
+    assert len([p for p in pieces if isinstance(p, Arc)]) == 2
+
+
+steps = st.lists(st.tuples(st.integers(0, 6), st.integers(0, 6)), min_size=2, max_size=8)
+
+
+@given(st.lists(steps, min_size=1, max_size=3), st.sampled_from(["nonzero", "evenodd"]))
+def test_loops_that_cross_against_counting(loops: list, fill: FillRule) -> None:
+    """Sides along whole numbers: each upward side is one turn about the squares left of it."""
+    turns, drawn = np.zeros((6, 6), int), []
+    for stops in loops:
+        ring = []
+        for (u, v), (_, after) in zip(stops, stops[1:] + stops[:1], strict=True):
+            ring += [(u, v), (u, after)]  # along v, and then along u to the next stop
+            turns[:u, min(v, after) : max(v, after)] += 1 if after > v else -1
+        drawn.append([p for p, q in zip(ring, ring[1:] + ring[:1], strict=True) if p != q])
+    inside = turns % 2 == 1 if fill == "evenodd" else turns != 0
+    shape = path(*(ring for ring in drawn if ring), fill=fill) if any(drawn) else None
+    if inside.any() and shape:
+        assert area(shape).area == pytest.approx(inside.sum())
+    elif shape:
+        assert "no closed outline" in refused(shape).what

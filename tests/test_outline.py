@@ -270,3 +270,14 @@ def test_pieces_of_a_filled_object_that_meet_are_joined() -> None:
     assert area(Shape(tuple(sides), "nonzero")).area == pytest.approx(
         area(path(SQUARE, fill="nonzero")).area
     )
+
+
+def test_a_filled_object_whose_end_misses_its_start_by_rounding_keeps_its_fill_rule() -> None:
+    """Drawn without a closing command: not line work, so the ring in it is no hole."""
+    almost: Points = [*HOLE, (10, 10 + 1e-7)]
+    shapes = [Curve(polyline(points), "0", "path") for points in ([*SQUARE, SQUARE[0]], almost)]
+    result = outline(Shape(tuple(shapes), "nonzero"))
+    assert result.polygons.area == pytest.approx(900)
+    assert result.notes == ()  # nearer than points are told apart
+    bow = Curve(polyline([(0, 0), (10, 10), (10, 0), (0, 10), (0, 0.01)]), "0", "path")
+    assert outline(Shape((bow,), "nonzero")).polygons.area == pytest.approx(50, abs=0.1)

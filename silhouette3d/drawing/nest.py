@@ -26,7 +26,7 @@ from silhouette3d.drawing.curve import Array, Point
 from silhouette3d.drawing.drawing import FillRule
 from silhouette3d.errors import DrawingError
 from silhouette3d.limits import NESTING
-from silhouette3d.units import GRID
+from silhouette3d.units import GRID, MERGE
 
 
 def filled_by_rule(rings: Sequence[Geometry], fill: FillRule, where: str) -> list[Geometry]:
@@ -62,6 +62,54 @@ def filled_by_rule(rings: Sequence[Geometry], fill: FillRule, where: str) -> lis
     return [
         Polygon(ring) for part in _polygons(united) for ring in (part.exterior, *part.interiors)
     ]
+
+
+def wound_by_rule(loops: Sequence[Array], fill: FillRule, where: str) -> list[Geometry]:
+    """Give the loops that bound what one object's fill rule calls inside, where its loops cross.
+
+    Parameters
+    ----------
+    loops : sequence of (n, 2) arrays
+        Points round each loop in mm, as it was drawn, the last the first again but for
+        rounding. They may cross themselves and each other.
+    fill : {"evenodd", "nonzero"}
+        As SVG defines them.
+    where : str
+        The file, for messages.
+
+    Raises
+    ------
+    DrawingError
+        If they lie across each other in too many places.
+    """
+    loops = [np.vstack([points[:-1], points[:1]]) for points in loops]
+    refuse_tangle(loops, where)
+    lines = shapely.union_all([shapely.LineString(points) for points in loops], grid_size=GRID)
+    faces = shapely.get_parts(shapely.polygonize([lines]))
+    turns = _turns(shapely.get_coordinates(shapely.point_on_surface(faces)), loops)
+    inside = turns % 2 == 1 if fill == "evenodd" else turns != 0
+    united = shapely.union_all(faces[inside], grid_size=GRID)
+    rings = [
+        Polygon(ring) for part in _polygons(united) for ring in (part.exterior, *part.interiors)
+    ]
+    return [ring for ring in rings if ring.area > MERGE * ring.length]
+
+
+def _turns(points: Array, loops: Sequence[Array]) -> NDArray[np.int64]:
+    """How often loops go round each point, counter-clockwise positive.
+
+    A ray from the point to the right is crossed upwards once more than downwards for each turn.
+    """
+    starts = np.concatenate([loop[:-1] for loop in loops])
+    stops = np.concatenate([loop[1:] for loop in loops])
+    turns = np.zeros(len(points), np.int64)
+    for i, (u, v) in enumerate(points):
+        up, down = (starts[:, 1] <= v) & (stops[:, 1] > v), (stops[:, 1] <= v) & (starts[:, 1] > v)
+        passing = np.nonzero(up | down)[0]
+        (u0, v0), (u1, v1) = starts[passing].T, stops[passing].T
+        right = u0 + (v - v0) / (v1 - v0) * (u1 - u0) > u
+        turns[i] = np.count_nonzero(up[passing] & right) - np.count_nonzero(down[passing] & right)
+    return turns
 
 
 def _boundaries(rings: Sequence[Geometry]) -> list[Array]:

@@ -2,10 +2,12 @@
 
 Loops may touch themselves and each other, and rounding may push one a little
 way through the other there; they may not cross themselves but for tiny knots.
+Only those of a filled object may: its fill rule says what is inside.
 """
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
@@ -18,10 +20,21 @@ from silhouette3d.drawing.chain import Gap, close_loops, parted, unrepeated
 from silhouette3d.drawing.curve import Array, Curve, Line, Point
 from silhouette3d.drawing.drawing import Drawing, Shape
 from silhouette3d.drawing.knot import Knot, untied
-from silhouette3d.drawing.nest import filled_by_rule, nest, once
+from silhouette3d.drawing.nest import filled_by_rule, nest, once, wound_by_rule
 from silhouette3d.errors import DrawingError
 from silhouette3d.limits import CORNERS, LOOPS
 from silhouette3d.units import CLOSE_GAP, MERGE
+
+
+class _CrossesItselfError(DrawingError):
+    """A loop that goes through itself: of line work nobody knows then what is inside."""
+
+    def __init__(self, at: Point, loop: Curve, where: str) -> None:
+        super().__init__(
+            f"the outline crosses itself at {_at(at)} ({loop.source or 'a loop'})",
+            where=f"{where}, layer {loop.layer!r}",
+            todo="trim the lines there so that the outline goes round once",
+        )
 
 
 @dataclass(frozen=True)
@@ -88,12 +101,19 @@ def outline_of(
     loops = [*(c for c in line_work if c.is_closed), *joined]
     loops = [part for loop in loops for part in parted(loop)]
     rings, area_error, knots = _rings(loops, tolerance, where)
+    ruled: list[str] = []
     for shape in shapes:
         if shape.fill is None:
             continue
         closed = [part for c in shape.curves if c.is_closed for part in parted(c)]
-        inside, error, tied = _rings(closed, tolerance, where)
-        rings += filled_by_rule(inside, shape.fill, where)
+        try:
+            inside, error, tied = _rings(closed, tolerance, where)
+            rings += filled_by_rule(inside, shape.fill, where)
+        except _CrossesItselfError as crossed:
+            flat = [loop.flatten(tolerance) for loop in closed]
+            rings += wound_by_rule([points for points, _ in flat], shape.fill, where)
+            error, tied = sum(area for _, area in flat), []
+            ruled.append(f"{crossed.what}: its fill rule, {shape.fill}, says what is inside")
         area_error += error
         knots += tied
         loops += closed
@@ -110,7 +130,7 @@ def outline_of(
         raise _nothing(drawing, layers)
     lines = len(open_curves) - len(single) + (spared > CLOSE_GAP)
     notes = _notes(gaps, knots, lines, len(rings) - len(unique), overlap)
-    return Outline(polygons, area_error, tuple(loops), gaps, (*drawing.notes, *notes))
+    return Outline(polygons, area_error, tuple(loops), gaps, (*drawing.notes, *ruled, *notes))
 
 
 def refuse_too_fine(curves: Sequence[Curve], tolerance: float, where: str) -> None:
@@ -134,17 +154,18 @@ def refuse_too_fine(curves: Sequence[Curve], tolerance: float, where: str) -> No
 def _closed_as_filled(
     shapes: Sequence[Shape], tolerance: float, where: str
 ) -> tuple[tuple[Shape, ...], tuple[Gap, ...]]:
-    """Filled objects with their open curves closed by straight pieces, and those pieces.
+    """Close the open curves of filled objects by straight pieces, and give those pieces.
 
     SVG fills an open sub-path as if it were closed (SVG 2, 13.4.1 "Specifying fill
-    paint"); what is seen is what is cut. Pieces that meet end to end are joined
-    to loops first, as in line work.
+    paint"); what is seen is what is cut. Where one does not end beside its own
+    start, pieces that meet end to end are joined to loops first, as in line work.
     """
     done: list[Shape] = []
     implied: list[Gap] = []
     for shape in shapes:
         apart = [c for c in shape.curves if not c.is_closed] if shape.fill is not None else []
-        if apart and not _join_up(apart, tolerance, where):
+        each = all(math.dist(c.start, c.end) <= CLOSE_GAP for c in apart)
+        if apart and (each or not _join_up(apart, tolerance, where)):
             gaps = [Gap(c.end, c.start, c.layer) for c in apart]
             implied += gaps
             ends = dict(zip(map(id, apart), gaps, strict=True))
@@ -210,6 +231,7 @@ def _notes(
         yield "lines that were drawn twice, in whole or in part, counted once"
     if twice:
         yield f"{twice} loop{'s' * (twice > 1)} drawn twice counted once"
+    gaps = [gap for gap in gaps if gap.width > MERGE]
     if gaps:
         widest = max(gaps, key=lambda g: g.width)
         yield (
@@ -269,7 +291,7 @@ def _simple(
     if not is_valid:
         points, knots, at = untied(points, where)
         if at is not None:
-            raise _crosses_itself(at, loop, where)
+            raise _CrossesItselfError(at, loop, where)
         if len(points) < 3:
             return None, ()
         polygon = Polygon(points)
@@ -283,17 +305,9 @@ def _simple(
         # through itself exactly in a corner, or twice round
         found = re.search(r"\[(\S+) (\S+)\]", shapely.is_valid_reason(polygon))
         at = (float(found[1]), float(found[2])) if found else loop.start
-        raise _crosses_itself(at, loop, where)
+        raise _CrossesItselfError(at, loop, where)
     whole = shapely.orient_polygons(area, exterior_cw=_clockwise(points))
     return (None if area.is_empty else whole), knots
-
-
-def _crosses_itself(at: Point, loop: Curve, where: str) -> DrawingError:
-    return DrawingError(
-        f"the outline crosses itself at {_at(at)} ({loop.source or 'a loop'})",
-        where=f"{where}, layer {loop.layer!r}",
-        todo="trim the lines there so that the outline goes round once",
-    )
 
 
 def _clockwise(points: Array) -> bool:

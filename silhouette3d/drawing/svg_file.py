@@ -93,8 +93,8 @@ def open_svg(path: Path) -> SvgFile:
         )
     by_id: dict[str, ET.Element] = {}
     for element in root.iter():
-        by_id.setdefault(element.get("id", ""), element)
-    del by_id[""]
+        if name := element.get("id"):
+            by_id.setdefault(name, element)
     return SvgFile(path, root, builder.lines, by_id, builder.style_links)
 
 
