@@ -28,12 +28,20 @@ class Shape:
     linetype : str, optional
         Of line work: the name of a DXF linetype, or ``"dashed"`` or ``"continuous"`` of an
         SVG stroke.
+    width : float
+        In mm, of the stroke that the file paints along the curves; 0 if it paints none, or
+        does not say how wide.
+    plain : bool
+        Of a filled object: in one opaque colour, and without a stroke in another, so that it
+        cannot be seen on an object of the same colour.
     """
 
     curves: tuple[Curve, ...]
     fill: FillRule | None = None
     colour: str | None = None
     linetype: str | None = None
+    width: float = 0.0
+    plain: bool = False
 
     @property
     def layer(self) -> str:
@@ -68,6 +76,9 @@ class Writing:
         In units: the line is made as long as this, by stretching it.
     uniform : bool
         Whether it is stretched upwards in proportion then.
+    follows : bool
+        Whether it goes on where the writing before it ends: its origin is then that one's,
+        and what `anchor` says holds for all that follow one another.
     """
 
     text: str
@@ -81,6 +92,7 @@ class Writing:
     capitals: bool = False
     length: float | None = None
     uniform: bool = False
+    follows: bool = False
 
 
 @dataclass(frozen=True)
