@@ -1,8 +1,10 @@
-"""Tiny loops in which an outline crosses itself, cut off.
+"""Thin loops in which an outline crosses itself, cut off.
 
-Where coordinates were rounded, ends that should meet lie a little past each other and the
-lines cross right beside them. What lies between the two passages through such a crossing is
-dropped if it is no larger than a gap that would be joined.
+Problem: where coordinates were rounded, ends that should meet lie a little past each other
+and the lines cross right beside them; or a line runs back along itself, not quite on itself.
+Method: between its two passages through a crossing a loop goes two ways. The thinner of them
+is dropped if it is nowhere wider than a gap that would be joined, however far it reaches.
+Invariant: each knot that is cut off takes at least one passage through another side away.
 """
 
 from __future__ import annotations
@@ -12,6 +14,7 @@ from typing import Final
 
 import numpy as np
 import shapely
+from shapely import Geometry
 
 from silhouette3d.drawing.crowd import refuse_tangle, sides_of
 from silhouette3d.drawing.curve import Array, Point
@@ -31,17 +34,28 @@ class Knot:
     ----------
     at : tuple of float
         Where the loop crosses itself, in mm.
-    size : float
-        How far it strays from there, in mm.
+    width : float
+        Diameter of the largest disc in what it encloses, in mm.
+    reach : float
+        How far it strays from the crossing, in mm.
+    length : float
+        All round, in mm.
     """
 
     at: Point
-    size: float
+    width: float
+    reach: float
+    length: float
 
     @property
     def area(self) -> float:
-        """Bound on what it encloses, in mm²: a square round the crossing."""
-        return (2.0 * self.size) ** 2
+        """Bound on what it encloses, in mm², counted as often as it is gone round.
+
+        A line that crosses itself is simple loops, one after the other. No point inside any
+        of them is further from it than half the width, and what lies inside a loop within r
+        of it is no larger than r times its length.
+        """
+        return self.width * self.length / 2.0
 
 
 def untied(points: Array, where: str) -> tuple[Array, tuple[Knot, ...], Point | None]:
@@ -71,14 +85,39 @@ def untied(points: Array, where: str) -> tuple[Array, tuple[Knot, ...], Point | 
     knots: list[Knot] = []
     while (found := _crossing(points, where)) is not None:
         i, j, at = found
-        ways = points[i + 1 : j + 1], np.vstack([points[j + 1 :], points[: i + 1]])
-        sizes = [float(np.linalg.norm(way - at, axis=1).max()) for way in ways]
-        short = int(sizes[1] < sizes[0])
-        if sizes[short] > CLOSE_GAP or len(knots) == _MOST:
+        ways = [points[i + 1 : j + 1], np.vstack([points[j + 1 :], points[: i + 1]])]
+        loops = [_enclosed(np.vstack([at, way])) for way in ways]
+        thin = min((0, 1), key=lambda k: (_is_wide(loops[k]), shapely.area(loops[k])))
+        if _is_wide(loops[thin]) or len(knots) == _MOST:
             return points, tuple(knots), at
-        knots.append(Knot(at, sizes[short]))
-        points = np.vstack([at, ways[1 - short]])
+        knots.append(_knot(at, ways[thin], loops[thin]))
+        points = np.vstack([at, ways[1 - thin]])
     return points, tuple(knots), None
+
+
+def _enclosed(points: Array) -> Geometry:
+    """What a closed way goes round, however often; empty if it only runs out and back."""
+    if len(points) < 3:
+        return shapely.MultiPolygon()
+    line = shapely.LineString(np.vstack([points, points[:1]]))
+    return shapely.union_all(shapely.get_parts(shapely.polygonize([shapely.node(line)])))
+
+
+def _is_wide(area: Geometry) -> bool:
+    """Whether a disc wider than a gap that would be joined fits into it."""
+    return not shapely.buffer(area, -CLOSE_GAP / 2.0).is_empty
+
+
+def _knot(at: Point, way: Array, area: Geometry) -> Knot:
+    around = np.vstack([at, way, at])
+    parts = np.asarray(shapely.get_parts(area), object)
+    radii = shapely.length(shapely.maximum_inscribed_circle(parts, np.full(len(parts), MERGE)))
+    return Knot(
+        at,
+        2.0 * (float(np.max(radii, initial=0.0)) + MERGE),
+        float(np.linalg.norm(way - at, axis=1).max()),
+        float(np.linalg.norm(np.diff(around, axis=0), axis=1).sum()),
+    )
 
 
 def _crossing(points: Array, where: str) -> tuple[int, int, Point] | None:

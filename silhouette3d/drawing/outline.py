@@ -233,16 +233,17 @@ def _notes(
         yield f"{twice} loop{'s' * (twice > 1)} drawn twice counted once"
     gaps = [gap for gap in gaps if gap.width > MERGE]
     if gaps:
-        widest = max(gaps, key=lambda g: g.width)
+        widest = max(gaps, key=lambda gap: gap.width)
         yield (
             f"joined {len(gaps)} gap{'s' * (len(gaps) > 1)}, the widest {widest.width:.3g} mm "
             f"at {_at(widest.start)}"
         )
     if knots:
-        largest = max(knots, key=lambda knot: knot.size)
+        thickest = max(knots, key=lambda knot: (knot.width, knot.reach))
         yield (
             f"cut off {len(knots)} knot{'s' * (len(knots) > 1)} where lines cross beside their "
-            f"ends, the largest {largest.size:.3g} mm at {_at(largest.at)}"
+            f"ends, the widest {thickest.width:.2g} mm wide and {thickest.reach:.3g} mm long "
+            f"at {_at(thickest.at)}"
         )
     if overlap:
         yield f"loops that overlap were merged, the first at {_at(overlap)}"
