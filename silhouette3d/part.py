@@ -230,7 +230,8 @@ class Part:
         self, progress: Callable[[int, int], None] = lambda done, total: None
     ) -> tuple[Order, ...]:
         """Every order of the cuts, best first."""
-        return orders(self.cutting, self.density, progress)
+        clear = self.job.cutting.clear_offcuts
+        return orders(self.cutting, self.density, clear_offcuts=clear, progress=progress)
 
     def tabs(self) -> Proposal:
         """Tabs to add so that the part is held until the last cut; none if it is."""

@@ -39,16 +39,19 @@ def order(name: str, after: int | None = None, loose: int = 2, area: float = 900
 @pytest.mark.parametrize(
     ("orders", "words"),
     [
-        ((order("a"), order("b", 1)), "1 of 2 orders hold the part until the last cut. Offcuts"),
+        (
+            (order("a"), order("b", 1)),
+            "1 of 2 orders hold the part until the last cut. Loose offcuts",
+        ),
         (
             (order("a", loose=1), order("b"), order("c", 1)),
             "2 of 3 orders hold the part until the last cut; of these 1 free the fewest and "
-            "lightest pieces before it. Offcuts",
+            "lightest pieces before it. Loose offcuts",
         ),
         (
             (order("a"), order("b", area=950.0)),
             "of these 2 free the fewest and lightest pieces before it; the first of them has the "
-            "least to cut, or is listed first. Offcuts",
+            "least to cut, or is listed first. Loose offcuts",
         ),
         ((order("a", 2), order("b", 1)), "No order holds the part until its last cut: add tabs"),
     ],

@@ -98,6 +98,8 @@ def orders_table(part: Part, orders: Sequence[Order]) -> Iterator[RenderableType
         held = "held until the last cut"
         if one.released_after is not None:
             held = f"loose after cut {one.released_after}"
+        elif one.broken_after is not None:
+            held = f"in pieces after cut {one.broken_after}"
         loose = f"{_pieces(one.loose)}, {scale.mass(one.loose_mass)}" if one.loose else "none"
         declared = " (as declared)" if one.names == part.job.order else ""
         names = ", ".join(one.names) + declared
@@ -105,13 +107,18 @@ def orders_table(part: Part, orders: Sequence[Order]) -> Iterator[RenderableType
     if len(orders) > MOST_ROWS:
         table.add_row(f"and {len(orders) - MOST_ROWS} more")
     yield table
-    yield Text(_reason(orders))
+    yield Text(_reason(orders, lifted=part.job.cutting.clear_offcuts))
 
 
-def _reason(orders: Sequence[Order]) -> str:
+def _reason(orders: Sequence[Order], *, lifted: bool) -> str:
     best = orders[0]
     if best.released_after is not None:
         return "No order holds the part until its last cut: add tabs (`silhouette3d tabs`)."
+    if best.broken_after is not None:
+        return (
+            "Every order leaves the part loose or in pieces before its last cut: change the "
+            "outlines so that its pieces join."
+        )
     rivals = [one for one in orders if one.rank[:1] == best.rank[:1]]
     reason = f"{len(rivals)} of {len(orders)} orders hold the part until the last cut"
     if len(rivals) > 1:
@@ -119,7 +126,8 @@ def _reason(orders: Sequence[Order]) -> str:
         reason += f"; of these {len(fewest)} free the fewest and lightest pieces before it"
         if len(fewest) > 1:
             reason += "; the first of them has the least to cut, or is listed first"
-    return f"Best: {', '.join(best.names)}. {reason}. Offcuts are taken as left in place."
+    offcuts = "lifted out before the next cut" if lifted else "left in place"
+    return f"Best: {', '.join(best.names)}. {reason}. Loose offcuts are {offcuts}, as the job says."
 
 
 def tabs_table(part: Part, found: Proposal) -> Iterator[RenderableType]:

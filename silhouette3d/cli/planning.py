@@ -103,7 +103,7 @@ def order(job: Path, /, *, write: Write = False, as_json: AsJson = False) -> int
 
         show_table(*orders_table(part, found))
     best = found[0]
-    holds = best.released_after is None
+    holds = best.holds
     if write and holds and best.names != part.job.order:
         _save(part, {("cutting", "order"): list(best.names)}, quiet=as_json)
     elif write and not as_json:
@@ -115,6 +115,7 @@ def _order_values(one: Order) -> dict[str, Any]:
     return {
         "order": list(one.names),
         "released_after": one.released_after,
+        "broken_after": one.broken_after,
         "loose_offcuts": one.loose,
         "loose_mass_g": one.loose_mass,
         "cut_area_mm2": one.area,

@@ -12,7 +12,7 @@ from scipy.spatial import KDTree
 from silhouette3d.checks.finding import Finding, Severity, point_text, spot
 from silhouette3d.cutting.corners import Kept, kept
 from silhouette3d.cutting.kerf import Cut
-from silhouette3d.cutting.stages import Body, Stage, is_in
+from silhouette3d.cutting.stages import Body, Stage
 from silhouette3d.cutting.stubs import Stub, joins, standing_section, stubs
 from silhouette3d.solid import Solid
 from silhouette3d.units import MM3_PER_CM3, MM_PER, Unit, length_text
@@ -156,8 +156,7 @@ def _between(pieces: Sequence[Solid], homes: Sequence[int]) -> Array:
 
 def _loose(stages: Sequence[Stage], k: int, limits: Limits) -> Iterator[Finding]:
     """Offcuts that this cut frees; those loose before it were told then."""
-    before = [body.solid for body in stages[k - 1].loose] if k else []
-    freed = [b for b in stages[k].loose if not any(is_in(b.solid, other) for other in before)]
+    freed = stages[k].freed
     small = [b for b in freed if np.sort(b.solid.size)[1] < limits.slat_gap]
     for body in freed:
         if body not in small:

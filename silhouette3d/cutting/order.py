@@ -1,50 +1,24 @@
 """In which order to cut: every order tried, and why the best is the best.
 
-The bodies after some cuts depend on the set of cuts made, not on their order,
-so n cuts have 2ⁿ states, not n! histories. Each step from one state to the next
-is looked at once; an order is a path through them and its cost the sum of its
-steps. Offcuts are taken as left in place.
+Problem: of n cuts the best of n! orders. Method: the orders are walked as a
+tree, each step by `Cutting.step`, which is also what stages are made of; a step
+is worked out once for each `State` it starts from, and its cost is a few
+numbers. Where offcuts stay in place there are at most n · 2ⁿ states; where they
+are lifted out a few more, as what is gone depends on the way. Invariant: what is
+told of an order is what the stages of the job show with that order in it.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from itertools import permutations
 from typing import Final
 
-from silhouette3d.cutting.figures import cut_area
-from silhouette3d.cutting.stages import Cutting
+from silhouette3d.cutting.stages import Cutting, State, Step
 from silhouette3d.errors import CuttingError
-from silhouette3d.solid import homes
 from silhouette3d.units import MM3_PER_CM3
 
 MOST_CUTS: Final = 8
-
-
-@dataclass(frozen=True)
-class Step:
-    """One cut made after some others.
-
-    Parameters
-    ----------
-    starts_loose : bool
-        Whether the clamps of its setup do not hold the part to begin with.
-    releases : bool
-        Whether it leaves the part loose with cuts still to make.
-    loose : int
-        Offcuts it frees with cuts still to make.
-    loose_volume : float
-        Of those, in mm³.
-    area : float
-        Length times thickness to cut, in mm².
-    """
-
-    starts_loose: bool
-    releases: bool
-    loose: int
-    loose_volume: float
-    area: float
 
 
 @dataclass(frozen=True)
@@ -64,6 +38,8 @@ class Order:
         Of those, in g.
     area : float
         Total length times thickness to cut, in mm².
+    broken_after : int, optional
+        The cut (from 1) after which the part is in pieces with cuts still to make.
     """
 
     names: tuple[str, ...]
@@ -71,12 +47,18 @@ class Order:
     loose: int
     loose_mass: float
     area: float
+    broken_after: int | None = None
+
+    @property
+    def holds(self) -> bool:
+        """Whether the part stays whole and held until the last cut."""
+        return self.released_after is None and self.broken_after is None
 
     @property
     def rank(self) -> tuple[bool, int, float, float]:
         """Smaller is better: held to the end, few and light loose pieces, little to cut."""
         return (
-            self.released_after is not None,
+            not self.holds,
             self.loose,
             round(self.loose_mass, 6),
             round(self.area, 3),
@@ -86,6 +68,8 @@ class Order:
 def orders(
     cutting: Cutting,
     density: float,
+    *,
+    clear_offcuts: bool,
     progress: Callable[[int, int], None] = lambda done, total: None,
 ) -> tuple[Order, ...]:
     """Every order of the cuts, best first; equal ones as the job lists them.
@@ -96,8 +80,10 @@ def orders(
         The cuts.
     density : float
         In g/cm³.
+    clear_offcuts : bool
+        Whether loose offcuts are lifted out before the next cut.
     progress : callable
-        Told how many steps of how many are done.
+        Told how many steps between sets of cuts of how many are done.
 
     Raises
     ------
@@ -110,55 +96,34 @@ def orders(
             f"there are {count} profiles; orders are tried for up to {MOST_CUTS}",
             todo="give the order in the job file and look at its stages",
         )
-    steps: dict[tuple[frozenset[int], int], Step] = {}
-    total = count * 2 ** (count - 1)
-    for made in _subsets(count):
-        for i in sorted(cutting.all_cut - made):
-            steps[made, i] = step(cutting, made, i)
-            progress(len(steps), total)
-    found = [_order(cutting, steps, order, density) for order in permutations(range(count))]
+    done: set[tuple[frozenset[int], int]] = set()
+
+    def walked(state: State, taken: tuple[Step, ...]) -> Iterator[tuple[Step, ...]]:
+        if len(taken) == count:
+            yield taken
+        for i in sorted(cutting.all_cut - state.made):
+            step = cutting.step(state, i)
+            cutting.area(step)
+            if (state.made, i) not in done:
+                done.add((state.made, i))
+                progress(len(done), count * 2 ** (count - 1))
+            after = step.after.cleared if clear_offcuts else step.after
+            yield from walked(after, (*taken, step))
+
+    found = [_order(cutting, taken, density) for taken in walked(cutting.start, ())]
     return tuple(sorted(found, key=lambda order: order.rank))
 
 
-def step(cutting: Cutting, made: frozenset[int], i: int) -> Step:
-    """What one more cut does, clamped as in its own setup."""
-    before = cutting.bodies(made)
-    area = cut_area(cutting.cuts[i], before)
-    starts_loose = cutting.main_piece(made) not in cutting.held(made, i)
-    after = made | {i}
-    if after == cutting.all_cut:
-        return Step(starts_loose, False, 0, 0.0, area)
-    held, pieces = cutting.held(after, i), cutting.pieces(after)
-    held_before = cutting.held(made, i)
-    kept = held_before.union(cutting.pieces(made))
-    loose_before = [b for k, b in enumerate(before) if k not in kept]
-    loose = [b for k, b in enumerate(cutting.bodies(after)) if k not in held and k not in pieces]
-    found = homes(loose, loose_before)
-    freed = [body for body, home in zip(loose, found, strict=True) if home < 0]
-    released = cutting.main_piece(after) not in held
-    return Step(starts_loose, released, len(freed), sum(body.volume for body in freed), area)
-
-
-def _subsets(count: int) -> list[frozenset[int]]:
-    """All sets of cuts, small ones first, so that larger ones build on them."""
-    sets = [frozenset(i for i in range(count) if bits >> i & 1) for bits in range(2**count)]
-    return sorted(sets, key=len)
-
-
-def _order(
-    cutting: Cutting,
-    steps: dict[tuple[frozenset[int], int], Step],
-    order: Sequence[int],
-    density: float,
-) -> Order:
-    taken = [steps[frozenset(order[:k]), i] for k, i in enumerate(order)]
-    loose = [k for k, s in enumerate(taken) if s.starts_loose]
-    loose += [k for k, s in enumerate(taken, start=1) if s.releases]
-    released = min(loose, default=None)
+def _order(cutting: Cutting, taken: tuple[Step, ...], density: float) -> Order:
+    early = taken[:-1]
+    loose = [k for k, step in enumerate(taken) if not step.part_was_held]
+    loose += [k for k, step in enumerate(early, start=1) if not step.part_is_held]
+    freed = [cutting.bodies(step.after.made)[i].volume for step in early for i in step.freed]
     return Order(
-        tuple(cutting.cuts[i].name for i in order),
-        released,
-        sum(s.loose for s in taken),
-        sum(s.loose_volume for s in taken) * density / MM3_PER_CM3,
-        sum(s.area for s in taken),
+        tuple(cutting.cuts[step.index].name for step in taken),
+        min(loose, default=None),
+        len(freed),
+        sum(freed) * density / MM3_PER_CM3,
+        sum(cutting.area(step) for step in taken),
+        next((k for k, step in enumerate(early, start=1) if step.is_broken), None),
     )

@@ -3,7 +3,8 @@
 What is left of the stock depends on which cuts were made, not on their order;
 what is held depends on the setup as well, and what is still there on what was
 lifted out before. So the solids come from one `Carving`, and each order of
-cuts is a walk through its results.
+cuts is a walk from one `State` to the next, by steps that are worked out once
+whoever asks: `stages` and `orders` tell the same because they take the same steps.
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ from typing import Literal
 
 import numpy as np
 
-from silhouette3d.cutting.figures import Figures, figures
+from silhouette3d.cutting.figures import Figures, cut_area, figures
 from silhouette3d.cutting.holding import Clamp, Clamping, areas_on_sides
 from silhouette3d.cutting.kerf import Cut
 from silhouette3d.solid import Carving, Solid, homes
@@ -71,6 +72,8 @@ class Stage:
         Index of the body that holds the most of the finished part's volume.
     part_was_held : bool
         Whether the clamps of this setup hold the part before the cut.
+    freed : tuple of Body
+        Offcuts that this cut makes loose, largest first; not those loose before it.
     """
 
     cut: Cut
@@ -80,6 +83,7 @@ class Stage:
     pieces: tuple[int, ...]
     main: int
     part_was_held: bool
+    freed: tuple[Body, ...]
 
     @property
     def part(self) -> Body:
@@ -95,6 +99,60 @@ class Stage:
     def loose(self) -> tuple[Body, ...]:
         """Offcuts that nothing holds."""
         return tuple(body for body in self.bodies if body.standing == "loose")
+
+
+@dataclass(frozen=True)
+class State:
+    """How far a sequence of cuts has come, bodies given as indices of `Cutting.bodies(made)`.
+
+    Parameters
+    ----------
+    made : frozenset of int
+        The cuts made.
+    there : tuple of int
+        Bodies that were not lifted out.
+    loose : frozenset of int
+        Those of them that lie loose.
+    """
+
+    made: frozenset[int]
+    there: tuple[int, ...]
+    loose: frozenset[int] = frozenset()
+
+    @property
+    def cleared(self) -> State:
+        """With all that lies loose lifted out."""
+        return State(self.made, tuple(i for i in self.there if i not in self.loose))
+
+
+@dataclass(frozen=True)
+class Step:
+    """One more cut.
+
+    Parameters
+    ----------
+    before, after : State
+        What it starts from, and what it leads to.
+    index : int
+        Of the cut.
+    held : frozenset of int
+        Bodies after it that the clamps of its setup hold.
+    freed : tuple of int
+        Bodies after it that lie loose and did not before, largest first.
+    part_was_held, part_is_held : bool
+        Whether the clamps of its setup hold the part before and after it.
+    is_broken : bool
+        Whether the finished part lies in several bodies after it.
+    """
+
+    before: State
+    index: int
+    after: State
+    held: frozenset[int]
+    freed: tuple[int, ...]
+    part_was_held: bool
+    part_is_held: bool
+    is_broken: bool
 
 
 class Cutting:
@@ -130,6 +188,8 @@ class Cutting:
         self._on_sides: dict[frozenset[int], Array] = {}
         self._held: dict[tuple[frozenset[int], int], frozenset[int]] = {}
         self._pieces: dict[frozenset[int], tuple[int, ...]] = {}
+        self._steps: dict[tuple[State, int], Step] = {}
+        self._areas: dict[tuple[frozenset[int], tuple[int, ...], int], float] = {}
 
     def again(self, cuts: Sequence[Cut]) -> Cutting:
         """As many other cuts, all else the same.
@@ -143,6 +203,9 @@ class Cutting:
         other._on_sides.update((k, v) for k, v in self._on_sides.items() if k <= same)
         other._held.update((k, v) for k, v in self._held.items() if k[0] <= same)
         other._pieces.update((k, v) for k, v in self._pieces.items() if k <= same)
+        steps = self._steps.items()
+        other._steps.update((k, v) for k, v in steps if k[0].made | {k[1]} <= same)
+        other._areas.update((k, v) for k, v in self._areas.items() if k[0] | {k[2]} <= same)
         return other
 
     def bodies(self, made: frozenset[int]) -> tuple[Solid, ...]:
@@ -197,57 +260,90 @@ class Cutting:
             Told how many cuts of how many are done.
         """
         stages: list[Stage] = []
-        gone: list[Solid] = []
-        there = self._left_of(frozenset(), gone)
+        state = self.start
         for k, index in enumerate(order):
             progress(k, len(order))
             lifted: tuple[Solid, ...] = ()
-            if clear_offcuts and stages:
-                lifted = tuple(body.solid for body in stages[-1].loose)
-                gone += lifted
-                there = [
-                    i
-                    for i, body in zip(there, stages[-1].bodies, strict=True)
-                    if body.standing != "loose"
-                ]
-            before = frozenset(order[:k])
-            left = self._left_of(before | {index}, gone)
-            stages.append(self._stage(before, index, there, left, lifted))
-            there = left
+            if clear_offcuts:
+                bodies = self.bodies(state.made)
+                lifted = tuple(bodies[i] for i in state.there if i in state.loose)
+                state = state.cleared
+            step = self.step(state, index)
+            stages.append(self._stage(step, lifted))
+            state = step.after
         return tuple(stages)
 
-    def _stage(
-        self,
-        before: frozenset[int],
-        index: int,
-        there: Sequence[int],
-        left: Sequence[int],
-        lifted: tuple[Solid, ...],
-    ) -> Stage:
-        """One more cut; of the bodies before and after it, only some are still there."""
-        cut, made = self.cuts[index], before | {index}
-        held, pieces = self._held_of(made, left, index), self.pieces(made)
-        bodies = self.bodies(made)
-        return Stage(
-            cut,
-            tuple(Body(bodies[i], i in held, i in pieces) for i in left),
-            figures(cut, [self.bodies(before)[i] for i in there]),
-            lifted,
-            tuple(left.index(i) for i in pieces),
-            left.index(self.main_piece(made)),
-            self.main_piece(before) in self._held_of(before, there, index),
+    @property
+    def start(self) -> State:
+        """The raw stock."""
+        made: frozenset[int] = frozenset()
+        return State(made, tuple(range(len(self.bodies(made)))))
+
+    def step(self, state: State, index: int) -> Step:
+        """One more cut, clamped as in its own setup."""
+        if (state, index) not in self._steps:
+            self._steps[state, index] = self._step(state, index)
+        return self._steps[state, index]
+
+    def _step(self, state: State, index: int) -> Step:
+        made = state.made | {index}
+        there, still_loose = self._left_of(state, index)
+        held, pieces = self._held_of(made, there, index), frozenset(self.pieces(made))
+        loose = [i for i in there if i not in held and i not in pieces]
+        return Step(
+            state,
+            index,
+            State(made, tuple(there), frozenset(loose)),
+            held,
+            tuple(i for i in loose if i not in still_loose),
+            self.main_piece(state.made) in self._held_of(state.made, state.there, index),
+            self.main_piece(made) in held,
+            len(pieces) > 1,
         )
 
-    def _left_of(self, made: frozenset[int], gone: Sequence[Solid]) -> list[int]:
-        """Which of `bodies(made)` are not pieces of what is gone."""
-        return [int(i) for i in np.nonzero(homes(self.bodies(made), gone) < 0)[0]]
+    def area(self, step: Step) -> float:
+        """Length times thickness in mm² that a step has to cut."""
+        before, index = step.before, step.index
+        key = before.made, before.there, index
+        if key not in self._areas:
+            bodies = self.bodies(before.made)
+            self._areas[key] = cut_area(self.cuts[index], [bodies[i] for i in before.there])
+        return self._areas[key]
+
+    def _stage(self, step: Step, lifted: tuple[Solid, ...]) -> Stage:
+        cut, before, there = self.cuts[step.index], step.before, step.after.there
+        made, bodies = step.after.made, self.bodies(step.after.made)
+        pieces = self.pieces(made)
+        found = {i: Body(bodies[i], i in step.held, i in pieces) for i in there}
+        return Stage(
+            cut,
+            tuple(found.values()),
+            figures(cut, [self.bodies(before.made)[i] for i in before.there]),
+            lifted,
+            tuple(there.index(i) for i in pieces),
+            there.index(self.main_piece(made)),
+            step.part_was_held,
+            tuple(found[i] for i in step.freed),
+        )
+
+    def _left_of(self, state: State, index: int) -> tuple[list[int], frozenset[int]]:
+        """Bodies after one more cut that are still there, and those that lay loose before it."""
+        before, after = self.bodies(state.made), self.bodies(state.made | {index})
+        if len(state.there) == len(before) and not state.loose:
+            return list(range(len(after))), frozenset()
+        gone = [i for i in range(len(before)) if i not in state.there]
+        others = [*gone, *sorted(state.loose)]
+        found = homes(after, [before[i] for i in others])
+        left = [i for i, home in enumerate(found) if not 0 <= home < len(gone)]
+        return left, frozenset(i for i in left if found[i] >= 0)
 
     def _held_of(self, made: frozenset[int], left: Sequence[int], setup: int) -> frozenset[int]:
         """Which of `bodies(made)` the clamps of a setup hold when only some are left."""
         bodies = self.bodies(made)
         if len(left) == len(bodies):
             return self.held(made, setup)
-        held = self.clampings[setup].held([bodies[i] for i in left], self.on_sides(made)[left])
+        chosen = list(left)
+        held = self.clampings[setup].held([bodies[i] for i in left], self.on_sides(made)[chosen])
         return frozenset(left[i] for i in held)
 
     @cached_property

@@ -35,7 +35,7 @@ class OrderProposal:
     @property
     def holds(self) -> bool:
         """Whether the part is held until the last cut."""
-        return self.orders[0].released_after is None
+        return self.orders[0].holds
 
     @property
     def changes_nothing(self) -> bool:
@@ -52,7 +52,7 @@ class OrderProposal:
         if not self.holds:
             return f"{says} No order holds the part until the last cut; add tabs."
         now = next(one for one in self.orders if one.names == self.job.order)
-        if now.released_after is not None:
+        if not now.holds:
             return f"{says} It holds the part until the last cut."
         if best.loose != now.loose:
             pieces = f"{best.loose} loose piece{'s' * (best.loose != 1)}"

@@ -9,11 +9,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from silhouette3d.cutting.kerf import Cut
-from silhouette3d.cutting.stages import Body, Stage, is_in
+from silhouette3d.cutting.stages import Body, Stage
 from silhouette3d.errors import CuttingError
 from silhouette3d.job import ProfileSpec
 from silhouette3d.place import Profile
-from silhouette3d.solid import Solid, stock_solid
+from silhouette3d.solid import stock_solid
 from silhouette3d.turning import Turning
 from silhouette3d.units import MM3_PER_CM3
 
@@ -100,11 +100,7 @@ class Setup:
     @cached_property
     def freed(self) -> tuple[Body, ...]:
         """Offcuts that this cut makes loose, largest first."""
-        if self.stage is None:
-            return ()
-        earlier = self.before.stage if self.before else None
-        before = [body.solid for body in earlier.loose] if earlier else []
-        return tuple(b for b in self.stage.loose if not _is_of(b, before))
+        return self.stage.freed if self.stage else ()
 
     @property
     def stands_flat(self) -> bool:
@@ -114,10 +110,6 @@ class Setup:
         if stock.diameter is not None:
             normals = normals["xyz".index(stock.along)][None]
         return bool((np.abs(normals @ down) > 1.0 - 1e-9).any())
-
-
-def _is_of(body: Body, others: list[Solid]) -> bool:
-    return any(is_in(body.solid, other) for other in others)
 
 
 def setups_of(part: Part) -> tuple[tuple[Setup, ...], str]:
