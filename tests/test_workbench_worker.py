@@ -16,8 +16,9 @@ from silhouette3d.errors import EmptyPartError
 from silhouette3d.facade import Part
 from silhouette3d.job import Job, read_job
 from silhouette3d.workbench import edits
+from silhouette3d.workbench.computation import Computation
 from silhouette3d.workbench.result import Result
-from silhouette3d.workbench.session import Session
+from silhouette3d.workbench.shown import Shown
 from silhouette3d.workbench.steps import first_result
 from silhouette3d.workbench.worker import Delivery, Failed, Lane, Late, Worker
 from tests.workbench import Loop, write_job
@@ -116,43 +117,44 @@ def test_an_old_result_never_lands_over_a_newer_one(
         wait(seconds, result.sequence)
         return replace(result, step="all")
 
-    loop = Loop()
-    session = Session(job.folder, loop.post)
-    session._worker.stop()
-    session._worker = Worker(session._take, loop.post, first, (second,), 0.002, 0.0)
+    loop, page = Loop(), Shown()
+    computation = Computation(
+        page, loop.post, lambda take, post: Worker(take, post, first, (second,), 0.002, 0.0)
+    )
     shown: list[tuple[int, bool]] = []
 
     def note(event: str) -> None:
-        if event == "result" and session.result:
-            shown.append((session.result.sequence, session.result.step == "all"))
+        if event == "result" and page.result:
+            shown.append((page.result.sequence, page.result.step == "all"))
 
-    session.subscribe(note)
+    page.subscribe(note)
     try:
         for pause in asks:
-            session._asked = session._worker.ask(job)
+            computation.ask(job)
             time.sleep(pause / 1000)
-        loop.until(lambda: session._is_done and not session.busy)
+        loop.until(lambda: computation.is_done and not page.busy)
         last = len(asks)
         if last in failing:
-            assert session.trouble is not None
-            assert session.result is None or session.result.sequence < last
+            assert page.trouble is not None
+            assert page.result is None or page.result.sequence < last
         else:
-            assert session.trouble is None
-            assert session.result is not None
-            assert (session.result.sequence, session.result.step) == (last, "all")
+            assert page.trouble is None
+            assert page.result is not None
+            assert (page.result.sequence, page.result.step) == (last, "all")
         assert shown == sorted(set(shown))
     finally:
-        session.stop()
+        computation.stop()
 
 
 def test_deliveries_in_any_order_show_the_newest(job: Job, known: Result, loop: Loop) -> None:
     """The page's side alone: even if an old result were delivered last."""
-    session = Session(job.folder, loop.post)
-    session._take(replace(known, sequence=3))
-    session._take(replace(known, sequence=2))
-    assert session.result is not None
-    assert session.result.sequence == 3
-    session.stop()
+    page = Shown()
+    computation = Computation(page, loop.post)
+    computation.take(replace(known, sequence=3))
+    computation.take(replace(known, sequence=2))
+    assert page.result is not None
+    assert page.result.sequence == 3
+    computation.stop()
 
 
 def test_checks_stop_when_something_newer_is_asked_for(job: Job, known: Result, loop: Loop) -> None:

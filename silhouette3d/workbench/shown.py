@@ -1,4 +1,8 @@
-"""What a page shows of a session, and who is told when it changes."""
+"""The view model: values that a page shows, and listeners told when one changes.
+
+Invariant: every change of a value is told once, after it was made, and nothing is told
+that did not change.
+"""
 
 from __future__ import annotations
 
@@ -36,8 +40,8 @@ Event = Literal["job", "result", "trouble", "busy", "disk", "proposal", "errand"
 Listener = Callable[[Event], None]
 
 
-class State:
-    """What there is to see.
+class Shown:
+    """Values that a page shows.
 
     Attributes
     ----------
@@ -73,43 +77,59 @@ class State:
         self._listeners.append(listener)
         return lambda: self._listeners.remove(listener)
 
-    def _try(self, kind: Kind, work: Callable[[], object]) -> bool:
-        """Do something; what it raises becomes trouble, and the session goes on."""
+    def attempt(self, kind: Kind, work: Callable[[], object]) -> bool:
+        """Do something; turn what it raises into trouble, so that the session goes on."""
         try:
             work()
         except Exception as error:
             if not isinstance(error, SilhouetteError):
                 log.error("a request failed", exc_info=error)
-            self._set_trouble(Trouble.of(error, kind))
+            self.set_trouble(Trouble.of(error, kind))
             return False
-        self._forget_trouble("value", "file")
+        self.forget_trouble("value", "file")
         return True
 
-    def _forget_trouble(self, *kinds: Kind) -> None:
-        """There is no trouble of these kinds any longer."""
-        if self.trouble is not None and self.trouble.kind in kinds:
-            self._set_trouble(None)
+    def set_result(self, result: Result | None) -> None:
+        """Show a newer or fuller result; it counts as changed each time."""
+        self.result = result
+        if result is not None:
+            self.tell("result")
 
-    def _set_trouble(self, trouble: Trouble | None) -> None:
+    def set_errand(self, errand: Errand) -> None:
+        """Show how an export or a search gets on."""
+        self.errand = errand
+        self.tell("errand")
+
+    def forget_trouble(self, *kinds: Kind) -> None:
+        """End trouble of these kinds."""
+        if self.trouble is not None and self.trouble.kind in kinds:
+            self.set_trouble(None)
+
+    def set_trouble(self, trouble: Trouble | None) -> None:
+        """Show trouble, or with None that there is none any longer."""
         if trouble != self.trouble:
             self.trouble = trouble
-            self._tell("trouble")
+            self.tell("trouble")
 
-    def _set_busy(self, busy: bool) -> None:
+    def set_busy(self, busy: bool) -> None:
+        """Show whether a result takes longer than a moment."""
         if busy != self.busy:
             self.busy = busy
-            self._tell("busy")
+            self.tell("busy")
 
-    def _set_conflict(self, conflict: bool) -> None:
+    def set_conflict(self, conflict: bool) -> None:
+        """Show whether file and unsaved edits contradict each other."""
         if conflict != self.conflict:
             self.conflict = conflict
-            self._tell("disk")
+            self.tell("disk")
 
-    def _set_proposal(self, proposal: Proposed | None) -> None:
+    def set_proposal(self, proposal: Proposed | None) -> None:
+        """Show a proposal, or with None that there is none any longer."""
         if proposal != self.proposal:
             self.proposal = proposal
-            self._tell("proposal")
+            self.tell("proposal")
 
-    def _tell(self, event: Event) -> None:
+    def tell(self, event: Event) -> None:
+        """Tell every listener what has changed."""
         for listener in tuple(self._listeners):
             listener(event)
