@@ -10,8 +10,6 @@ import pytest
 
 from tests.guard.imports import ROOT, Module, package_modules
 
-LONGEST = 400
-"""Lines in a module. Past it a module holds more than one topic."""
 
 TOP_LEVEL = {
     "DEVELOPERS.md",
@@ -58,11 +56,6 @@ def test_only_the_command_line_talks_and_ends() -> None:
     assert [line for module in rooms for line in talks_or_ends(module)] == []
 
 
-def test_modules_are_short() -> None:
-    lengths = {module.name: len(module.source.splitlines()) for module in package_modules()}
-    assert {name: n for name, n in lengths.items() if n > LONGEST} == {}
-
-
 def test_the_top_of_the_repository_is_tidy() -> None:
     listed = subprocess.run(
         ["git", "ls-files", "-z"], cwd=ROOT, capture_output=True, encoding="utf-8", check=True
@@ -70,6 +63,7 @@ def test_the_top_of_the_repository_is_tidy() -> None:
     paths = [path for path in listed if path]
     assert "pyproject.toml" in paths
     assert strangers(paths) == set()
+    assert [path for path in paths if path.endswith((".pyc", ".so"))] == []
 
 
 # The guards themselves: what they must catch.
