@@ -10,7 +10,6 @@ import pytest
 
 from tests.guard.imports import ROOT, Module, package_modules
 
-
 TOP_LEVEL = {
     "DEVELOPERS.md",
     "README.md",
