@@ -17,10 +17,11 @@ from silhouette3d.facade import Part
 from silhouette3d.job import Job, read_job
 from silhouette3d.workbench import edits
 from silhouette3d.workbench.computation import Computation
+from silhouette3d.workbench.lane import Lane
 from silhouette3d.workbench.result import Result
 from silhouette3d.workbench.shown import Shown
 from silhouette3d.workbench.steps import first_result
-from silhouette3d.workbench.worker import Delivery, Failed, Lane, Late, Worker
+from silhouette3d.workbench.worker import Delivery, Failed, Late, Worker
 from tests.workbench import Loop, write_job
 
 

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import logging
-import queue
-import threading
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -12,9 +10,9 @@ from typing import Final, Literal
 
 from silhouette3d.errors import SilhouetteError
 from silhouette3d.facade import Part
+from silhouette3d.workbench.lane import Lane, Post
 from silhouette3d.workbench.proposals import Proposed
 from silhouette3d.workbench.result import Trouble
-from silhouette3d.workbench.worker import PATIENCE_AT_END, Post
 
 log = logging.getLogger(__name__)
 
@@ -109,23 +107,17 @@ class Errands:
     def __init__(self, deliver: Callable[[Errand, Proposed | None], None], post: Post) -> None:
         self._deliver, self._post = deliver, post
         self._ends = False
-        self._queue: queue.SimpleQueue[tuple[Errand, Work] | None] = queue.SimpleQueue()
-        self._thread = threading.Thread(target=self._run, name="workbench errands", daemon=True)
-        self._thread.start()
+        self._lane = Lane("workbench errands", newest_only=False)
 
     def put(self, errand: Errand, work: Work) -> None:
         """Do this after all that waits."""
-        self._queue.put((errand, work))
+        self._lane.put(lambda: self._do(errand, work))
 
     def stop(self) -> None:
         """End after the errand at hand; what waits is dropped."""
         self._ends = True
-        self._queue.put(None)
-        self._thread.join(PATIENCE_AT_END)
-
-    def _run(self) -> None:
-        while (given := self._queue.get()) is not None and not self._ends:
-            self._do(*given)
+        self._lane.stop()
+        self._lane.join()
 
     def _do(self, errand: Errand, work: Work) -> None:
         errand = replace(errand, state="running")

@@ -24,13 +24,13 @@ from silhouette3d.workbench.computation import Computation
 from silhouette3d.workbench.document import Document, no_job
 from silhouette3d.workbench.errands import EXPORTS, Errand, Errands, Tell
 from silhouette3d.workbench.folder import Folder
+from silhouette3d.workbench.lane import Post
 from silhouette3d.workbench.proposals import Proposed, order_for, tabs_for
 from silhouette3d.workbench.result import Result, Trouble
 from silhouette3d.workbench.samples import copy_sample, sample_names
 from silhouette3d.workbench.saving import OnDisk, Stamp, stamp
 from silhouette3d.workbench.shown import Event, Listener, Shown
 from silhouette3d.workbench.watching import Watcher
-from silhouette3d.workbench.worker import Post
 
 __all__ = ["Event", "Session"]
 

@@ -11,7 +11,7 @@ import numpy as np
 from silhouette3d.errors import SilhouetteError
 from silhouette3d.output.picture.scene import ISO, Frame, Image, Studio, Style
 from silhouette3d.output.picture.stages import COLOURS, panels_of
-from silhouette3d.workbench.worker import Lane, Post
+from silhouette3d.workbench.lane import Lane, Post
 
 if TYPE_CHECKING:
     from silhouette3d.workbench.result import Result

@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Final
 
-from silhouette3d.workbench.worker import Post
+from silhouette3d.workbench.lane import Post
 
 log = logging.getLogger(__name__)
 

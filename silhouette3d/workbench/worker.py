@@ -11,11 +11,9 @@ from typing import Final
 
 from silhouette3d.facade import Part
 from silhouette3d.job import Job
+from silhouette3d.workbench.lane import Lane, Post
 from silhouette3d.workbench.result import Result, Trouble
 from silhouette3d.workbench.steps import AFTER_PART, SupersededError, first_result
-
-Post = Callable[[Callable[[], None]], object]
-"""Has a function called on the thread that owns the session, soon."""
 
 PATIENCE: Final = 0.15
 """Seconds after which somebody who waits is told so."""
@@ -23,9 +21,6 @@ PATIENCE: Final = 0.15
 QUIET: Final = 0.5
 """Seconds without anything newer after which the checks begin, so that they do not hold up
 somebody who types."""
-
-PATIENCE_AT_END: Final = 5.0
-"""Seconds to wait for a step that cannot be stopped when all is to end."""
 
 log = logging.getLogger(__name__)
 
@@ -46,42 +41,6 @@ class Failed:
 
 
 Delivery = Result | Failed | Late
-
-
-class Lane:
-    """A thread that does the newest of its tasks; older ones that still wait are dropped."""
-
-    def __init__(self, name: str) -> None:
-        self._given = threading.Condition()
-        self._task: Callable[[], None] | None = None
-        self._ends = False
-        self._thread = threading.Thread(target=self._run, name=name, daemon=True)
-        self._thread.start()
-
-    def put(self, task: Callable[[], None]) -> None:
-        """Do this next, and nothing that was to be done before."""
-        with self._given:
-            self._task = task
-            self._given.notify()
-
-    def stop(self) -> None:
-        """End after the task at hand."""
-        with self._given:
-            self._task, self._ends = None, True
-            self._given.notify()
-
-    def join(self, seconds: float = PATIENCE_AT_END) -> None:
-        """Wait until it has ended, but not for ever."""
-        self._thread.join(seconds)
-
-    def _run(self) -> None:
-        while True:
-            with self._given:
-                self._given.wait_for(lambda: self._task is not None or self._ends)
-                task, self._task = self._task, None
-            if task is None:
-                return
-            task()
 
 
 @dataclass
