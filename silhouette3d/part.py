@@ -39,11 +39,13 @@ from silhouette3d.materials import Material, find_material
 from silhouette3d.measure.mass import MassProperties
 from silhouette3d.measure.thickness import ThinRegion, thickness_field, thin_regions
 from silhouette3d.place import Profile
+from silhouette3d.quantity import Scale
 from silhouette3d.solid import Solid, Waste, carve
 from silhouette3d.solid.mesh import Indices
 from silhouette3d.stock import Stock
 from silhouette3d.units import MM3_PER_CM3
 from silhouette3d.view import Array
+from silhouette3d.wording import Told, empty_part, told
 
 
 @told_in_words
@@ -149,15 +151,19 @@ class Part:
         """
         solid = self._known.solid(self.stock, self.profiles)
         if not solid.bodies:
-            raise nothing_left(
+            why = nothing_left(
                 self.profiles,
                 self.stock,
                 self.shared_axes,
                 lambda some: not self._carved(some).bodies,
-                self.job.units,
-                str(self.job.path or "job"),
             )
+            raise empty_part(why, self.scale, str(self.job.path or "job"))
         return solid
+
+    @property
+    def scale(self) -> Scale:
+        """How quantities are told: in the job's unit."""
+        return Scale(self.job.units)
 
     def _carved(self, profiles: Sequence[Profile]) -> Solid:
         return carve(self.stock, [waste_of(p, self.stock) for p in profiles])
@@ -322,24 +328,28 @@ class Part:
     @cached_property
     def findings_of_part(self) -> tuple[Finding, ...]:
         """Those that need no cutting on trial, errors first."""
-        unit, match = self.job.units, self.job.checks.match
+        match = self.job.checks.match
         found: list[Finding] = []
         for profile in self.profiles:
-            found += stock_mismatch(profile, match, unit)
-            found += outside_stock(profile, self.stock, match, unit)
+            found += stock_mismatch(profile, match)
+            found += outside_stock(profile, self.stock, match)
         for axis in self.shared_axes:
-            found += extent_mismatch(axis, self.stock, match, unit)
+            found += extent_mismatch(axis, self.stock, match)
         for profile in self.profiles:
-            found += shadow_lost(profile, self.solid, self.stock, self.shared_axes, match, unit)
-        found += several_bodies(self.solid.bodies, self.density, unit)
-        found += thin_findings(self.thin, self.profiles, self.stock, self.job.checks.thin, unit)
+            found += shadow_lost(profile, self.solid, self.stock, self.shared_axes, match)
+        found += several_bodies(self.solid.bodies, self.density)
+        found += thin_findings(self.thin, self.profiles, self.stock, self.job.checks.thin)
         found += heavy_stock(self.stock, self.density)
         return worst_first(found)
+
+    def told(self, finding: Finding, scale: Scale | None = None) -> Told:
+        """Word a finding: a message and advice, in the job's unit or on another scale."""
+        return told(finding, scale or self.scale)
 
     @property
     def _limits(self) -> Limits:
         cutting, job = self.job.cutting, self.job
-        return Limits(self.density, cutting.tab_area, cutting.slat_gap, job.tolerance, job.units)
+        return Limits(self.density, cutting.tab_area, cutting.slat_gap, job.tolerance)
 
 
 def waste_of(profile: Profile, stock: Stock) -> Waste:

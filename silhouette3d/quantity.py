@@ -3,12 +3,58 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable
-from typing import Final, TypeVar
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Final, Literal, TypeVar
 
 from silhouette3d.units import GRAMS_PER_POUND, MM3_PER_CM3, MM_PER, Unit, length_text, pounds
 
 T = TypeVar("T")
+
+Dimension = Literal["length", "area", "volume", "mass", "angle", "count", "share"]
+
+INSIDE: Final[dict[Dimension, str]] = {
+    "length": "mm",
+    "area": "mm²",
+    "volume": "mm³",
+    "mass": "g",
+    "angle": "°",
+    "count": "",
+    "share": "",
+}
+"""In what each kind of quantity is kept. A share is one of the whole, not percent."""
+
+
+@dataclass(frozen=True)
+class Quantity:
+    """A number that knows what it counts, or several in a row: a size, a range.
+
+    Parameters
+    ----------
+    value : float or tuple of float
+        In mm, mm², mm³, g or degrees; a count; a share of 1.
+    dimension : Dimension
+        What it is a quantity of.
+    """
+
+    value: float | tuple[float, ...]
+    dimension: Dimension
+
+    @property
+    def unit(self) -> str:
+        """In what `value` is."""
+        return INSIDE[self.dimension]
+
+    @property
+    def values(self) -> tuple[float, ...]:
+        """All numbers, one by one."""
+        return self.value if isinstance(self.value, tuple) else (self.value,)
+
+    @property
+    def number(self) -> float:
+        """The number; the first, if there are several."""
+        return self.values[0]
+
 
 OTHER: Final[dict[Unit, Unit]] = {"mm": "in", "in": "mm"}
 """The unit that stands in brackets."""
@@ -128,3 +174,91 @@ def both(text: Callable[[T, Unit], str], value: T, unit: Unit) -> str:
     '1 lb (453.6 g)'
     """
     return f"{text(value, unit)} ({text(value, OTHER[unit])})"
+
+
+@dataclass(frozen=True)
+class Scale:
+    """How quantities are told: in a unit, or in both, the second in brackets.
+
+    Parameters
+    ----------
+    unit : {"mm", "in"}
+        Of lengths; masses go with it: g and kg, or oz and lb.
+    both : bool
+        Whether the other unit follows in brackets.
+    """
+
+    unit: Unit
+    both: bool = False
+
+    def __call__(self, quantity: Quantity) -> str:
+        """Tell a quantity of any kind.
+
+        >>> Scale("mm")(Quantity(1.5, "length")), Scale("in")(Quantity((25.4, 50.8), "length"))
+        ('1.5 mm', '1 × 2 in')
+        """
+        if quantity.dimension == "length":
+            return self.lengths(quantity.values)
+        text: Mapping[Dimension, Callable[[float], str]] = {
+            "area": self.area,
+            "volume": self.volume,
+            "mass": self.mass,
+            "angle": "{:.1f}°".format,
+            "share": "{:.1%}".format,
+            "count": figure,
+        }
+        return text[quantity.dimension](quantity.number)
+
+    def length(self, mm: float) -> str:
+        """Tell a length."""
+        return self._in_each(length_text, mm)
+
+    def lengths(self, mm: Sequence[float]) -> str:
+        """Tell a size: lengths with one unit."""
+
+        def text(mm: Sequence[float], unit: Unit) -> str:
+            return f"{' × '.join(_numbers(mm, unit))} {unit}"
+
+        return self._in_each(text, mm)
+
+    def span(self, mm: Sequence[float]) -> str:
+        """Tell from where to where.
+
+        >>> Scale("mm").span((0.0, 48.0))
+        '0 to 48 mm'
+        """
+        return self._in_each(lambda mm, unit: f"{' to '.join(_numbers(mm, unit))} {unit}", mm)
+
+    def point(self, mm: Sequence[float]) -> str:
+        """Tell a point.
+
+        >>> Scale("mm").point((40.0, 0.123456, 2.0)), Scale("mm", both=True).point((25.4, 0.0))
+        ('(40, 0.12, 2) mm', '(25.4, 0) mm ((1, 0) in)')
+        """
+
+        def text(mm: Sequence[float], unit: Unit) -> str:
+            return f"({', '.join(_numbers(mm, unit, _POINT_DIGITS[unit]))}) {unit}"
+
+        return self._in_each(text, mm)
+
+    def area(self, mm2: float) -> str:
+        """Tell an area to three figures."""
+        return self._in_each(lambda mm2, unit: f"{figure(mm2 / MM_PER[unit] ** 2, 3)} {unit}²", mm2)
+
+    def mass(self, grams: float) -> str:
+        """Tell a mass to four figures."""
+        return self._in_each(mass_text, grams)
+
+    def volume(self, mm3: float) -> str:
+        """Tell a volume to four figures."""
+        return self._in_each(volume_text, mm3)
+
+    def _in_each(self, text: Callable[[T, Unit], str], value: T) -> str:
+        return both(text, value, self.unit) if self.both else text(value, self.unit)
+
+
+_POINT_DIGITS: Final[dict[Unit, int]] = {"mm": 2, "in": 3}
+
+
+def _numbers(mm: Sequence[float], unit: Unit, digits: int | None = None) -> list[str]:
+    return [length_text(float(value), unit, digits).split()[0] for value in mm]

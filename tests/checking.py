@@ -7,7 +7,11 @@ from typing import Any
 
 from silhouette3d.checks.finding import SEVERITIES, Finding
 from silhouette3d.place import Profile
+from silhouette3d.quantity import Scale
 from silhouette3d.stock import Stock
+from silhouette3d.units import Unit
+from silhouette3d.wording import Told
+from silhouette3d.wording import told as worded
 from tests.shapes import (
     Area,
     profile,
@@ -27,8 +31,23 @@ def told(findings: Any) -> Finding:
     """The only finding, with what every finding must have."""
     (found,) = findings
     assert found.severity in SEVERITIES
-    assert found.message
-    assert found.message[0].islower()
-    assert not found.message.endswith(".")
-    assert found.advice
+    unit: Unit
+    for unit in ("mm", "in"):
+        for both in (False, True):
+            _as_clauses(worded(found, Scale(unit, both)))
     return found
+
+
+def _as_clauses(words: Told) -> None:
+    assert words.message
+    assert words.message[0].islower()
+    assert not words.message.endswith(".")
+    assert words.advice
+
+
+def message(finding: Finding, unit: Unit = "mm") -> str:
+    return worded(finding, Scale(unit)).message
+
+
+def advice(finding: Finding, unit: Unit = "mm") -> str:
+    return worded(finding, Scale(unit)).advice

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pickle
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
@@ -12,10 +13,12 @@ import shapely
 from shapely import MultiPolygon, Polygon
 
 from silhouette3d.checks.bodies import several_bodies
-from silhouette3d.checks.finding import Finding, point_text, spot, worst_first
+from silhouette3d.checks.finding import Finding, Severity, spot, worst_first
+from silhouette3d.codes import CODES
 from silhouette3d.errors import EmptyPartError
-from silhouette3d.units import Unit
-from tests.checking import told
+from silhouette3d.quantity import Quantity, Scale
+from silhouette3d.wording import WORDS
+from tests.checking import message, told
 from tests.shapes import (
     CORNER_CUBES,
     LOOSE_CUBE_OF_THREE,
@@ -33,8 +36,8 @@ from tests.shapes import (
 # Pieces and touching pieces.
 
 
-def pieces(shape: Shape, density: float = 1.0, unit: Unit = "mm") -> list[Finding]:
-    return list(several_bodies(shape.solid.bodies, density, unit))
+def pieces(shape: Shape, density: float = 1.0) -> list[Finding]:
+    return list(several_bodies(shape.solid.bodies, density))
 
 
 @pytest.mark.parametrize("name", SOUND)
@@ -46,7 +49,7 @@ def test_two_cubes_apart() -> None:
     found = told(pieces(TWO_CUBES, density=2.5))
     assert (found.code, found.severity) == ("several-bodies", "error")
     assert (found.value, found.limit) == (2, 1)
-    assert found.message.startswith("the part is in 2 pieces: 512 mm³, 1.28 g, at (")
+    assert message(found).startswith("the part is in 2 pieces: 512 mm³, 1.28 g, at (")
     # of two of one size the second in order of place, x first
     assert found.where == pytest.approx((16, 4, 4), abs=1e-9)
 
@@ -58,22 +61,22 @@ def test_a_loose_cube(shape: Shape, where: tuple[float, float, float]) -> None:
     found = told(pieces(shape))
     assert found.code == "several-bodies"
     assert found.where == pytest.approx(where, abs=1e-9)  # the smaller of the two
-    assert "9000 mm³, 9 g" in found.message
-    assert f"1000 mm³, 1 g, at ({', '.join(map(str, where))}) mm" in found.message
+    assert "9 cm³, 9 g" in message(found)
+    assert f"1 cm³, 1 g, at ({', '.join(map(str, where))}) mm" in message(found)
 
 
 def test_in_inches() -> None:
-    """9000 mm³ / 25.4³."""
-    assert "0.5492 in³, 9 g" in told(pieces(LOOSE_CUBE_OF_THREE, unit="in")).message
+    """9000 mm³ / 25.4³, 9 g / 28.349523125 g."""
+    assert "0.5492 in³, 0.3175 oz" in message(told(pieces(LOOSE_CUBE_OF_THREE)), "in")
 
 
 def test_cubes_that_touch_in_a_point() -> None:
     """They are told as touching, not as apart."""
     found = told(pieces(CORNER_CUBES))
     assert (found.code, found.severity) == ("point-contact", "error")
-    assert (found.value, found.limit) == (0, 0)
+    assert (found.value, found.limit) == (0, None)
     assert found.where == pytest.approx((10, 10, 10), abs=1e-6)
-    assert found.message == (
+    assert message(found) == (
         "two pieces of the part touch only in a point, at (10, 10, 10) mm: nothing holds there"
     )
 
@@ -86,7 +89,7 @@ def test_pieces_that_touch_along_an_edge_and_one_apart() -> None:
     assert apart.value == 2
     assert touch.code == "point-contact"
     assert touch.value == pytest.approx(40)
-    assert "along an edge of 40 mm, at (20, 20, 20) mm" in touch.message
+    assert "along an edge of 40 mm, at (20, 20, 20) mm" in message(touch)
 
 
 def test_a_part_that_touches_itself() -> None:
@@ -94,7 +97,7 @@ def test_a_part_that_touches_itself() -> None:
     hole = Polygon([(0, 0), (80, 0), (80, 50), (0, 50)], [[(40, 0), (60, 30), (20, 30)]])
     found = told(pieces(Shape((80, 40, 50), {"front": hole}, 0, 0)))
     assert (found.code, found.severity) == ("point-contact", "warning")
-    assert found.message.startswith("the part touches itself only along an edge of 40 mm")
+    assert message(found).startswith("the part touches itself only along an edge of 40 mm")
     assert found.where == pytest.approx((40, 20, 0), abs=1e-6)
 
 
@@ -102,8 +105,8 @@ def test_many_pieces_are_not_all_told() -> None:
     dots = many(shapely.union_all([rect(8 * i, 0, 8 * i + 4, 5 + i) for i in range(10)]))
     found = told(pieces(Shape((80, 40, 50), {"front": dots}, 0, 0)))
     assert found.value == 10
-    assert found.message.count("mm³") == 8
-    assert found.message.endswith("; and 2 more")
+    assert message(found).count("cm³") == 8
+    assert message(found).endswith("; and 2 more")
 
 
 # Nothing left.
@@ -122,8 +125,8 @@ def test_an_outline_wholly_off_the_stock(tmp_path: Path) -> None:
     outlines = {"front": rect(0, 0, 80, 50), "top": rect(90, 0, 120, 40)}
     error = empty(tmp_path, outlines, (80, 40, 50))
     assert error.what == (
-        "top: the whole outline lies off the stock: it reaches from (90 mm, 0 mm) to "
-        "(120 mm, 40 mm) on a face of 80 mm × 40 mm"
+        "top: the whole outline lies off the stock: it reaches from (90, 0) mm to "
+        "(120, 40) mm on a face of 80 × 40 mm"
     )
 
 
@@ -190,21 +193,37 @@ def test_a_sliver_is_nothing(tmp_path: Path) -> None:
 # Findings themselves.
 
 
-def finding(severity: Any, code: str = "a") -> Finding:
-    return Finding(code, severity, "message", "advice")
-
-
 def test_worst_first() -> None:
-    found = [
-        finding(s, str(i)) for i, s in enumerate(["note", "error", "warning", "error", "note"])
-    ]
-    assert [f.code for f in worst_first(found)] == ["1", "3", "2", "0", "4"]
+    kinds: list[Severity] = ["note", "error", "warning", "error", "note"]
+    found = [Finding("witness", kind, str(i)) for i, kind in enumerate(kinds)]
+    assert [f.profile for f in worst_first(found)] == ["1", "3", "2", "0", "4"]
+
+
+def test_a_finding_is_a_value() -> None:
+    """Equal, and of one hash, whatever the order of its quantities; nothing in it can be set."""
+    sizes = {"width": Quantity(1.0, "length"), "area": Quantity(2.0, "area")}
+    one = Finding("witness", "note", quantities=sizes, facts={"names": ("a", "b")})
+    turned = dict(reversed(sizes.items()))
+    other = Finding("witness", "note", quantities=turned, facts={"names": ("a", "b")})
+    assert one == other
+    assert len({one, other}) == 1
+    sizes["width"] = Quantity(3.0, "length")
+    assert one.value == 1.0
+    assert one.limit is None
+    assert one != Finding("witness", "note", quantities=sizes, facts={"names": ("a", "b")})
+    with pytest.raises(TypeError):
+        one.quantities["width"] = Quantity(3.0, "length")  # type: ignore[index]
+    assert pickle.loads(pickle.dumps(one)) == one
+
+
+def test_every_code_has_its_words() -> None:
+    assert set(WORDS) == set(CODES)
 
 
 def test_points_as_people_read_them() -> None:
     """Hundredths of a millimetre, thousandths of an inch, and no negative zero."""
-    assert point_text(np.array([1.0, 2.344, -0.001]), "mm") == "(1, 2.34, 0) mm"
-    assert point_text(np.array([25.4, 12.7, -0.001]), "in") == "(1, 0.5, 0) in"
+    assert Scale("mm").point((1.0, 2.344, -0.001)) == "(1, 2.34, 0) mm"
+    assert Scale("in").point((25.4, 12.7, -0.001)) == "(1, 0.5, 0) in"
     assert spot(np.array([1, 2, 3])) == (1.0, 2.0, 3.0)
 
 

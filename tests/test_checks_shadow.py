@@ -16,7 +16,7 @@ from silhouette3d.checks.shadow import lost_shadow, shadow_lost, wider_than
 from silhouette3d.solid import Solid
 from silhouette3d.stock import Stock
 from silhouette3d.view import VIEWS
-from tests.checking import MATCH, profiles, told
+from tests.checking import MATCH, message, profiles, told
 from tests.shapes import (
     LOOSE_CUBE_OF_THREE,
     LOOSE_CUBE_OF_TWO,
@@ -44,7 +44,7 @@ def lost(
     stock = Stock(size)
     seen = profiles(outlines, stock)
     part, axes = solid(stock, seen), shared_axes(seen, stock)
-    return [f for p in seen for f in shadow_lost(p, part, stock, axes, match, "mm")]
+    return [f for p in seen for f in shadow_lost(p, part, stock, axes, match)]
 
 
 def test_three_outlines_that_contradict_one_another() -> None:
@@ -57,7 +57,7 @@ def test_three_outlines_that_contradict_one_another() -> None:
     found = told(lost(outlines, (20, 20, 20)))
     assert (found.code, found.severity, found.profile) == ("shadow-lost", "warning", "top")
     assert found.value == pytest.approx(100, rel=1e-6)
-    assert "100 mm² of the outline (25.0%)" in found.message
+    assert "100 mm² of the outline (25.0%)" in message(found)
     assert found.where is not None
     x, y, _ = found.where
     assert 10 < x < 20
@@ -132,7 +132,7 @@ def test_an_outline_that_nearly_coincides_with_its_shadow() -> None:
         p = profile("top", Polygon(drawn_), stock)
         part = Solid.prism(Polygon(seen), VIEWS["top"], (0, 10))
         assert lost_shadow(p, part).is_empty
-        assert list(shadow_lost(p, part, stock, (), MATCH, "mm")) == []
+        assert list(shadow_lost(p, part, stock, (), MATCH)) == []
 
 
 def test_wider_than() -> None:

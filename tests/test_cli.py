@@ -20,7 +20,6 @@ import trimesh
 import silhouette3d
 from silhouette3d.checks.finding import Finding
 from silhouette3d.cli.figures import Scale
-from silhouette3d.cli.judging import check_values
 from silhouette3d.errors import CuttingError, OutputError
 from silhouette3d.facade import Part
 from silhouette3d.job import schema
@@ -28,6 +27,7 @@ from silhouette3d.materials import all_materials
 from silhouette3d.quantity import bound, figure
 from silhouette3d.starter import write_starter
 from silhouette3d.view import Array
+from silhouette3d.wording import Told
 from tests.command import Run
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -189,47 +189,31 @@ def test_check_as_json(run: Run, tmp_path: Path) -> None:
     assert list(data) == ["name", "findings", "summary", "regions"]
     assert data["name"] == "Quay step"
     first = data["findings"][0]
-    keys = ["code", "severity", "profile", "where_mm", "value", "limit", "message", "advice"]
-    assert list(first) == keys
     assert (first["code"], first["severity"]) == ("several-bodies", "error")
-    assert first["where_mm"] == pytest.approx([24.0, 10.0, 5.0], abs=1e-9)
-    assert (first["value"], first["limit"]) == (2.0, 1.0)
+    assert first["places"][0]["at_mm"] == pytest.approx([24.0, 10.0, 5.0], abs=1e-9)
+    assert first["quantities"]["count"] == {"value": 2.0, "unit": ""}
+    assert {one["unit"] for one in first["quantities"].values()} == {"", "g", "mm³"}
     kinds = [one["severity"] for one in data["findings"]]
     assert data["summary"] == {f"{k}s": kinds.count(k) for k in ("error", "warning", "note")}
 
 
-def test_a_finding_without_a_place() -> None:
-    found = (Finding("code", "note", "message", "advice"),)
-    assert check_values("a", found, []) == {
-        "name": "a",
-        "findings": [
-            {
-                "code": "code",
-                "severity": "note",
-                "profile": None,
-                "where_mm": None,
-                "value": None,
-                "limit": None,
-                "message": "message",
-                "advice": "advice",
-            }
-        ],
-        "summary": {"errors": 0, "warnings": 0, "notes": 1},
-        "regions": [],
-    }
-
-
-@pytest.mark.parametrize("found", [(), (Finding("a", "note", "[b]message[/b]", ":smile:"),)])
+@pytest.mark.parametrize("found", [(), (Finding("witness", "note"),)])
 def test_check_prints_what_is_found_as_it_is(
     run: Run, step: Path, monkeypatch: pytest.MonkeyPatch, found: tuple[Finding, ...]
 ) -> None:
+    words = Told("[b]message[/b]", ":smile:")
     monkeypatch.setattr(Part, "findings", found)
+    monkeypatch.setattr(Part, "told", lambda *_: words)
     status, out, _ = run("check", step)
     assert status == 0
     if found:
         assert "[b]message[/b]" in out
         assert ":smile:" in out
         assert "Findings: 1 note." in out
+        data = json.loads(run("check", step, "--json")[1])
+        (one,) = data["findings"]  # one that has no place
+        assert (one["profile"], one["places"], one["quantities"]) == (None, [], {})
+        assert (one["message"], one["advice"]) == words
     else:
         assert out == "Quay step\nFindings: none.\n"
 

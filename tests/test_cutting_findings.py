@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
-from dataclasses import replace
 
 import pytest
 import shapely
@@ -14,7 +14,8 @@ from silhouette3d.checks.finding import Finding
 from silhouette3d.cutting.kerf import Cut
 from silhouette3d.cutting.stubs import joins, standing_section, stubs
 from silhouette3d.stock import Stock
-from tests.cut_jobs import LIMITS, cut_of, findings_of, stages_of, with_tabs_at
+from tests.checking import advice, message
+from tests.cut_jobs import cut_of, findings_of, stages_of, with_tabs_at
 from tests.shapes import TWO_CUBES, disc, many, rect
 
 CUBE = Stock((40.0, 40.0, 40.0))
@@ -49,10 +50,13 @@ def test_a_sound_plan_has_notes_only() -> None:
 
 
 def test_findings_are_told_in_the_jobs_unit() -> None:
-    found = findings_of(*three(front=[]), limits=replace(LIMITS, unit="in"))
-    messages = [f.message for f in found if f.code == "loose-offcut"]
+    found = findings_of(*three(front=[]))
+    messages = [message(f, "in") for f in found if f.code == "loose-offcut"]
     assert messages
-    assert all(" in, at (" in message and "mm" not in message for message in messages)
+    for words in messages:
+        assert " oz, " in words
+        assert " in, at (" in words
+        assert not re.search(r"mm|\bg\b", words)
 
 
 # --- released-early ----------------------------------------------------------------------------
@@ -61,16 +65,16 @@ def test_findings_are_told_in_the_jobs_unit() -> None:
 def test_released_early() -> None:
     found = only(findings_of(*three(front=[])), "released-early")
     assert found.severity == "error"
-    assert found.message == "the part is loose after cut 1 (front), with 2 cuts still to make"
+    assert message(found) == "the part is loose after cut 1 (front), with 2 cuts still to make"
     assert found.profile == "front"
     assert found.where == pytest.approx((20, 20, 20))
     assert (found.value, found.limit) == (1.0, 3.0)
-    assert "silhouette3d tabs" in found.advice
+    assert "silhouette3d tabs" in advice(found)
 
 
 def test_released_by_the_second_cut() -> None:
     found = only(findings_of(*three(right=[])), "released-early")
-    assert found.message == "the part is loose after cut 2 (right), with 1 cut still to make"
+    assert message(found) == "the part is loose after cut 2 (right), with 1 cut still to make"
     assert found.value == 2.0
 
 
@@ -86,7 +90,7 @@ def test_not_held_in_the_setup_of_the_last_cut() -> None:
     ]
     clamps = [["left"], ["right"]]
     found = only(findings_of(*cuts, clamps=clamps, clear_offcuts=False), "released-early")
-    assert found.message == "the clamps of the setup for cut 2 (top) do not hold the part"
+    assert message(found) == "the clamps of the setup for cut 2 (top) do not hold the part"
     assert found.profile == "top"
     assert found.value == 1.0
     clamps = [["left"], ["left"]]
@@ -106,14 +110,16 @@ def test_not_released() -> None:
     assert found.value == pytest.approx(3.0 * 24.0)
     assert found.where == pytest.approx((20, 20, 4.5))
     assert found.profile == "front"
-    assert "after the last cut (right) 72 mm² of tabs still join the part to waste" in found.message
+    assert "after the last cut (right) 72 mm² of tabs still join the part to waste" in message(
+        found
+    )
 
 
 def test_not_released_counts_every_tab() -> None:
     front = cut_of("front", rect(5, 5, 35, 35), CUBE, tabs=[(20, 5), (15, 35)], width=3.0)
     found = only(findings_of(front, cut_of("right", rect(8, 3, 32, 37), CUBE)), "not-released")
     assert found.value == pytest.approx(2 * 3.0 * 24.0)
-    assert "and 1 more place" in found.message
+    assert "and 1 more place" in message(found)
 
 
 def test_not_released_does_not_count_mere_stubs() -> None:
@@ -121,7 +127,7 @@ def test_not_released_does_not_count_mere_stubs() -> None:
     front = cut_of("front", rect(5, 5, 35, 35), CUBE, tabs=[(20, 5), (15, 35)], width=3.0)
     found = findings_of(front, cut_of("right", rect(8, 3, 32, 35.5), CUBE))
     assert only(found, "not-released").value == pytest.approx(3.0 * 24.0)
-    assert "more place" not in only(found, "not-released").message
+    assert "more place" not in message(only(found, "not-released"))
 
 
 def test_a_single_cut_with_tabs_is_not_released() -> None:
@@ -176,7 +182,7 @@ def test_part_broken() -> None:
     assert found_now.value == 2.0
     assert found_now.where is not None
     assert found_now.where[0] == pytest.approx(20.0, abs=5.0)
-    assert "parts the part into 2 bodies" in found_now.message
+    assert "parts the part into 2 bodies" in message(found_now)
 
 
 def test_a_part_that_the_last_cut_parts_is_not_broken_before() -> None:
@@ -210,8 +216,8 @@ def test_a_loose_offcut_before_the_last_cut_is_a_warning() -> None:
     assert found.where == pytest.approx((20, 20, 20))
     mass = 23 * 23 * 40 / 1000.0
     assert found.value == pytest.approx(mass)
-    assert "cut 1 (front) frees an offcut: 21.16 g, 23 × 40 × 23 mm" in found.message
-    assert "take it out before the next setup" in found.advice
+    assert "cut 1 (front) frees an offcut: 21.16 g, 23 × 40 × 23 mm" in message(found)
+    assert "take it out before the next setup" in advice(found)
 
 
 def test_a_loose_offcut_of_the_last_cut_is_a_note() -> None:
@@ -226,7 +232,7 @@ def test_small_is_what_falls_between_the_slats(side: float, code: str) -> None:
     found = [f for f in findings_of(*window(side, 0)) if f.profile == "front"]
     assert codes(found) & {"small-offcut", "loose-offcut"} == {code}
     what = "a small piece" if code == "small-offcut" else "an offcut"
-    assert only(found, code).message.startswith(f"cut 1 (front) frees {what}: ")
+    assert message(only(found, code)).startswith(f"cut 1 (front) frees {what}: ")
 
 
 def test_small_offcuts_of_one_cut_are_one_note() -> None:
@@ -235,15 +241,15 @@ def test_small_offcuts_of_one_cut_are_one_note() -> None:
     small = only(found, "small-offcut")
     assert small.severity == "note"
     assert small.value == pytest.approx(3 * 4 * 4 * 40 / 1000.0)
-    assert "3 small pieces" in small.message
-    assert "may tip against the cutter" in small.advice
+    assert "3 small pieces" in message(small)
+    assert "may tip against the cutter" in advice(small)
 
 
 def test_the_largest_of_small_offcuts_is_named() -> None:
     holes = [rect(u, 15, u + side, 21).exterior for u, side in ((6, 6), (14, 8), (24, 4))]
     found = findings_of(cut_of("front", Polygon(rect(2, 2, 38, 38).exterior, holes), CUBE))
     small = only(found, "small-offcut")
-    assert "3 small pieces, 1.92 g in all, the largest 0.96 g, 6 × 40 × 4 mm" in small.message
+    assert "3 small pieces, 1.92 g in all, the largest 0.96 g, 6 × 40 × 4 mm" in message(small)
     assert small.where == pytest.approx((18, 20, 18))
 
 
@@ -252,7 +258,7 @@ def test_of_equal_small_offcuts_the_first_is_named() -> None:
     holes = [disc(u, 20, 6, 64).exterior for u in (30.3, 10.1)]
     found = findings_of(cut_of("front", Polygon(rect(2, 2, 38, 38).exterior, holes), CUBE))
     small = only(found, "small-offcut")
-    assert "2 small pieces" in small.message
+    assert "2 small pieces" in message(small)
     assert small.where is not None
     assert small.where[0] == pytest.approx(10.1, abs=1e-6)
 
@@ -284,7 +290,7 @@ def test_weak_tab(width: float, fires: bool) -> None:
         assert finding.severity == "warning"
         assert finding.value == pytest.approx(80 * width)
         assert finding.limit == 5.0
-        assert "stand on 4.96 mm² in all after cut" in finding.message
+        assert "stand on 4.96 mm² in all after cut" in message(finding)
 
 
 def test_weak_tab_is_held_against_the_section_that_is_left_later() -> None:
@@ -300,7 +306,7 @@ def test_weak_tab_is_held_against_the_section_that_is_left_later() -> None:
     weak = only(found, "weak-tab")
     assert weak.profile == "front"
     assert weak.value == pytest.approx(4.0)
-    assert "after cut 2 (right)" in weak.message
+    assert "after cut 2 (right)" in message(weak)
 
 
 def test_a_tab_that_a_cut_before_the_last_severs_is_not_weak_then() -> None:
@@ -329,7 +335,7 @@ def test_witness() -> None:
     assert found.severity == "note"
     assert found.where == pytest.approx((20, 20, 4.75))
     assert found.value == pytest.approx(3.0 * 24.0 * 0.5)
-    assert "a stub of 3 mm × 24 mm on the part, 0.5 mm high" in found.message
+    assert "a stub of 3 × 24 mm on the part, 0.5 mm high" in message(found)
     (stub,) = stubs(stages_of(front, right)[-1], [front, right])
     assert (stub.width, stub.length, stub.height) == pytest.approx((3.0, 24.0, 0.5))
 
@@ -358,14 +364,14 @@ def test_inside_corner() -> None:
     x, y, z = found.where
     assert y == 20.0
     assert 15.0 < min(x, z) < max(x, z) < 16.0
-    assert "1 inside corner sharper" in found.message
-    assert "with a radius of 1 mm" in found.message
+    assert "1 inside corner sharper" in message(found)
+    assert "with a radius of 1 mm" in message(found)
 
 
 def test_inside_corners_of_one_profile_are_one_note() -> None:
     tee = Polygon([(5, 5), (35, 5), (35, 15), (25, 15), (25, 35), (15, 35), (15, 15), (5, 15)])
     found = only(findings_of(cut_of("front", tee, CUBE, kerf=2.0)), "inside-corner")
-    assert "2 inside corners" in found.message
+    assert "2 inside corners" in message(found)
 
 
 def test_the_largest_inside_corner_is_named() -> None:
@@ -374,7 +380,7 @@ def test_the_largest_inside_corner_is_named() -> None:
         [(5, 5), (35, 5), (35, 20), (30, 20), (30, 35), (15, 35), (12, 29.8), (9, 35), (5, 35)]
     )
     note = only(findings_of(cut_of("front", notched, CUBE, kerf=2.0)), "inside-corner")
-    assert "2 inside corners" in note.message
+    assert "2 inside corners" in message(note)
     assert note.where == pytest.approx((12, 20, 30), abs=2.0)
 
 
@@ -419,7 +425,7 @@ def test_what_a_narrow_slot_tells() -> None:
     assert found.where is not None
     assert found.where[0] == pytest.approx(20.0, abs=0.3)
     assert 25.0 < found.where[2] < 35.0
-    assert "1 mm wide, cannot enter a slot or hole" in found.message
+    assert "1 mm wide, cannot enter a slot or hole" in message(found)
 
 
 @pytest.mark.parametrize(("diameter", "fires"), [(0.3, True), (0.95, True), (1.05, False)])

@@ -81,7 +81,7 @@ def test_what_is_told_of_an_order_is_told_of_the_job_that_has_it(
         for code, key in (("released-early", "released_after"), ("part-broken", "broken_after")):
             assert (code in findings) == (order[key] is not None)
         if order["released_after"] is not None:
-            assert findings["released-early"]["value"] == order["released_after"]
+            assert findings["released-early"]["stage"] == order["released_after"]
         again = told(run, "order", ordered)
         assert again["declared"] == order["order"]
         assert order in again["orders"]

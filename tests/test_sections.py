@@ -13,6 +13,7 @@ from silhouette3d.checks.sections import THE_STOCK, walls_at
 from silhouette3d.cli import main
 from silhouette3d.output.picture.thin import painted_solid, split
 from silhouette3d.solid import Mesh
+from tests.checking import advice, message
 
 ROOT = Path(__file__).resolve().parents[1]
 FAULTY = ROOT / "samples" / "faulty"
@@ -45,7 +46,7 @@ def test_a_section_names_the_outlines_on_both_sides(gate: silhouette3d.Part) -> 
     assert finding.value == pytest.approx(1.0)
     assert finding.limit == 1.5
     assert finding.profile is None
-    assert "0.5 mm further apart" in finding.advice
+    assert "0.5 mm further apart" in advice(finding)
 
 
 def test_walls_are_told_by_their_outlines(gate: silhouette3d.Part) -> None:
@@ -76,7 +77,7 @@ def test_a_knife_edge_tells_angle_and_length() -> None:
     part = silhouette3d.load(FAULTY / "knife-edge")
     (finding,) = (f for f in part.findings if f.code == "knife-edge")
     assert finding.value == pytest.approx(np.degrees(np.arctan2(23.0, 40.0)))
-    assert "20 mm" in finding.message
+    assert "20 mm" in message(finding)
     assert finding.where == pytest.approx((40.0, 10.0, 0.0))
 
 

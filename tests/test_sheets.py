@@ -19,6 +19,7 @@ from silhouette3d.output.sheets.cautions import DEFER, FULL, LIFT, SHORT
 from silhouette3d.turning import Turning
 from silhouette3d.units import pounds
 from silhouette3d.view import VIEWS
+from tests.checking import advice, message
 from tests.sheet_jobs import DAY, Sheets, bollard, flat, made, profile, tab, write_job
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -125,7 +126,9 @@ class TestThePart:
     def test_findings(self, part: Part, sheets: Sheets) -> None:
         at = -1
         for finding in part.findings:
-            words = f"{finding.severity}: {finding.code} {finding.message}. → {finding.advice}."
+            told = part.told(finding)
+            assert told == (message(finding, part.job.units), advice(finding, part.job.units))
+            words = f"{finding.severity}: {finding.code} {told.message}. → {told.advice}."
             place = sheets.pages[0].find(flat(words))
             assert place > at, words  # in order, worst first
             at = place
@@ -253,7 +256,7 @@ class TestAfterTheLast:
         assert "The last cut (top) frees the part." in page
         assert "None: no tab leaves a stub on the part." in page
         (corner,) = (one for one in part.findings if one.code == "inside-corner")
-        assert corner.message in page
+        assert message(corner, part.job.units) in page
         assert "Break every edge" in page
 
     def test_cautions_in_full_with_their_sources(self, sheets: Sheets) -> None:
@@ -306,8 +309,8 @@ class TestErrors:
         assert first.index("DO NOT CUT") < first.index("Size")
         for one in errors:
             assert first.index(f"error: {one.code}") < first.index("Size")
-            assert one.message in first
-            assert flat(one.advice) in first
+            assert message(one, part.job.units) in first
+            assert flat(advice(one, part.job.units)) in first
         assert all("DO NOT CUT: see page 1" in page for page in sheets.pages[1:])
 
     def test_cuts_that_cannot_be_simulated(self, tmp_path: Path) -> None:

@@ -24,6 +24,7 @@ from silhouette3d.output.sheets.gallery import Gallery
 from silhouette3d.output.sheets.setup import Setup, setups_of
 from silhouette3d.turning import LETTERS
 from silhouette3d.view import VIEWS
+from silhouette3d.wording import Told
 from tests.sheet_jobs import Sheets, bollard, flat, made, overprinted, profile, write_job
 
 # ISO 216 A4 is 210 by 297 mm; ANSI/ASME Y14.1 size A is 8.5 by 11 in (both from memory).
@@ -196,12 +197,16 @@ class TestMuch:
     def test_forty_findings(self, worked_out: Part, tmp_path: Path) -> None:
         kinds = ["error"] * 8 + ["warning"] * 16 + ["note"] * 16
         more = tuple(
-            Finding(f"made-up-{i}", kind, f"what is wrong {i}, " * 9 + "so", f"do {i}")  # type: ignore[arg-type]
+            Finding("witness", kind, str(i))  # type: ignore[arg-type]
             for i, kind in enumerate(kinds)
         )
-        sheets = made(changed(worked_out, "Bollard", findings=more), tmp_path)
+
+        def words(one: Finding) -> Told:
+            return Told(f"what is wrong {one.profile}, " * 9 + "so", f"do {one.profile}")
+
+        sheets = made(changed(worked_out, "Bollard", findings=more, told=words), tmp_path)
         places = [
-            sheets.text.index(f"{f.severity}: {f.code} {f.message}. → {f.advice}.") for f in more
+            sheets.text.index("{}: witness {}. → {}.".format(f.severity, *words(f))) for f in more
         ]
         assert places == sorted(places)
         for number in range(3):

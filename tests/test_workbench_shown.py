@@ -162,7 +162,7 @@ def test_lost_shadows_and_thin_places_are_marked(gone: Result, gate: Result) -> 
 
 
 def test_labels_carry_the_numbers_of_the_list(gate: Result) -> None:
-    listed = forms.finding_values(gate.findings or ())
+    listed = forms.finding_values(gate.findings or (), "mm")
     for label in labels_of(gate, Wanted()):
         found = listed[label["number"] - 1]
         assert (found["severity"], found["where"]) == (label["severity"], label["at"])
@@ -265,3 +265,17 @@ def test_the_strip_shows_the_newest_result_only(gate: Result) -> None:
     assert titles == ["Block", "1  front", "2  right", "Part"]
     assert all(step["picture"].startswith("data:image/png") for step in delivered[-1])
     assert len(delivered) == 1
+
+
+def test_findings_are_told_in_the_unit_that_is_chosen(gate: Result) -> None:
+    """The switch changes the words and nothing else."""
+    mm, inches = (forms.finding_values(gate.findings or (), unit) for unit in ("mm", "in"))
+    assert mm
+    for one, other in zip(mm, inches, strict=True):
+        assert " mm" in one["message"]
+        assert " in" in other["message"]
+        assert "mm" not in other["message"] + other["advice"]
+        words = ("message", "advice")
+        assert {k: v for k, v in one.items() if k not in words} == {
+            k: v for k, v in other.items() if k not in words
+        }

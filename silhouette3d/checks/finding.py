@@ -1,46 +1,111 @@
-"""One thing to look at before cutting."""
+"""One thing to look at before cutting, as data: no sentences, no unit but those inside."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
-from typing import Final, Literal
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
+from typing import Any, Final, Literal, TypeVar
 
-from silhouette3d.units import Unit, length_text
+from silhouette3d.codes import Code
+from silhouette3d.quantity import Quantity
 from silhouette3d.view import Array
 
 Severity = Literal["error", "warning", "note"]
 SEVERITIES: Final[tuple[Severity, ...]] = ("error", "warning", "note")
 
+Point = tuple[float, float, float]
+V = TypeVar("V")
+
+
+class Frozen(Mapping[str, V]):
+    """A mapping that stays as it is and so can be hashed, if its values can."""
+
+    def __init__(self, values: Mapping[str, V] | None = None) -> None:
+        self._values = dict(values or {})
+
+    def __getitem__(self, key: str) -> V:
+        return self._values[key]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._values)
+
+    def __len__(self) -> int:
+        return len(self._values)
+
+    def __hash__(self) -> int:
+        return hash(frozenset(self._values.items()))
+
+    def __repr__(self) -> str:
+        return repr(self._values)
+
 
 @dataclass(frozen=True)
-class Finding:
-    """What, where, how bad, and what to do.
+class Place:
+    """Where something is.
 
     Parameters
     ----------
-    code : str
+    at : tuple of float
+        x, y, z in mm, block frame.
+    on_face : tuple of float, optional
+        u, v in mm on the face of the finding's profile, where it is a matter of that face.
+    """
+
+    at: Point
+    on_face: tuple[float, float] | None = None
+
+
+@dataclass(frozen=True)
+class Finding:
+    """What, where and how bad. What is said about it stands in `silhouette3d.wording`.
+
+    Parameters
+    ----------
+    code : Code
         A stable word, listed in the README.
     severity : {"error", "warning", "note"}
         An error spoils the part; a warning may; a note is good to know.
-    message, advice : str
-        A sentence each: what is so, and what to do about it.
     profile : str, optional
         The profile (and so the view) it is about.
-    where : tuple of float, optional
-        x, y, z in mm, block frame.
-    value, limit : float, optional
-        What was measured and what it was held against, in mm, mm² or g.
+    others : tuple of str
+        Further profiles that have a part in it.
+    stage : int, optional
+        The cut after which it is so, counted from 1 in the job's order; 0 is before the first.
+    places : tuple of Place
+        Where; the first is the one to look at.
+    quantities : mapping of str to Quantity
+        What was measured, the first what it is about; ``"limit"`` is what that was held against.
+    facts : mapping
+        What else its words need: numbers of things, names, yes or no; hashable.
     """
 
-    code: str
+    code: Code
     severity: Severity
-    message: str
-    advice: str
     profile: str | None = None
-    where: tuple[float, float, float] | None = None
-    value: float | None = None
-    limit: float | None = None
+    others: tuple[str, ...] = ()
+    stage: int | None = None
+    places: tuple[Place, ...] = ()
+    quantities: Mapping[str, Quantity] = field(default_factory=Frozen)
+    facts: Mapping[str, Any] = field(default_factory=Frozen)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "quantities", Frozen(self.quantities))
+        object.__setattr__(self, "facts", Frozen(self.facts))
+
+    @property
+    def where(self) -> Point | None:
+        """x, y, z in mm of the place to look at, block frame."""
+        return self.places[0].at if self.places else None
+
+    @property
+    def value(self) -> float | None:
+        """What was measured, in mm, mm², mm³, g, degrees, or a count or share."""
+        return next((quantity.number for quantity in self.quantities.values()), None)
+
+    @property
+    def limit(self) -> float | None:
+        """What the value was held against, if anything, in the same unit."""
+        return self.quantities["limit"].number if "limit" in self.quantities else None
 
 
 def worst_first(findings: Iterable[Finding]) -> tuple[Finding, ...]:
@@ -48,14 +113,15 @@ def worst_first(findings: Iterable[Finding]) -> tuple[Finding, ...]:
     return tuple(sorted(findings, key=lambda f: SEVERITIES.index(f.severity)))
 
 
-def spot(point: Array) -> tuple[float, float, float]:
+def spot(point: Array) -> Point:
     """A point as a finding carries it."""
     x, y, z = (float(value) for value in point)
     return x, y, z
 
 
-def point_text(point: Array, unit: Unit) -> str:
-    """A point as a person reads it, in the job's unit: (x, y, z) unit."""
-    digits = 3 if unit == "in" else 2
-    values = (length_text(float(value), unit, digits).split()[0] for value in point)
-    return "(" + ", ".join(values) + f") {unit}"
+def place(point: Array, on_face: Iterable[float] | None = None) -> Place:
+    """A point of the block, and of a face, as a finding carries it."""
+    if on_face is None:
+        return Place(spot(point))
+    u, v = (float(value) for value in on_face)
+    return Place(spot(point), (u, v))

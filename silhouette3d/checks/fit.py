@@ -10,10 +10,11 @@ import numpy as np
 import shapely
 from shapely import MultiPolygon, Polygon
 
-from silhouette3d.checks.finding import Finding, spot
+from silhouette3d.checks.finding import Finding, place
 from silhouette3d.place import Profile
+from silhouette3d.quantity import Quantity
 from silhouette3d.stock import Stock
-from silhouette3d.units import GRAMS_PER_POUND, GRID, MM3_PER_CM3, MM_PER, Unit, length_text
+from silhouette3d.units import GRID, MM3_PER_CM3, MM_PER
 from silhouette3d.view import Array
 
 LOAD_CONSTANT: Final = 23_000.0
@@ -102,36 +103,33 @@ def _reach(profile: Profile, area: MultiPolygon, direction: Array) -> tuple[floa
     return float(along.min()), float(along.max())
 
 
-def stock_mismatch(profile: Profile, match: float, unit: Unit) -> Iterator[Finding]:
-    """The stock rectangle on the drawing is not the stock's face."""
+def stock_mismatch(profile: Profile, match: float) -> Iterator[Finding]:
+    """Find a stock rectangle on the drawing that is not the stock's face."""
     if profile.stock_drawn is None:
         return
     drawn, real = np.asarray(profile.stock_drawn), np.asarray(profile.face.size)
     off = float(np.abs(drawn - real).max())
     if off <= match:
         return
-    advice = "measure the stock; correct the drawing or [stock] in the job file"
-    for ratio, mend in ((MM_PER["in"], '"in"'), (1.0 / MM_PER["in"], '"mm"')):
-        if np.allclose(real / drawn, ratio, rtol=0.01):
-            advice = (
-                f"the two differ by a factor of 25.4: set units = {mend} for this profile, "
-                "or the unit in the drawing"
-            )
+    units = {MM_PER["in"]: "in", 1.0 / MM_PER["in"]: "mm"}
+    meant = [u for ratio, u in units.items() if np.allclose(real / drawn, ratio, rtol=0.01)]
     yield Finding(
         "stock-mismatch",
         "error",
-        f"{profile.name}: the stock is drawn {_size(drawn, unit)}, "
-        f"but this face of the stock is {_size(real, unit)}",
-        advice,
         profile.name,
-        spot(profile.to_block((float(real[0]), float(real[1])), 0.0)),
-        off,
-        match,
+        places=(place(profile.to_block((float(real[0]), float(real[1])), 0.0), real),),
+        quantities={
+            "off": Quantity(off, "length"),
+            "limit": Quantity(match, "length"),
+            "drawn": Quantity(tuple(drawn.tolist()), "length"),
+            "face": Quantity(tuple(real.tolist()), "length"),
+        },
+        facts={"meant": meant[0] if meant else None},
     )
 
 
-def outside_stock(profile: Profile, stock: Stock, match: float, unit: Unit) -> Iterator[Finding]:
-    """An outline that reaches beyond the stock."""
+def outside_stock(profile: Profile, stock: Stock, match: float) -> Iterator[Finding]:
+    """Find an outline that reaches beyond the stock."""
     shadow = stock.shadow(profile.view)
     points = shapely.get_coordinates(profile.area)
     distance = np.asarray(shapely.distance(shadow, shapely.points(points)))
@@ -141,18 +139,21 @@ def outside_stock(profile: Profile, stock: Stock, match: float, unit: Unit) -> I
     yield Finding(
         "outside-stock",
         "warning",
-        f"{profile.name}: the outline reaches {length_text(float(distance[far]), unit)} "
-        "beyond the stock, so that much of it is missing from the part",
-        "move the outline (shift, datum), or take a larger stock",
         profile.name,
-        spot(profile.to_block((float(points[far][0]), float(points[far][1])), 0.0)),
-        float(distance[far]),
-        match,
+        places=(
+            place(
+                profile.to_block((float(points[far][0]), float(points[far][1])), 0.0), points[far]
+            ),
+        ),
+        quantities={
+            "beyond": Quantity(float(distance[far]), "length"),
+            "limit": Quantity(match, "length"),
+        },
     )
 
 
-def extent_mismatch(axis: SharedAxis, stock: Stock, match: float, unit: Unit) -> Iterator[Finding]:
-    """Profiles that see the same direction in true length reach differently far along it.
+def extent_mismatch(axis: SharedAxis, stock: Stock, match: float) -> Iterator[Finding]:
+    """Find profiles that see one direction in true length and reach differently far along it.
 
     One finding for each that does not agree with the one that most agree with.
     """
@@ -163,52 +164,48 @@ def extent_mismatch(axis: SharedAxis, stock: Stock, match: float, unit: Unit) ->
         profile, other = axis.profiles[odd], axis.profiles[reference]
         ends = np.asarray(extents[reference] - extents[odd])
         worst = int(np.argmax(np.abs(ends)))
-        off = float(abs(ends[worst]))
         where = np.asarray(stock.size) / 2.0
         where = where + axis.direction * (extents[odd, worst] - where @ axis.direction)
+        shift, cures = _cure(axis, int(odd), reference, stock, match)
         yield Finding(
             "extent-mismatch",
             "warning",
-            f"along {axis.name} the outlines disagree by {length_text(off, unit)}: {profile.name} "
-            f"reaches from {_range(axis.extents[odd], unit)}, {other.name} from "
-            f"{_range(axis.extents[reference], unit)}",
-            _cure(axis, int(odd), reference, stock, match, unit),
             profile.name,
-            spot(where),
-            off,
-            match,
+            (other.name,),
+            places=(place(where),),
+            quantities={
+                "off": Quantity(float(abs(ends[worst])), "length"),
+                "limit": Quantity(match, "length"),
+                "extent": Quantity(axis.extents[odd], "length"),
+                "other_extent": Quantity(axis.extents[reference], "length"),
+                "shift": Quantity(tuple(shift.tolist()), "length"),
+            },
+            facts={"axis": axis.name, "shift_cures": cures},
         )
 
 
 def _cure(
-    axis: SharedAxis, odd: int, reference: int, stock: Stock, match: float, unit: Unit
-) -> str:
-    """The shift that makes two extents agree, if a shift can: each is tried."""
-    profile, other = axis.profiles[odd], axis.profiles[reference]
+    axis: SharedAxis, odd: int, reference: int, stock: Stock, match: float
+) -> tuple[Array, bool]:
+    """A shift of the odd one in mm, and whether it makes the two agree: each is tried.
+
+    Where none does it is the one that centres them on each other.
+    """
+    profile = axis.profiles[odd]
     own, wanted = axis.extents[odd], axis.extents[reference]
     along = profile.view.axes[:2] @ axis.direction
     whole = _reach(profile, profile.area, axis.direction)
     # centred on each other, or one end where it should be: the other may lie off the stock
     moves = [np.subtract(wanted, own).mean(), *np.subtract(wanted, whole)]
     for move in moves:
-        shift = np.round(along * move / MM_PER[unit], 6) + 0.0
-        moved = _shifted(profile, shift * MM_PER[unit])
+        moved = _shifted(profile, along * move)
         there = _on_stock(moved, stock)
         if there.is_empty:
             continue
         after = _reach(moved, there, axis.direction)
         if np.abs(np.subtract(wanted, after)).max() <= match:
-            return (
-                f"shift {profile.name} by {_pair(shift)} (add it to its shift) "
-                f"to match {other.name}"
-            )
-    off = float(np.diff(wanted)[0] - np.diff(own)[0])
-    longer, shorter = (other, profile) if off > 0 else (profile, other)
-    return (
-        f"no shift cures this: {longer.name} is {length_text(abs(off), unit)} longer "
-        f"than {shorter.name}; redraw one of them (a shift of {profile.name} by "
-        f"{_pair(np.round(along * moves[0] / MM_PER[unit], 6) + 0.0)} centres them on each other)"
-    )
+            return along * move, True
+    return along * moves[0], False
 
 
 def _shifted(profile: Profile, shift: Array) -> Profile:
@@ -216,33 +213,17 @@ def _shifted(profile: Profile, shift: Array) -> Profile:
     return replace(profile, outline=replace(profile.outline, polygons=area))
 
 
-def _pair(shift: Array) -> str:
-    """Two lengths as the job file takes them."""
-    return "[" + ", ".join(f"{value:.6f}".rstrip("0").rstrip(".") for value in shift) + "]"
-
-
 def heavy_stock(stock: Stock, density: float) -> Iterator[Finding]:
-    """A stock heavier than one person should lift."""
+    """Find a stock heavier than one person should lift."""
     mass = stock.volume * density / MM3_PER_CM3
     if mass <= LOAD_CONSTANT:
         return
     yield Finding(
         "heavy-stock",
         "warning",
-        f"the stock weighs {mass / 1000:.1f} kg ({mass / GRAMS_PER_POUND:.0f} lb), more than the "
-        "23 kg (51 lb) that the NIOSH lifting equation allows under the best conditions",
-        "lift it with a second person or a hoist; local rules may set a lower limit",
-        None,
-        spot(np.asarray(stock.size) / 2.0),
-        mass,
-        LOAD_CONSTANT,
+        places=(place(np.asarray(stock.size) / 2.0),),
+        quantities={
+            "mass": Quantity(mass, "mass"),
+            "limit": Quantity(LOAD_CONSTANT, "mass"),
+        },
     )
-
-
-def _size(size: Array, unit: Unit) -> str:
-    return " × ".join(length_text(float(v), unit).split()[0] for v in size) + f" {unit}"
-
-
-def _range(extent: tuple[float, float], unit: Unit) -> str:
-    low, high = (length_text(v, unit) for v in extent)
-    return f"{low.split()[0]} to {high}"

@@ -9,12 +9,12 @@ from typing import Final
 import numpy as np
 import shapely
 
-from silhouette3d.checks.finding import Finding, Severity, point_text, spot
+from silhouette3d.checks.finding import Finding, Severity, place
 from silhouette3d.measure.neck import Neck, thin_in_view
 from silhouette3d.measure.thickness import ThinRegion
 from silhouette3d.place import Profile
+from silhouette3d.quantity import Quantity
 from silhouette3d.stock import Stock
-from silhouette3d.units import MM_PER, Unit, length_text
 from silhouette3d.view import Array
 
 ON_WALL: Final = 1e-3
@@ -73,9 +73,8 @@ def thin_findings(
     profiles: Sequence[Profile],
     stock: Stock,
     limit: float,
-    unit: Unit,
 ) -> Iterator[Finding]:
-    """Findings `thin-in-view`, `thin-section` and `knife-edge`.
+    """Find `thin-in-view`, `thin-section` and `knife-edge`.
 
     A section whose two walls belong to one outline is told as a neck of that
     outline where it has one there, and not a second time.
@@ -83,16 +82,16 @@ def thin_findings(
     necks = {p.name: necks_of(p, stock, limit) for p in profiles}
     for profile in profiles:
         for neck in necks[profile.name]:
-            yield _in_view(profile, neck, limit, unit)
+            yield _in_view(profile, neck, limit)
     by_name = {p.name: p for p in profiles}
     for section in sections:
         region = section.region
         if region.kind == "knife":
-            yield _knife(section, unit)
+            yield section_finding(section, limit)
             continue
         both = set(walls_at(region.p, profiles)) & set(walls_at(region.q, profiles)) - {THE_STOCK}
         if not any(_explains(by_name[name], necks[name], region, limit) for name in both):
-            yield _thin(section, limit, unit)
+            yield section_finding(section, limit)
 
 
 def necks_of(profile: Profile, stock: Stock, limit: float) -> tuple[Neck, ...]:
@@ -114,67 +113,64 @@ def _severity(thickness: float, limit: float) -> Severity:
     return "error" if thickness < limit / 2.0 else "warning"
 
 
-def section_text(section: ThinSection, unit: Unit) -> str:
-    """One thin place in words: how thin, where, how far, between which walls."""
-    region, walls = section.region, " and ".join(section.profiles)
-    where = point_text(region.at, unit)
-    if region.kind == "knife":
-        angle = 0.0 if region.angle is None else region.angle
-        return (
-            f"an edge of {length_text(region.length, unit)} at {where} is as sharp as "
-            f"{angle:.1f}°, between walls of {walls}"
-        )
-    area = region.area / MM_PER[unit] ** 2
-    return (
-        f"the part is {length_text(region.thickness, unit)} thick at {where}, over {area:.3g} "
-        f"{unit}², between walls of {walls}"
-    )
+def section_finding(section: ThinSection, limit: float) -> Finding:
+    """A thin place as a finding: `thin-section` or `knife-edge`."""
+    return (_knife if section.region.kind == "knife" else _thin)(section, limit)
 
 
-def _thin(section: ThinSection, limit: float, unit: Unit) -> Finding:
+def _thin(section: ThinSection, limit: float) -> Finding:
     region = section.region
-    more = length_text(limit - region.thickness, unit)
     return Finding(
         "thin-section",
         _severity(region.thickness, limit),
-        section_text(section, unit),
-        f"move these walls {more} further apart, or make sure that it need not carry anything",
         _only(section.profiles),
-        spot(region.at),
-        region.thickness,
-        limit,
+        _others(section.profiles),
+        places=(place(region.at),),
+        quantities={
+            "thickness": Quantity(region.thickness, "length"),
+            "limit": Quantity(limit, "length"),
+            "area": Quantity(region.area, "area"),
+        },
+        facts={"walls": section.profiles},
     )
 
 
-def _knife(section: ThinSection, unit: Unit) -> Finding:
+def _knife(section: ThinSection, limit: float) -> Finding:
     region = section.region
     return Finding(
         "knife-edge",
         "warning",
-        section_text(section, unit),
-        "blunt it in one of the outlines: it cuts hands, and breaks",
         _only(section.profiles),
-        spot(region.at),
-        region.angle,
-        KNIFE_LIMIT,
+        _others(section.profiles),
+        places=(place(region.at),),
+        quantities={
+            "angle": Quantity(region.angle or 0.0, "angle"),
+            "limit": Quantity(KNIFE_LIMIT, "angle"),
+            "length": Quantity(region.length, "length"),
+        },
+        facts={"walls": section.profiles},
     )
 
 
-def _in_view(profile: Profile, neck: Neck, limit: float, unit: Unit) -> Finding:
+def _in_view(profile: Profile, neck: Neck, limit: float) -> Finding:
     u, v = (float(x) for x in neck.at)
     return Finding(
         "thin-in-view",
         _severity(neck.thickness, limit),
-        f"{profile.name}: the outline is {length_text(neck.thickness, unit)} wide at "
-        f"({length_text(u, unit)}, {length_text(v, unit)}) on the face",
-        f"widen it there by {length_text(limit - neck.thickness, unit)}",
         profile.name,
-        spot(profile.to_block((u, v))),
-        neck.thickness,
-        limit,
+        places=(place(profile.to_block((u, v)), (u, v)),),
+        quantities={
+            "thickness": Quantity(neck.thickness, "length"),
+            "limit": Quantity(limit, "length"),
+        },
     )
 
 
 def _only(names: Sequence[str]) -> str | None:
     own = [name for name in names if name != THE_STOCK]
     return own[0] if len(own) == 1 else None
+
+
+def _others(names: Sequence[str]) -> tuple[str, ...]:
+    own = tuple(name for name in names if name != THE_STOCK)
+    return own if len(own) > 1 else ()

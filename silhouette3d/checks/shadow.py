@@ -14,12 +14,12 @@ import numpy as np
 import shapely
 from shapely import MultiPolygon, Polygon
 
-from silhouette3d.checks.finding import Finding, spot
+from silhouette3d.checks.finding import Finding, place
 from silhouette3d.checks.fit import SharedAxis
 from silhouette3d.place import Profile
+from silhouette3d.quantity import Quantity
 from silhouette3d.solid import SHADOW_GRID, Solid
 from silhouette3d.stock import Stock
-from silhouette3d.units import MM_PER, Unit
 
 _SLIVER: Final = 1e-4
 """mm. A strip narrower than this on average comes from rounding."""
@@ -52,9 +52,8 @@ def shadow_lost(
     stock: Stock,
     axes: Sequence[SharedAxis],
     match: float,
-    unit: Unit,
 ) -> Iterator[Finding]:
-    """One finding for each region lost.
+    """Find each region of an outline that is lost.
 
     A region narrower than `match` does not count. Nor does what is lost because
     the outline reaches beyond the stock, or further along a shared axis than
@@ -67,20 +66,15 @@ def shadow_lost(
     lost = _common(lost_shadow(profile, part), expected)
     for region in wider_than(lost, match):
         point = region.representative_point()
-        share = region.area / profile.area.area
-        area = region.area / MM_PER[unit] ** 2
         yield Finding(
             "shadow-lost",
             "warning",
-            f"{profile.name}: {area:.4g} {unit}² of the outline ({share:.1%}) are not filled by "
-            f"the part, around ({point.x / MM_PER[unit]:.4g}, {point.y / MM_PER[unit]:.4g}) {unit} "
-            "on its face",
-            "the other outlines cut this away: widen them there, or take the region out of this "
-            "one (the picture shows it hatched)",
             profile.name,
-            spot(profile.to_block((point.x, point.y))),
-            float(region.area),
-            0.0,
+            places=(place(profile.to_block((point.x, point.y)), (point.x, point.y)),),
+            quantities={
+                "area": Quantity(float(region.area), "area"),
+                "share": Quantity(float(region.area / profile.area.area), "share"),
+            },
         )
 
 

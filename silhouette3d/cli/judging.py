@@ -34,7 +34,7 @@ def check(job: Path, /, *, as_json: AsJson = False) -> int:
     part = work_out(job)
     findings = findings_of(part)
     if as_json:
-        print_json(check_values(part.name, findings, regions_values(part)))
+        print_json(check_values(part, findings))
     else:
         from silhouette3d.cli.tables import check_table
 
@@ -42,30 +42,37 @@ def check(job: Path, /, *, as_json: AsJson = False) -> int:
     return FOUND if any(one.severity != "note" for one in findings) else 0
 
 
-def check_values(
-    name: str, findings: tuple[Finding, ...], regions: list[dict[str, Any]]
-) -> dict[str, Any]:
+def check_values(part: Part, findings: tuple[Finding, ...]) -> dict[str, Any]:
     """What `check --json` prints."""
     return {
-        "name": name,
-        "findings": [
-            {
-                "code": one.code,
-                "severity": one.severity,
-                "profile": one.profile,
-                "where_mm": None if one.where is None else list(one.where),
-                "value": one.value,
-                "limit": one.limit,
-                "message": one.message,
-                "advice": one.advice,
-            }
-            for one in findings
-        ],
+        "name": part.name,
+        "findings": [finding_values(part, one) for one in findings],
         "summary": {
             f"{kind}s": sum(one.severity == kind for one in findings)
             for kind in ("error", "warning", "note")
         },
-        "regions": regions,
+        "regions": regions_values(part),
+    }
+
+
+def finding_values(part: Part, finding: Finding) -> dict[str, Any]:
+    """One finding, for JSON: lengths in mm, and each quantity with its unit."""
+    return {
+        "code": finding.code,
+        "severity": finding.severity,
+        "profile": finding.profile,
+        "others": list(finding.others),
+        "stage": finding.stage,
+        "places": [
+            {"at_mm": list(place.at), "on_face_mm": place.on_face and list(place.on_face)}
+            for place in finding.places
+        ],
+        "quantities": {
+            name: {"value": quantity.value, "unit": quantity.unit}
+            for name, quantity in finding.quantities.items()
+        },
+        "facts": dict(finding.facts),
+        **part.told(finding)._asdict(),
     }
 
 

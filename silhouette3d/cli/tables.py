@@ -12,8 +12,7 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from silhouette3d.checks.finding import point_text
-from silhouette3d.checks.sections import section_text
+from silhouette3d.checks.sections import section_finding
 from silhouette3d.cli.figures import DIGITS, Scale, both, standing_text, tipping_text
 from silhouette3d.cli.working import count_text
 from silhouette3d.quantity import GRAMS_PER, figure
@@ -44,9 +43,10 @@ def check_table(part: Part, findings: tuple[Finding, ...]) -> Iterator[Renderabl
         table.add_column("What, and what to do", ratio=1)
         table.add_column("Where", no_wrap=True)
         for one in findings:
+            told = part.told(one)
             table.add_row(
                 Text(f"{SIGNS[one.severity]} {one.severity}", COLOURS[one.severity]),
-                Text.assemble((one.code, "bold"), "\n", one.message, "\n→ ", one.advice, "\n"),
+                Text.assemble((one.code, "bold"), "\n", told.message, "\n→ ", told.advice, "\n"),
                 _place(one, scale),
             )
         yield table
@@ -62,18 +62,19 @@ def thickness_table(
     held: Sequence[tuple[Stage, ThinRegion | None]],
 ) -> Iterator[RenderableType]:
     """What `thickness` prints: thin places, thinnest first, then those between cuts."""
-    unit = part.job.units
-    limit = Scale(unit).length(part.job.checks.thin)
+    say, limit = part.scale, part.job.checks.thin
     yield Text(part.name, style="bold")
     for number, section in enumerate(sections, start=1):
-        yield Text(f"{number:3}  {section_text(section, unit)}")
-    yield Text(f"{len(sections) or 'No'} section{'s' * (len(sections) != 1)} below {limit}.")
+        yield Text(f"{number:3}  {part.told(section_finding(section, limit)).message}")
+    yield Text(
+        f"{len(sections) or 'No'} section{'s' * (len(sections) != 1)} below {say.length(limit)}."
+    )
     for stage, region in held:
         where = "nothing below the limit"
         if region is not None:
-            where = f"{Scale(unit).length(region.thickness)} at {point_text(region.at, unit)}"
+            where = f"{say.length(region.thickness)} at {say.point(region.at.tolist())}"
             if region.kind == "knife":
-                where = f"a knife edge at {point_text(region.at, unit)}"
+                where = f"a knife edge at {say.point(region.at.tolist())}"
         yield Text(f"As held after the cut of {stage.cut.name}: {where}.")
 
 

@@ -56,8 +56,8 @@ def count_text(findings: list[Finding] | tuple[Finding, ...]) -> str:
     """How many there are of each severity, in words.
 
     >>> from silhouette3d.checks.finding import Finding
-    >>> count_text([Finding(code, "warning", "", "") for code in "ab"])
-    '2 warnings'
+    >>> count_text([Finding("witness", "note"), Finding("weak-tab", "warning")])
+    '1 warning, 1 note'
     """
     found = Counter[str](one.severity for one in findings)
     kinds = [kind for kind in ("error", "warning", "note") if found[kind]]

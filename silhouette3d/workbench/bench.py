@@ -142,7 +142,7 @@ class Bench:
         ]
         self._state.checked = result.step == "all"
         if result.findings is not None:
-            self._state.findings = forms.finding_values(result.findings)
+            self._state.findings = forms.finding_values(result.findings, unit)
         if result.step == "cuts":
             self._strip.draw(result)
         if result.step in {"part", "cuts"}:

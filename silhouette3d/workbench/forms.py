@@ -9,9 +9,10 @@ from typing import Any, Final
 from silhouette3d.checks.finding import Finding
 from silhouette3d.job import Job
 from silhouette3d.materials import all_materials
-from silhouette3d.quantity import mass_text, size_text, volume_text
+from silhouette3d.quantity import Scale, mass_text, size_text, volume_text
 from silhouette3d.units import MM_PER, Unit
 from silhouette3d.view import VIEWS
+from silhouette3d.wording import told
 from silhouette3d.workbench.errands import EXPORTS, Errand
 from silhouette3d.workbench.folder import MOST_BYTES
 from silhouette3d.workbench.proposals import Proposed
@@ -109,15 +110,15 @@ def card_values(card: Card, unit: Unit, before: Values | None) -> Values:
     return values
 
 
-def finding_values(findings: Sequence[Finding]) -> list[Values]:
-    """The list of findings, each with its number."""
+def finding_values(findings: Sequence[Finding], unit: Unit) -> list[Values]:
+    """List findings in words, each with its number."""
+    scale = Scale(unit)
     return [
         {
             "number": i,
             "code": found.code,
             "severity": found.severity,
-            "message": found.message,
-            "advice": found.advice,
+            **told(found, scale)._asdict(),
             "profile": found.profile,
             "where": list(found.where) if found.where is not None else None,
         }

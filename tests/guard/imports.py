@@ -13,7 +13,7 @@ PACKAGE = "silhouette3d"
 LAYERS: tuple[frozenset[str], ...] = tuple(
     frozenset(rooms.split())
     for rooms in (
-        "errors units",
+        "errors units codes",
         "limits",
         "files view materials job_errors quantity",
         "job_text",
@@ -27,6 +27,7 @@ LAYERS: tuple[frozenset[str], ...] = tuple(
         "measure",
         "checks",
         "cutting",
+        "wording",
         "known engines",
         "part",
         "output",

@@ -142,7 +142,7 @@ def _foot(figure: Figure, part: Part, left: float, top: float) -> None:
         write(
             figure, (left, height), SIGNS[finding.severity], 7.5, color=SEVERITY[finding.severity]
         )
-        text = f"{finding.severity}, {finding.code}: {finding.message}"
+        text = f"{finding.severity}, {finding.code}: {part.told(finding).message}"
         write_within(figure, (left + 26, height), text, 7.5, width - 26)
 
 

@@ -237,15 +237,16 @@ def _scale(figure: Figure, colours: Colormap, part: Part, box: Box) -> None:
 
 def _list(figure: Figure, part: Part, top: float) -> None:
     """The numbered places in words."""
-    from silhouette3d.checks.sections import section_text
+    from silhouette3d.checks.sections import section_finding
 
     width = SIZE[0] - 88
+    limit = part.job.checks.thin
     if not part.thin:
-        words = f"No section is thinner than {length_text(part.job.checks.thin, part.job.units)}."
+        words = f"No section is thinner than {part.scale.length(limit)}."
         write(figure, (44, top), words, 9)
         return
     for i, section in enumerate(part.thin[:LISTED]):
-        text = f"{i + 1}   {section_text(section, part.job.units)}"
+        text = f"{i + 1}   {part.told(section_finding(section, limit)).message}"
         write_within(figure, (44, top - 26 * i), text, 8, width)
     if len(part.thin) > LISTED:
         more = f"and {len(part.thin) - LISTED} more: see `silhouette3d thickness`"

@@ -90,7 +90,7 @@ def _witnesses(part: Part, found: tuple[Stub, ...], figures: Figures) -> list[st
             f"{figures.length(stub.height)} high, at {figures.point(stub.where)}"
             for stub in found
         ),
-        *(f"{one.message}: {one.advice}." for one in kept),
+        *(": ".join(part.told(one)) + "." for one in kept),
     ]
 
 

@@ -46,9 +46,9 @@ def part_page(
         "no_picture": NO_PICTURE,
         "views": view_pictures(part, gallery, (width, _VIEWS)),
         "setups": _setups(part),
-        "reasons": reasons(findings, trouble),
+        "reasons": reasons(part, findings, trouble),
         "counts": ["not checked"] if trouble else [words for _, _, words in counts(findings)],
-        "findings": [_row(one) for one in findings if one.severity != "error"],  # those are reasons
+        "findings": [_row(part, f) for f in findings if f.severity != "error"],  # those are reasons
         "notes": [
             f"{spec.drawing}: {note}."
             for profile, spec in zip(part.profiles, part.job.profile, strict=True)
@@ -57,9 +57,9 @@ def part_page(
     }
 
 
-def reasons(findings: tuple[Finding, ...], trouble: str) -> list[dict[str, str]]:
+def reasons(part: Part, findings: tuple[Finding, ...], trouble: str) -> list[dict[str, str]]:
     """Why the part must not be cut: a code, what is wrong, what to do; none if it may be."""
-    errors = [_row(finding) for finding in findings if finding.severity == "error"]
+    errors = [_row(part, finding) for finding in findings if finding.severity == "error"]
     if trouble:
         errors.insert(0, {"code": CANNOT, "message": trouble, "advice": ""} | _SIGN)
     return errors
@@ -68,14 +68,13 @@ def reasons(findings: tuple[Finding, ...], trouble: str) -> list[dict[str, str]]
 _SIGN: Final = {"sign": SIGNS["error"], "colour": SEVERITY["error"], "severity": "error"}
 
 
-def _row(finding: Finding) -> dict[str, str]:
+def _row(part: Part, finding: Finding) -> dict[str, str]:
     return {
         "sign": SIGNS[finding.severity],
         "colour": SEVERITY[finding.severity],
         "severity": finding.severity,
         "code": finding.code,
-        "message": finding.message,
-        "advice": finding.advice,
+        **part.told(finding)._asdict(),
     }
 
 
