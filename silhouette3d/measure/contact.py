@@ -149,15 +149,21 @@ def _heights(points: Array, triangles: Array) -> tuple[Array, Array]:
 
 
 def _on_triangle(points: Array, triangles: Array) -> NDArray[np.bool_]:
-    """Which of the points (n, k, 3) lie on their triangle (n, 3, 3)."""
+    """Which of the points (n, k, 3) lie on their triangle (n, 3, 3).
+
+    They lie over it, or near one of its sides. Room beyond each side's line would not do:
+    where two sides meet at a small angle it reaches far past their corner.
+    """
     heights, normal = _heights(points, triangles)
-    inside = (np.abs(heights) <= TOUCH) & normal.any(axis=2)
+    over = (np.abs(heights) <= TOUCH) & normal.any(axis=2)
+    beside = np.zeros(over.shape, bool)
     for k in range(3):
-        start = triangles[:, None, k]
-        side = triangles[:, None, (k + 1) % 3] - start
-        off = np.einsum("nkj,nlj->nk", np.cross(side, points - start), normal)
-        inside &= off >= -TOUCH * np.linalg.norm(side, axis=2)
-    return np.asarray(inside)
+        side = triangles[:, [k, (k + 1) % 3]]
+        along = side[:, None, 1] - side[:, None, 0]
+        away = points - side[:, None, 0]
+        over &= np.einsum("nkj,nlj->nk", np.cross(along, away), normal) >= 0.0
+        beside |= _on_edge(points, side)
+    return np.asarray(over | beside)
 
 
 def _on_edge(points: Array, edges: Array) -> NDArray[np.bool_]:
