@@ -15,7 +15,7 @@ from silhouette3d.cutting.kerf import Cut
 from silhouette3d.cutting.stubs import joins, standing_section, stubs
 from silhouette3d.stock import Stock
 from tests.checking import advice, message
-from tests.cut_jobs import cut_of, findings_of, stages_of, with_tabs_at
+from tests.cut_jobs import cut_of, cutting_of, findings_of, stages_of, with_tabs_at
 from tests.shapes import TWO_CUBES, disc, many, rect
 
 CUBE = Stock((40.0, 40.0, 40.0))
@@ -113,6 +113,44 @@ def test_not_released() -> None:
     assert "after the last cut (right) 72 mm² of tabs still join the part to waste" in message(
         found
     )
+
+
+def slot(kerf: float, width: float = 4.0) -> list[Cut]:
+    """A tongue of waste in a slot 10 mm deep, joined to its floor by a tab; then the ends cut."""
+    u0, u1 = 20.0 - width / 2.0, 20.0 + width / 2.0
+    slotted = Polygon([(5, 5), (u0, 5), (u0, 15), (u1, 15), (u1, 5), (35, 5), (35, 35), (5, 35)])
+    return [
+        cut_of("right", slotted, CUBE, kerf=kerf, tabs=[(20, 15), (20, 35)], width=0.4),
+        cut_of("front", rect(12, 6, 28, 35), CUBE, kerf=kerf),
+    ]
+
+
+@pytest.mark.parametrize("kerfs", [0.5, 0.9, 1.0, 1.1, 1.5, 1.9, 2.0, 2.1, 2.4, 2.6, 3.0, 3.4])
+def test_not_released_when_a_tongue_of_waste_stays_in_a_slot(kerfs: float) -> None:
+    """Two kerfs go down a slot; what is wider leaves a tongue between them.
+
+    The front cut parts it from the waste below; it stays on the part by its tab alone, and
+    all its corners lie on the border of the kerf. That it stays, its volume says.
+    """
+    cuts = slot(4.0 / kerfs)
+    last = stages_of(*cuts)[-1]
+    more = last.part.solid.volume - cutting_of(cuts).finished.volume
+    found = codes(findings_of(*cuts))
+    tongue = (4.0 - 2.0 * cuts[0].kerf) * (9.0 - cuts[0].kerf) * 16.0
+    assert ("not-released" in found) == (kerfs > 2.0)
+    assert ("narrow-slot" in found) == (kerfs <= 1.0)
+    if kerfs > 2.0:
+        assert more > tongue
+        assert "witness" not in found
+    elif kerfs > 1.0:
+        assert "witness" in found
+
+
+def test_a_bridge_across_a_slot_is_a_stub_half_as_high_as_the_slot_is_wide() -> None:
+    cuts = slot(2.5)
+    (bridge,) = stubs(stages_of(*cuts)[-1], cuts)
+    assert bridge.height == pytest.approx(2.0, abs=0.02)  # straight pieces stand for the kerf's arc
+    assert bridge.length == pytest.approx(16.0)
 
 
 def test_not_released_counts_every_tab() -> None:

@@ -8,6 +8,7 @@ from typing import Final
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
 from silhouette3d.cutting.kerf import Cut
@@ -108,21 +109,38 @@ def standing(cut: Cut, body: Solid) -> Solid:
 
 
 def _beyond(cut: Cut, body: Solid) -> Solid | None:
-    """What of a body lies further out than the kerf, if anything."""
-    flat = cut.profile.view.to_view(body.mesh.vertices)[:, :2] - cut.profile.face.corner
-    if shapely.distance(cut.within_kerf, shapely.points(flat)).max() <= THIN:
+    """What of a body lies further out than the kerf, if anything.
+
+    Its corners may all lie on the border of the kerf while it spans what lies between,
+    as the tongue in a slot does; so its triangles are asked, not its corners.
+    """
+    seen = _seen(cut, body)
+    low, high = shapely.total_bounds(seen).reshape(2, 2)
+    around = shapely.box(*(low - 1.0), *(high + 1.0))
+    further = shapely.difference(around, cut.grown(cut.within_kerf, THIN))
+    shapely.prepare(further)
+    if not shapely.intersects(further, seen).any():
         return None
-    around = shapely.box(*flat.min(axis=0) - 1.0, *flat.max(axis=0) + 1.0)
     rest = shapely.get_parts(shapely.difference(around, cut.within_kerf))
     area = MultiPolygon([p for p in rest if isinstance(p, Polygon)])
     return body.within(cut.profile.to_view(area), cut.profile.view)
 
 
+def _seen(cut: Cut, body: Solid) -> NDArray[np.object_]:
+    """Triangles of a body that face the cutter, in face coordinates."""
+    view = cut.profile.view
+    facing = body.mesh.area_vectors @ view.axes[2] > 0.0
+    flat = view.to_view(body.mesh.corners[facing].reshape(-1, 3))[:, :2]
+    flat -= cut.profile.face.corner
+    return np.asarray(shapely.polygons(flat.reshape(-1, 3, 2)), object)
+
+
 def _measured(stub: Solid, cut: Cut) -> Stub:
     middle = stub.bounds.mean(axis=0)
-    uvw = cut.profile.view.to_view(stub.mesh.vertices)
-    length = float(np.ptp(uvw[:, 2]))
-    flat = shapely.points(uvw[:, :2] - cut.profile.face.corner)
-    height = float(shapely.distance(cut.as_cut, flat).max())
+    length = float(np.ptp(cut.profile.view.to_view(stub.mesh.vertices)[:, 2]))
+    # a bridge from one side of a slot to the other is highest half way, where it has no corner
+    sides = shapely.segmentize(_seen(cut, stub), cut.width / 16.0)
+    points = shapely.points(shapely.get_coordinates(sides))
+    height = float(shapely.distance(cut.as_cut, points).max())
     width = stub.volume / (length * height)  # neither is 0: it has a volume
     return Stub(cut, middle, width, height, length, stub.volume)
