@@ -177,6 +177,9 @@ class ProfileSpec(Model):
         str | Annotated[tuple[str, ...], Field(min_length=1)] | None,
         Takes('the name of a layer in "quotes" or a list of names'),
     ] = Field(None, description="default: every visible layer but stock_layer and tab_layer")
+    text: Annotated[Literal["outline"] | None, Takes('"outline"')] = Field(
+        None, description="text is turned into outlines, else left out"
+    )
     units: Annotated[Unit | None, Takes('"mm" or "in"')] = Field(
         None, description="overrides what the drawing states"
     )

@@ -163,7 +163,7 @@ def place(sheet: Sheet, spec: ProfileSpec, name: str, tolerance: float, stock: S
     stock_layer = _layer(drawing, spec.stock_layer, STOCK_LAYER)
     tab_layer = _layer(drawing, spec.tab_layer, TAB_LAYER)
     without = [layer for layer in (stock_layer, tab_layer) if layer is not None]
-    outline = sheet.outline(spec.layers, without=without, tolerance=tolerance)
+    outline = sheet.outline(spec.layers, without=without, tolerance=tolerance, text=spec.text)
 
     about = spec.datum if isinstance(spec.datum, tuple) else (0.0, 0.0)
     matrix = _turned(spec, about)

@@ -264,12 +264,14 @@ def test_references_to_nothing_or_to_other_files_are_named() -> None:
     assert "1 reference to no block ('GONE') on '0'" in note
 
 
-def test_attributes_of_a_reference_are_counted() -> None:
+def test_attributes_of_a_reference_are_lines_of_text() -> None:
     document = new()
     document.blocks.new("PLATE").add_line((0, 0), (1, 0))
-    insert = document.modelspace().add_blockref("PLATE", (0, 0))
+    insert = document.modelspace().add_blockref("PLATE", (0, 0), dxfattribs={"layer": "HULL"})
     insert.add_attrib("NAME", "tug")
-    insert.add_attrib("NUMBER", "7")
+    insert.add_attrib("NUMBER", "7", dxfattribs={"layer": "MARKS"})
+    insert.add_attrib("SECRET", "8").is_invisible = True
     drawing = read(document)
-    assert drawing.notes == ("ignored 2 ATTRIB",)
+    assert [(w.text, w.layer) for w in drawing.writings] == [("tug", "HULL"), ("7", "MARKS")]
+    assert drawing.notes == ("ignored 1 invisible object",)
     assert len(drawing.shapes) == 1

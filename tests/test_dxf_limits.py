@@ -13,17 +13,16 @@ from tests.dxf_files import bare, new, only, read, read_text, tags
 # ---- what does not count ---------------------------------------------------------
 
 
-def test_writing_and_the_like_is_counted_in_one_note() -> None:
+def test_what_is_no_outline_is_counted_in_one_note() -> None:
     document = new()
     space = document.modelspace()
     space.add_line((0, 0), (1, 0))
     for _ in range(3):
-        space.add_text("bow")
-    space.add_mtext("stern")
-    space.add_point((0, 0))
+        space.add_point((0, 0))
+    space.add_image(document.add_image_def("tug.png", (9, 9)), (0, 0), (1, 1))
     space.add_linear_dim((0, 5), (0, 0), (1, 0)).render()
     drawing = read(document)
-    assert drawing.notes == ("ignored 1 DIMENSION, 1 MTEXT, 1 POINT, 3 TEXT",)
+    assert drawing.notes == ("ignored 1 DIMENSION, 1 IMAGE, 3 POINT",)
     assert len(drawing.shapes) == 1
 
 

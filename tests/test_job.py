@@ -60,6 +60,7 @@ view = "front"
 drawing = "front.dxf"
 name = "bow"
 layer = "OUTLINE"
+text = "outline"
 units = "in"
 stock_layer = "FACE"
 datum = [1.0, 2.0]
@@ -128,6 +129,7 @@ def test_every_key_arrives(tmp_path: Path) -> None:
     assert (job.stock.material, job.stock.density) == ("aluminum 6061", 2.75)
     assert (bow.view, bow.drawing, bow.name, bow.layer) == ("front", "front.dxf", "bow", "OUTLINE")
     assert (bow.units, bow.stock_layer, bow.tab_layer) == ("in", "FACE", "BRIDGES")
+    assert (bow.text, corner.text) == ("outline", None)
     assert (bow.datum, bow.turn, bow.mirror, bow.scale) == ((1.0, 2.0), 90.0, True, 2.0)
     assert (bow.shift, bow.clamp, bow.layers) == ((3.0, -4.0), ("left", "top"), ("OUTLINE",))
     assert [(tab.at, tab.width) for tab in bow.tab] == [((5.0, 6.0), 7.0), ((8.0, 9.0), None)]

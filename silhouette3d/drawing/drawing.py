@@ -112,7 +112,8 @@ class Drawing:
     notes : tuple of str
         What was ignored or repaired, each a sentence.
     writings : tuple of Writing
-        Visible text, which is part of an outline only where the job asks for that.
+        Visible text, which is part of an outline only where the job asks for that. Not
+        in `notes`: whoever leaves it out says so.
     page : tuple of four floats, optional
         (u0, v0, u1, v1) in mm of the page that the file states, if it states one.
     """

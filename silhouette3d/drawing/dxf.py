@@ -60,7 +60,8 @@ def read_dxf(
             where=str(path),
             todo="open it in the program that drew it and save it again as DXF",
         ) from error
-    return Drawing(path, tuple(walk.shapes), name, stated, tuple(filter(None, notes)))
+    told = tuple(filter(None, notes))
+    return Drawing(path, tuple(walk.shapes), name, stated, told, tuple(walk.writings))
 
 
 def _unit(

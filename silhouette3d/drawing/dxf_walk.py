@@ -12,10 +12,11 @@ from typing import Any, Final, NoReturn
 import numpy as np
 
 from silhouette3d.drawing.curve import Arc, Array, Bezier, Curve, Line, Piece, Sampled
-from silhouette3d.drawing.drawing import FillRule, Shape
+from silhouette3d.drawing.drawing import FillRule, Shape, Writing
 from silhouette3d.drawing.dxf_entities import READABLE, chains, kind_of
 from silhouette3d.drawing.dxf_frame import Chain, Frame, NotLevelError
 from silhouette3d.drawing.dxf_look import Look, Looks, attribute
+from silhouette3d.drawing.dxf_writing import UnsettableError, writings_of
 from silhouette3d.errors import DrawingError
 from silhouette3d.limits import FARTHEST, NESTING, OBJECTS
 
@@ -28,7 +29,6 @@ _NO_OUTLINE: Final = frozenset(
         "ARCALIGNEDTEXT",
         "ARC_DIMENSION",
         "ATTDEF",
-        "ATTRIB",
         "BODY",
         "DGNUNDERLAY",
         "DIMENSION",
@@ -41,7 +41,6 @@ _NO_OUTLINE: Final = frozenset(
         "LIGHT",
         "LOFTEDSURFACE",
         "MLEADER",
-        "MTEXT",
         "MULTILEADER",
         "OLE2FRAME",
         "OLEFRAME",
@@ -55,7 +54,6 @@ _NO_OUTLINE: Final = frozenset(
         "SURFACE",
         "SWEPTSURFACE",
         "TABLE",
-        "TEXT",
         "TOLERANCE",
         "VIEWPORT",
         "WIPEOUT",
@@ -72,6 +70,7 @@ class Walk:
     tolerance: float
     looks: Looks
     shapes: list[Shape] = field(default_factory=list)
+    writings: list[Writing] = field(default_factory=list)
     most: int = field(default_factory=lambda: OBJECTS.value)
     deepest: int = field(default_factory=lambda: NESTING.value)
     visited: int = 0
@@ -121,6 +120,9 @@ class Walk:
 
     def _read(self, entity: Any, frame: Frame, look: Look) -> None:
         kind, layer = kind_of(entity), look.layer.name
+        if kind in ("TEXT", "MTEXT"):
+            self._write(entity, frame, look)
+            return
         if kind in _NO_OUTLINE:
             self.no_outline[kind] += 1
             return
@@ -154,7 +156,7 @@ class Walk:
 
     def _insert(self, insert: Any, frame: Frame, look: Look, blocks: tuple[str, ...]) -> None:
         layer = look.layer.name
-        self.no_outline.update(["ATTRIB"] * len(insert.attribs))
+        self._attributes(insert, frame, look)
         name = insert.dxf.get("name", "")
         block = insert.block() if name else None
         if block is None:
@@ -174,6 +176,29 @@ class Walk:
             if not np.isfinite(matrix).all():
                 self._refuse(insert, layer, "its place is no finite number", "insert it again")
             self.through(block, frame.within(matrix), look, (*blocks, name.casefold()))
+
+    def _attributes(self, insert: Any, frame: Frame, look: Look) -> None:
+        """Read the text that a block reference carries, once for all its rows and columns."""
+        for attrib in insert.attribs:
+            self._count(attrib)
+            own = self.looks.of(attrib, look)
+            if attrib.is_invisible or attribute(attrib, "invisible", 0):
+                self.invisible += 1
+            elif own.layer.state:
+                self.hidden[own.layer.state, own.layer.name] += 1
+            else:
+                self._write(attrib, frame, own)
+
+    def _write(self, entity: Any, frame: Frame, look: Look) -> None:
+        """Keep the lines of a text; one that cannot be set is counted with what is ignored."""
+        try:
+            with np.errstate(all="ignore"):  # what comes of it is checked
+                lines = writings_of(entity, frame, look.layer.name, look.colour)
+        except UnsettableError:
+            self.no_outline[entity.dxftype()] += 1
+            return
+        self._count(entity, sum(len(line.text) for line in lines))
+        self.writings += lines
 
     def _places(self, insert: Any, layer: str) -> Iterable[Array]:
         try:

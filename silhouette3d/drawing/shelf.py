@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import os
 from collections.abc import Collection
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from functools import partial
 from pathlib import Path
 from typing import Final
 
 from silhouette3d.drawing.drawing import Drawing
 from silhouette3d.drawing.outline import Outline, outline_of
 from silhouette3d.drawing.read import read_drawing
+from silhouette3d.drawing.text import TextAs, left_out, lettering_of
 from silhouette3d.units import Unit
 
 MOST: Final = 100
@@ -39,15 +41,24 @@ class Sheet:
         *,
         without: Collection[str] = (),
         tolerance: float = 0.01,
+        text: TextAs | None = None,
     ) -> Outline:
-        """As `outline_of` says."""
+        """Take an outline as `outline_of` does, of the drawing's text too where that is asked for.
+
+        Letters whose islands would fall out are named in its notes.
+        """
         if self.given is not None:
             return self.given
-        key = (None if layers is None else tuple(layers), tuple(without), tolerance)
+        key = (None if layers is None else tuple(layers), tuple(without), tolerance, text)
         if key not in self._taken:
-            self._taken[key] = outline_of(
-                self.drawing, layers, without=without, tolerance=tolerance
-            )
+            take = partial(outline_of, layers=layers, without=without, tolerance=tolerance)
+            if text is None:
+                self._taken[key] = take(left_out(self.drawing))
+            else:
+                lettering = lettering_of(self.drawing, layers, without=without)
+                found = take(lettering.drawing)
+                fallen = lettering.fallen(found.polygons, tolerance)
+                self._taken[key] = replace(found, notes=(*found.notes, *fallen))
         return self._taken[key]
 
 
