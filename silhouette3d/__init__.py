@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from silhouette3d.materials import Material, all_materials, find_material
     from silhouette3d.solid import Mesh, Solid
     from silhouette3d.stock import Bar, Block, Stock
-    from silhouette3d.view import VIEWS, View, view_along
+    from silhouette3d.view import VIEWS, View, view_along, view_from
 
 __version__ = "0.1.0"
 
@@ -67,6 +67,7 @@ _HOME = {
     "load": "facade",
     "read_job": "job",
     "view_along": "view",
+    "view_from": "view",
 }
 
 __all__ = [
@@ -100,6 +101,7 @@ __all__ = [
     "load",
     "read_job",
     "view_along",
+    "view_from",
 ]
 
 

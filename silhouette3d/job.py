@@ -14,10 +14,10 @@ from itertools import pairwise
 from pathlib import Path
 from typing import Annotated, Any, Self
 
-from pydantic import AfterValidator, BaseModel, Field, PrivateAttr, ValidationError, model_validator
+from pydantic import AfterValidator, Field, PrivateAttr, ValidationError, model_validator
 
 from silhouette3d.errors import JobError
-from silhouette3d.job_errors import Takes, explain, value_error
+from silhouette3d.job_errors import Models, Takes, explain, value_error
 from silhouette3d.job_spec import (
     Checks,
     Cutting,
@@ -29,6 +29,7 @@ from silhouette3d.job_spec import (
     StockSpec,
     TabSpec,
     Text,
+    TurnedView,
     fine_enough,
 )
 from silhouette3d.job_text import read_text, values_of
@@ -105,10 +106,7 @@ class Job(Model):
     @property
     def names(self) -> tuple[str, ...]:
         """Names of the profiles, as listed."""
-        return tuple(
-            p.name or (p.view if isinstance(p.view, str) else f"view {i}")
-            for i, p in enumerate(self.profile, start=1)
-        )
+        return tuple(p.own_name or f"view {i}" for i, p in enumerate(self.profile, start=1))
 
     @property
     def order(self) -> tuple[str, ...]:
@@ -237,15 +235,15 @@ def _order_todo(order: tuple[str, ...], names: tuple[str, ...]) -> str:
     return "; ".join(changes or ["one is named twice"]) + ". The profiles are: " + ", ".join(names)
 
 
-_MODELS: dict[str, type[BaseModel]] = {
-    "": Job,
-    "stock": StockSpec,
-    "round": RoundBar,
-    "profile": ProfileSpec,
-    "view": OwnView,
-    "tab": TabSpec,
-    "checks": Checks,
-    "cutting": Cutting,
+_MODELS: Models = {
+    "": (Job,),
+    "stock": (StockSpec,),
+    "round": (RoundBar,),
+    "profile": (ProfileSpec,),
+    "view": (TurnedView, OwnView),
+    "tab": (TabSpec,),
+    "checks": (Checks,),
+    "cutting": (Cutting,),
 }
 
 __all__ = [
@@ -258,6 +256,7 @@ __all__ = [
     "RoundBar",
     "StockSpec",
     "TabSpec",
+    "TurnedView",
     "job_from",
     "read_job",
     "schema",

@@ -5,18 +5,20 @@ from __future__ import annotations
 import difflib
 import json
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
 
 from pydantic import BaseModel, ValidationError
+from pydantic.fields import FieldInfo
 from pydantic_core import PydanticCustomError
 
 from silhouette3d.errors import JobError
 
 Location = tuple[str | int, ...]
-Models = Mapping[str, type[BaseModel]]
+Models = Mapping[str, Sequence[type[BaseModel]]]
+"""For each table of the file, by its key, the models that it may be."""
 
 
 @dataclass(frozen=True)
@@ -213,18 +215,25 @@ def _say(place: Location, data: Any) -> str:
 def _takes(place: Location, models: Models) -> str:
     """What the field at the end of a place takes, in words, if the model says it."""
     names = [step for step in place if isinstance(step, str)]
-    model = models.get(names[-2] if len(names) > 1 else "") if names else None
-    field = model.model_fields.get(names[-1]) if model else None
+    table = names[-2] if len(names) > 1 else ""
+    field = keys_of(models.get(table, ())).get(names[-1]) if names else None
     return next((m.words for m in field.metadata if isinstance(m, Takes)), "") if field else ""
+
+
+def keys_of(models: Iterable[type[BaseModel]]) -> dict[str, FieldInfo]:
+    """The keys of a table as they are written in the file, of all models that it may be."""
+    return {
+        field.alias or name: field for model in models for name, field in model.model_fields.items()
+    }
 
 
 def _unknown(place: Location, data: Any, models: Models) -> tuple[str, str]:
     names = [step for step in place[:-1] if isinstance(step, str)]
     table, key = names[-1] if names else "", str(place[-1])
-    known = list(models[table].model_fields)
+    known = list(keys_of(models[table]))
     what = f'{_say(place[:-1], data)}: there is no key "{key}"'
     near = _closest(key, known, 0.0)
-    homes = [home for home, model in models.items() if key in model.model_fields]
+    homes = [home for home, of_table in models.items() if key in keys_of(of_table)]
     if homes and not _closest(key, known, _SLIP):
         return what, f'"{key}" belongs {_home(key, homes[0])}'
     return what, f'the nearest is "{near}"; known keys: {", ".join(known)}'

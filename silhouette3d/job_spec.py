@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from typing import Annotated, Final, Literal, Self
 
 from pydantic import (
     AfterValidator,
     BaseModel,
+    BeforeValidator,
     ConfigDict,
+    Discriminator,
     Field,
+    Tag,
     ValidationInfo,
     model_validator,
 )
@@ -19,7 +23,7 @@ from silhouette3d.job_errors import Takes, value_error
 from silhouette3d.limits import FARTHEST
 from silhouette3d.materials import find_material
 from silhouette3d.units import MERGE, Unit
-from silhouette3d.view import VIEWS, View, view_along
+from silhouette3d.view import VIEWS, View, view_along, view_from
 
 DENSEST: Final = 25.0
 """g/cm³. Above osmium's 22.6 (from memory); more than that was meant in kg/m³."""
@@ -77,6 +81,7 @@ Kerf = Annotated[float, Field(strict=True, ge=0, allow_inf_nan=False), AfterVali
 Flag = Annotated[bool, Field(strict=True)]
 Text = Annotated[str, Field(min_length=1), Takes('text in "quotes"')]
 Side = Literal["left", "right", "bottom", "top"]
+SideOfBlock = Literal["front", "rear", "left", "right", "top", "bottom"]
 Point = Annotated[tuple[Length, Length], Takes("two lengths [u, v]")]
 Coordinate = Annotated[Number, Field(ge=-FARTHEST, le=FARTHEST)]
 Vector = Annotated[tuple[Coordinate, Coordinate, Coordinate], Takes("three numbers [x, y, z]")]
@@ -140,6 +145,9 @@ class StockSpec(Model):
         return self
 
 
+_NAMES: Final = ", ".join(f'"{name}"' for name in VIEWS)
+
+
 class OwnView(Model):
     """A viewing direction of one's own: where one looks, and what is up."""
 
@@ -155,6 +163,60 @@ class OwnView(Model):
         return self
 
 
+class TurnedView(Model):
+    """A viewing direction by angle: a named view, turned and tipped."""
+
+    side: Annotated[SideOfBlock, Takes(_NAMES)] = Field(
+        alias="from", description="the named view that it begins with"
+    )
+    turned: Annotated[Number, Field(ge=-360, le=360)] = Field(
+        0.0,
+        description="degrees by which the eye walks round the block, counter-clockwise as seen "
+        "from above; from top or bottom it turns the drawing on the face",
+    )
+    tipped: Annotated[Number, Field(ge=-90, le=90)] = Field(
+        0.0,
+        description="degrees by which the eye is then raised above the horizontal, or lowered "
+        "where negative; not from top or bottom",
+    )
+
+    @model_validator(mode="after")
+    def _can_be_tipped(self) -> Self:
+        try:
+            view_from(self.side, self.turned, self.tipped)
+        except JobError as error:
+            raise value_error(error.what, "tipped", todo=error.todo) from None
+        return self
+
+
+def _kind_of_view(value: object) -> str:
+    """Tell by its keys which kind of view a value is meant to be."""
+    if isinstance(value, OwnView) or (isinstance(value, Mapping) and {"look", "up"} & value.keys()):
+        return "a view by vectors"
+    return "a view by angle" if isinstance(value, TurnedView | Mapping) else "a view by name"
+
+
+def _of_one_kind(value: object) -> object:
+    if isinstance(value, Mapping):
+        vectors, angles = {"look", "up"} & value.keys(), {"from", "turned", "tipped"} & value.keys()
+        if vectors and angles:
+            raise value_error(
+                f"it has {' and '.join(sorted(vectors | angles))}, which are of two kinds of view",
+                todo="give look and up, or from with turned and tipped",
+            )
+    return value
+
+
+ViewSpec = Annotated[
+    Annotated[SideOfBlock, Tag("a view by name")]
+    | Annotated[TurnedView, Tag("a view by angle")]
+    | Annotated[OwnView, Tag("a view by vectors")],
+    Discriminator(_kind_of_view),
+    BeforeValidator(_of_one_kind),
+]
+"""From where an outline is seen."""
+
+
 class TabSpec(Model):
     """A tab given by hand: a point near the outline, in face coordinates."""
 
@@ -166,9 +228,12 @@ class ProfileSpec(Model):
     """One outline: where it is drawn, from where it is seen, how it lies on the stock."""
 
     view: Annotated[
-        Literal["front", "rear", "left", "right", "top", "bottom"] | OwnView,
-        Takes(", ".join(f'"{name}"' for name in VIEWS) + " or {look = [x, y, z], up = [x, y, z]}"),
-    ]
+        ViewSpec,
+        Takes(
+            _NAMES
+            + ', {from = "front", turned = 37, tipped = 0} or {look = [x, y, z], up = [x, y, z]}'
+        ),
+    ] = Field(description="from where the outline is seen, and the block is cut")
     drawing: Annotated[
         str, Field(min_length=1), AfterValidator(_whole), Takes("the path of a .dxf or .svg file")
     ] = Field(description="path of a .dxf or .svg, from the job file")
@@ -216,7 +281,14 @@ class ProfileSpec(Model):
         """The view as a frame."""
         if isinstance(self.view, str):
             return VIEWS[self.view]
+        if isinstance(self.view, TurnedView):
+            return view_from(self.view.side, self.view.turned, self.view.tipped)
         return view_along(self.view.look, self.view.up)
+
+    @property
+    def own_name(self) -> str:
+        """The name given, or else that of its view; none for a view by vectors."""
+        return self.name or ("" if isinstance(self.view, OwnView) else self.sight.plain_name)
 
     @property
     def layers(self) -> tuple[str, ...] | None:

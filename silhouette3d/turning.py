@@ -96,7 +96,7 @@ class Turn:
         way, seen = _WAYS[self.about, self.degrees > 0.0]
         if size == 90.0:
             return f"{way.format('by a quarter turn')}: {seen}"
-        return way.format(f"by {size:.1f}".removesuffix(".0") + "°")
+        return way.format(f"by {degrees_text(size)}")
 
 
 _WAYS: Final[dict[tuple[Axis, bool], tuple[str, str]]] = {
@@ -184,6 +184,27 @@ def sides_at(view: View, place: Place) -> tuple[str, ...]:
     facing = {name: -float(np.dot(there, other.look)) for name, other in VIEWS.items()}
     found = [name for name in VIEWS if facing[name] > math.radians(SAME)]
     return tuple(sorted(found, key=lambda name: -round(facing[name], 9)))
+
+
+def angle_off(view: View, place: Place, side: str) -> float:
+    """Degrees between a place in the setup of a view and where a side of the block points.
+
+    >>> angle_off(VIEWS["front"], "up", "front"), angle_off(VIEWS["front"], "up", "left")
+    (0.0, 90.0)
+    """
+    there = np.asarray(_DIRECTIONS[place]) @ view.axes
+    outward = np.negative(VIEWS[side].look)
+    apart = math.atan2(float(np.linalg.norm(np.cross(there, outward))), float(there @ outward))
+    return math.degrees(apart)
+
+
+def degrees_text(degrees: float) -> str:
+    """An angle to a hundredth, which a sine bar sets and a protractor does not.
+
+    >>> degrees_text(45.0), degrees_text(12.3456)
+    ('45°', '12.35°')
+    """
+    return f"{degrees:.2f}".rstrip("0").rstrip(".") + "°"
 
 
 def _trouble(turns: tuple[Turn, ...]) -> tuple[int, bool, float]:

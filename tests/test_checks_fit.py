@@ -28,7 +28,7 @@ from silhouette3d.checks.fit import (
 from silhouette3d.place import Profile
 from silhouette3d.stock import Stock
 from silhouette3d.units import Unit
-from silhouette3d.view import VIEWS, view_along
+from silhouette3d.view import VIEWS, view_along, view_from
 from tests.checking import BLOCK, EPS, MATCH, advice, message, profiles, told
 from tests.shapes import (
     Area,
@@ -165,7 +165,27 @@ def test_a_shared_axis_of_a_view_of_its_own() -> None:
     corner = profile(view, rect(0, 0, 10, 10), BLOCK)
     front, top = profiles({"front": rect(0, 0, 10, 10), "top": rect(0, 0, 10, 10)})
     assert axes_of(corner, front) == {"z": ["corner", "front"]}
-    assert axes_of(corner, top) == {"(0.707, -0.707, 0)": ["corner", "top"]}
+    assert axes_of(corner, top) == {"u of corner": ["corner", "top"]}
+
+
+def test_a_direction_of_a_view_by_angle_is_told_by_its_drawing() -> None:
+    """From its datum, as far as it is drawn there; a direction that is on no drawing in numbers."""
+    view = view_from("right", -53.13)
+    side = profile(view, rect(10, 0, 40, 10), BLOCK)
+    rear = profile(view_from("left", -53.13), rect(10, 0, 40, 10), BLOCK, "rear side")
+    across, z = shared_axes((side, rear), BLOCK)
+    assert (across.name, z.name, z.zero) == (f"u of {view.name}", "z", 0.0)
+    width = side.face.size[0]
+    reached = [(low - across.zero, high - across.zero) for low, high in across.extents]
+    assert reached == [pytest.approx((10, 40)), pytest.approx((width - 40, width - 10))]
+    named = profile(view, rect(10, 0, 40, 10), BLOCK, "door")
+    (across,) = shared_axes((named, profiles({"top": rect(0, 0, 80, 40)})[0]), BLOCK)
+    assert across.name == "u of door (right, turned −53.13°)"
+    leaning = (profile(view_from("front", 0, t), rect(0, 0, 9, 9), BLOCK, f"{t}") for t in (30, 60))
+    turned = profile(view_from("front", 20, 30), rect(30, 20, 50, 40), BLOCK, "turned")
+    (x, *others) = shared_axes((*leaning, turned), BLOCK)
+    assert x.name == "x"
+    assert all(re.fullmatch(r"\(.*, .*, .*\)", axis.name) for axis in others)
 
 
 def test_extents_are_in_block_coordinates() -> None:

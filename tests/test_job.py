@@ -14,10 +14,23 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from silhouette3d.errors import JobError
-from silhouette3d.job import Job, job_from, read_job, schema
-from silhouette3d.job_errors import line_of
+from silhouette3d.job import (
+    Checks,
+    Cutting,
+    Job,
+    OwnView,
+    ProfileSpec,
+    RoundBar,
+    StockSpec,
+    TabSpec,
+    TurnedView,
+    job_from,
+    read_job,
+    schema,
+)
+from silhouette3d.job_errors import keys_of, line_of
 from silhouette3d.job_spec import Model
-from silhouette3d.view import VIEWS
+from silhouette3d.view import VIEWS, view_from
 
 ROOT = Path(__file__).resolve().parents[1]
 
@@ -83,6 +96,10 @@ layer = ["A", "B"]
 datum = "center"
 clamp = [[0.0, 1.0, 2.0, 3.0]]
 
+[[profile]]
+view = {from = "left", turned = -37, tipped = 12.5}
+drawing = "lean.dxf"
+
 [checks]
 thin = 11.0
 match = 0.5
@@ -90,7 +107,7 @@ match = 0.5
 [cutting]
 kerf = 0.75
 tab_width = 2.5
-order = ["view 2", "bow"]
+order = ["view 2", "bow", "left turned -37 tipped 12.5"]
 clear_offcuts = false
 tab_area = 6.0
 slat_gap = 25.0
@@ -120,7 +137,7 @@ def put(old: str, new: str, text: str = PLAIN) -> str:
 
 def test_every_key_arrives(tmp_path: Path) -> None:
     job = read(tmp_path, FULL)
-    bow, corner = job.profile
+    bow, corner, lean = job.profile
     assert (job.name, job.units, job.tolerance) == ("Every key", "mm", 0.25)
     assert job.stock.size is None
     assert job.stock.round is not None
@@ -144,8 +161,11 @@ def test_every_key_arrives(tmp_path: Path) -> None:
     cut = job.cutting
     assert (cut.kerf, cut.tab_width, cut.tab_area, cut.slat_gap) == (0.75, 2.5, 6.0, 25.0)
     assert cut.clear_offcuts is False
-    assert job.names == ("bow", "view 2")
-    assert job.order == ("view 2", "bow")
+    assert isinstance(lean.view, TurnedView)
+    assert (lean.view.side, lean.view.turned, lean.view.tipped) == ("left", -37.0, 12.5)
+    assert lean.sight == view_from("left", -37.0, 12.5)
+    assert job.names == ("bow", "view 2", "left turned -37 tipped 12.5")
+    assert job.order == ("view 2", "bow", "left turned -37 tipped 12.5")
 
 
 def test_the_full_example_names_every_key() -> None:
@@ -160,8 +180,10 @@ def test_the_full_example_names_every_key() -> None:
     places["stock"] |= {"size"}
     places[""] = set(declared)
     places["round"] = set(declared["stock"]["round"])
-    kinds = {kind.__name__: set(kind.model_fields) for kind in Model.__subclasses__()}
-    assert sorted(map(sorted, places.values())) == sorted(map(sorted, kinds.values()))
+    one_each: list[type[Model]] = [Job, StockSpec, RoundBar, ProfileSpec, TabSpec, Checks, Cutting]
+    kinds: list[set[type[Model]]] = [{OwnView, TurnedView}, *({kind} for kind in one_each)]
+    assert set().union(*kinds) == set(Model.__subclasses__())
+    assert sorted(map(sorted, places.values())) == sorted(sorted(keys_of(kind)) for kind in kinds)
 
 
 def test_what_need_not_be_said(tmp_path: Path) -> None:
@@ -315,6 +337,24 @@ WRONG = [
         10,
         'there is no key "lok". The nearest is "l',
     ),
+    (VIEW, 'view = {from = "fornt", turned = 1}', 10, 'view, from: it must be "front", "rear", "r'),
+    (VIEW, 'view = {from = "fornt"}', 10, 'not "fornt". The nearest is "front"'),
+    (VIEW, 'view = {from = "front", turn = 37}', 10, 'view: there is no key "turn". The near'),
+    (VIEW, 'view = {from = "front", tunred = 37}', 10, '"turned"; known keys: from, turned, t'),
+    (VIEW, "view = {turned = 37}", 10, 'view, from is missing. Add it: "front", "rear"'),
+    (VIEW, "view = {}", 10, "view, from is missing"),
+    (VIEW, 'view = {from = "front", turned = 361}', 10, "turned: it must be at most 360, not 361"),
+    (VIEW, 'view = {from = "front", turned = "37"}', 10, 'turned: it must be a number, not "37"'),
+    (VIEW, 'view = {from = "front", tipped = -91}', 10, "tipped: it must be at least -90, not -91"),
+    (VIEW, 'view = {from = "top", tipped = 5}', 10, "view, tipped: a view from the top cannot be"),
+    (VIEW, 'view = {from = "bottom", tipped = 5}', 10, 'from = "front", tipped = 60 leans 30 deg'),
+    (
+        VIEW,
+        'view = {from = "front", look = [0, 1, 0], up = [0, 0, 1]}',
+        10,
+        "view: it has from and look and up, which are of two kinds of view. Give look and up, or",
+    ),
+    (VIEW, "view.from = 5", 10, 'view, from: it must be "front", "rear"'),
     (VIEW, "", 9, "profile 1, view is missing"),
     (DRAWING, "", 9, "profile 1, drawing is missing. Add it: the path of a .dxf or .svg file"),
     (DRAWING, 'drawing = ""', 11, "profile 1, drawing: it must not be empty"),

@@ -88,7 +88,10 @@ def test_titles_say_from_where_a_profile_is_seen() -> None:
     own = view_along((1, 1, 0), (0, 0, 1))
     assert view_title(VIEWS["front"], "front") == "Front"
     assert view_title(VIEWS["rear"], "door side") == "Door side, seen from the rear"
-    assert seen_from(own, "corner") == "looking along (0.707, 0.707, 0)"
+    assert seen_from(own, "corner") == "seen from the front, turned −45°"
+    assert seen_from(own, "front turned -45") == ""
+    leaning = view_along((3, 0, 4), (0, 1, 0))
+    assert seen_from(leaning, "chamfer") == "looking along (0.6, 0, 0.8)"
     assert axis_names(VIEWS["rear"]) == ("−x", "z")
     assert axis_names(VIEWS["bottom"]) == ("x", "−y")
     assert axis_names(own) == ("u", "v")

@@ -407,7 +407,7 @@ def test_round_bars_and_corners(tmp_path: Path) -> None:
     assert "held in vee blocks or a fixture" in sheets.pages[1]
     assert "which is in the air" in sheets.pages[1]
     assert "From setup 1 (right): tip it to the right by 135°." in sheets.pages[2]
-    assert "up between A front and C left" in sheets.pages[2]
+    assert "up between A front and C left, 45° off A" in flat(sheets.pages[2])
 
 
 class TestCommandLine:

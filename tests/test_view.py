@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from scipy.spatial.transform import Rotation
 
 from silhouette3d.errors import JobError
-from silhouette3d.view import VIEWS, View, view_along
+from silhouette3d.view import VIEWS, View, view_along, view_from
 
 # Rounding of a few products and sums of numbers near 1.
 CLOSE = 1e-14
@@ -144,10 +144,136 @@ def test_turning_the_look_turns_the_frame(degrees: float) -> None:
     assert np.allclose(view.axes, turn.apply(VIEWS["front"].axes.copy()), rtol=0, atol=10 * CLOSE)
 
 
-def test_a_view_of_its_own_is_named_by_its_direction() -> None:
-    half = math.sqrt(0.5)
-    assert view_along((1, 1, 0), (0, 0, 1)).name == f"along ({half:g}, {half:g}, 0)"
-    assert view_along((1, 1, 0), (0, 0, 1), "chamfer").name == "chamfer"
+# Views by angle. The elementary rotations are those of any textbook of mechanics: a positive angle
+# turns counter-clockwise as seen from the tip of the axis (from memory).
+
+angles = st.floats(-360, 360)
+elevations = st.floats(-90, 90)
+
+
+def about_z(degrees: float) -> np.ndarray:
+    c, s = math.cos(math.radians(degrees)), math.sin(math.radians(degrees))
+    return np.array([[c, -s, 0], [s, c, 0], [0, 0, 1]])
+
+
+def about_x(degrees: float) -> np.ndarray:
+    c, s = math.cos(math.radians(degrees)), math.sin(math.radians(degrees))
+    return np.array([[1, 0, 0], [0, c, -s], [0, s, c]])
+
+
+@pytest.mark.parametrize("name", VIEWS)
+@given(turned=angles)
+def test_turning_is_the_elementary_rotation_about_z(name: str, turned: float) -> None:
+    turn = about_z(turned)
+    assert np.allclose(turn @ [1, 0, 0], Rotation.from_euler("z", turned, True).apply([1, 0, 0]))
+    made = view_from(name, turned).axes.T
+    assert np.allclose(made, turn @ VIEWS[name].axes.T, rtol=0, atol=10 * CLOSE)
+
+
+@pytest.mark.parametrize("name", ["front", "right", "rear", "left"])
+@given(turned=angles, tipped=elevations)
+def test_tipping_raises_the_eye(name: str, turned: float, tipped: float) -> None:
+    """The front view's frame, tipped about x, which is its u, and then turned about z."""
+    quarter = {"front": 0, "right": 90, "rear": 180, "left": 270}[name]
+    made = view_from(name, turned, tipped)
+    expected = about_z(turned + quarter) @ about_x(-tipped) @ VIEWS["front"].axes.T
+    assert np.allclose(made.axes.T, expected, rtol=0, atol=20 * CLOSE)
+    assert -made.look[2] == pytest.approx(math.sin(math.radians(tipped)), abs=10 * CLOSE)
+    assert made.right[2] == 0.0  # the drawing's horizontal stays level
+    assert made.up[2] >= 0.0
+
+
+@given(turned=angles, tipped=st.floats(-89, 89), name=st.sampled_from(sorted(VIEWS)))
+def test_the_same_view_by_vectors(turned: float, tipped: float, name: str) -> None:
+    made = view_from(name, turned, tipped * (name not in ("top", "bottom")))
+    again = view_along(np.multiply(made.look, 3.0), np.add(made.up, np.multiply(made.look, 0.5)))
+    assert np.allclose(made.axes, again.axes, rtol=0, atol=20 * CLOSE)
+    # and its words, read back, are it again: they give six digits of each angle
+    side, *told = again.name.split(", ")
+    read = {word: float(n.rstrip("°").replace("−", "-")) for word, n in map(str.split, told)}
+    assert read.keys() <= {"turned", "tipped"}
+    assert np.allclose(view_from(side, **read).axes, made.axes, rtol=0, atol=2e-5)
+
+
+QUARTERS = [
+    # from, turned, tipped: round the block as seen from above, then over its edges
+    ("front", 90, 0, "right"),
+    ("front", 180, 0, "rear"),
+    ("front", 270, 0, "left"),
+    ("front", -90, 0, "left"),
+    ("front", 360, 0, "front"),
+    ("left", 90, 0, "front"),
+    ("rear", -180, 0, "front"),
+    ("right", 90, 0, "rear"),
+    ("front", 0, 90, "top"),
+    ("front", 0, -90, "bottom"),
+    ("right", -90, 90, "top"),
+    ("top", 0, 0, "top"),
+    ("bottom", -360, 0, "bottom"),
+]
+
+
+@pytest.mark.parametrize(("name", "turned", "tipped", "expected"), QUARTERS)
+def test_quarter_turns_are_the_named_views(
+    name: str, turned: float, tipped: float, expected: str
+) -> None:
+    assert view_from(name, turned, tipped) is VIEWS[expected]
+
+
+@pytest.mark.parametrize("turned", range(-360, 361, 90))
+@pytest.mark.parametrize("name", VIEWS)
+def test_quarter_turns_are_exact(name: str, turned: int) -> None:
+    axes = view_from(name, turned).axes
+    assert set(axes.ravel().tolist()) <= {-1.0, 0.0, 1.0}
+    assert not np.signbit(axes[axes == 0.0]).any()
+
+
+def test_from_the_top_the_drawing_turns_on_the_face() -> None:
+    """Seen from above counter-clockwise: u, which ran to the right, runs to the rear. The bottom
+    turns with the block, so on its face it is clockwise."""
+    top, bottom = view_from("top", 90), view_from("bottom", 90)
+    assert (top.right, top.up) == ((0.0, 1.0, 0.0), (-1.0, 0.0, 0.0))
+    assert (bottom.right, bottom.up) == ((0.0, 1.0, 0.0), (1.0, 0.0, 0.0))
+    assert (top.name, bottom.plain_name) == ("top, turned 90°", "bottom turned 90")
+
+
+@pytest.mark.parametrize(
+    ("name", "turned", "tipped", "words"),
+    [
+        ("top", 0, 10, "a view from the top cannot be tipped"),
+        ("bottom", 30, -10, "a view from the bottom cannot be tipped"),
+        ("front", 0, 91, "91° is more than a quarter turn"),
+        ("left", 0, -120.5, "−120.5° is more than a quarter turn"),
+    ],
+)
+def test_what_cannot_be_tipped(name: str, turned: float, tipped: float, words: str) -> None:
+    with pytest.raises(JobError, match=words) as caught:
+        view_from(name, turned, tipped)
+    assert "up to 90 degrees" in caught.value.todo
+
+
+@pytest.mark.parametrize(
+    ("look", "up", "words"),
+    [
+        ((1, 1, 0), (0, 0, 1), "front, turned −45°"),
+        ((-3, 4, 0), (0, 0, 1), "front, turned 36.8699°"),
+        ((-1, -1, 0), (0, 0, 5), "right, turned 45°"),
+        ((0, 1, -1), (0, 1, 1), "front, tipped 45°"),
+        ((-1, 0, 1), (0, 0, 1), "right, tipped −45°"),
+        ((0, 0, -1), (0, -1, 0), "top, turned 180°"),
+        ((0, 0, 1), (1, -1, 0), "bottom, turned 45°"),
+        ((1, 0, 0), (0, 0, 1), "left"),
+        # no view by angle: the drawing's horizontal leans, or it is upside down
+        ((0, 1, 0), (1, 0, 1), "along (0, 1, 0)"),
+        ((0, 1, 0), (0, 0, -1), "along (0, 1, 0)"),
+        ((3, 0, 4), (0, 1, 0), "along (0.6, 0, 0.8)"),
+    ],
+)
+def test_a_view_by_vectors_is_told_by_angle_where_it_can_be(
+    look: tuple, up: tuple, words: str
+) -> None:
+    assert view_along(look, up).name == words
+    assert view_along(look, up, "chamfer").name == "chamfer"
 
 
 @pytest.mark.parametrize("bad", [(0, 0, 0), (math.nan, 0, 1), (math.inf, 0, 0), (1, 0)])

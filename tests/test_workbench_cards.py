@@ -97,7 +97,7 @@ def test_a_view_of_ones_own_is_told_in_words() -> None:
     part = load("samples/lighthouse")
     card = plain_card(part.profiles[2], part, 2)
     assert card.name == "left corner"
-    assert card.view == "along (0.707107, 0.707107, 0)"
+    assert card.view == "front, turned −45°"
     assert card.drawing == "corner.svg"
 
 

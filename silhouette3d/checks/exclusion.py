@@ -64,7 +64,7 @@ def nothing_left(
         for one, two in combinations(zip(axis.profiles, axis.extents, strict=True), 2):
             (first, (_, end)), (second, (start, _)) = sorted((one, two), key=lambda p: p[1])
             if end <= start:
-                reach = Quantity((end, start), "length")
+                reach = Quantity((end - axis.zero, start - axis.zero), "length")
                 return Exclusion("apart", (first.name, second.name), axis.name, reach)
     for count in range(2, len(profiles) + 1):
         for some in combinations(profiles, count):

@@ -49,11 +49,44 @@ class SharedAxis:
 
     @property
     def name(self) -> str:
-        """x, y or z, or the direction in numbers."""
+        """x, y or z; u or v of a profile on whose drawing it runs; or the direction in numbers."""
         for axis, letter in zip(np.eye(3), "xyz", strict=True):
-            if abs(abs(self.direction @ axis) - 1.0) < _SAME_DIRECTION:
+            if _same_line(self.direction, axis):
                 return letter
+        if (drawn := _drawn_on(self.direction, self.profiles)) is not None:
+            return f"{'uv'[drawn[1]]} of {_known_as(drawn[0])}"
         return "(" + ", ".join(f"{v:.3g}" for v in np.round(self.direction, 6) + 0.0) + ")"
+
+    @property
+    def zero(self) -> float:
+        """Where it is told from, in mm along it: the block's corner, or the datum of a drawing."""
+        drawn = _drawn_on(self.direction, self.profiles)
+        if drawn is None or any(_same_line(self.direction, axis) for axis in np.eye(3)):
+            return 0.0
+        return drawn[0].face.corner[drawn[1]]
+
+
+def _same_line(a: Array, b: Array) -> bool:
+    return bool(abs(abs(a @ b) - 1.0) < _SAME_DIRECTION)
+
+
+def _drawn_on(direction: Array, profiles: Sequence[Profile]) -> tuple[Profile, int] | None:
+    """The first profile whose u (0) or v (1) runs along a direction, either way."""
+    return next(
+        (
+            (profile, i)
+            for profile in profiles
+            for i, axis in enumerate(profile.view.axes[:2])
+            if _same_line(direction, axis)
+        ),
+        None,
+    )
+
+
+def _known_as(profile: Profile) -> str:
+    """The name of a profile, and how its view lies where the name does not say so."""
+    name, view = profile.name, profile.view
+    return name if name in (view.name, view.plain_name) else f"{name} ({view.name})"
 
 
 def shared_axes(profiles: Sequence[Profile], stock: Stock) -> tuple[SharedAxis, ...]:
@@ -65,10 +98,11 @@ def shared_axes(profiles: Sequence[Profile], stock: Stock) -> tuple[SharedAxis, 
                 if not any(_same(direction, other) for other in found):
                     found.append(direction)
     axes = []
-    for direction in found:
-        seen = [p for p in profiles if abs(direction @ p.view.look) < _SAME_DIRECTION]
+    for line in found:
+        seen = [p for p in profiles if abs(line @ p.view.look) < _SAME_DIRECTION]
         there = [(p, area) for p in seen if not (area := _on_stock(p, stock)).is_empty]
         if len(there) > 1:
+            direction = _as_drawn(line, [p for p, _ in there])
             extents = tuple(_reach(p, area, direction) for p, area in there)
             axes.append(SharedAxis(direction, tuple(p for p, _ in there), extents))
     return tuple(axes)
@@ -85,6 +119,15 @@ def _forward(direction: Array) -> Array:
     """The same line, pointing along its largest component."""
     sign = np.sign(direction[np.argmax(np.abs(np.round(direction, 6)))])
     return np.asarray(direction * sign + 0.0)
+
+
+def _as_drawn(direction: Array, profiles: Sequence[Profile]) -> Array:
+    """A direction across the block's axes as it points on the drawing that it is told by."""
+    drawn = _drawn_on(direction, profiles)
+    if drawn is None or any(_same_line(direction, axis) for axis in np.eye(3)):
+        return direction
+    profile, i = drawn
+    return np.asarray(profile.view.axes[i] * 1.0)
 
 
 def _same(a: Array, b: Array) -> bool:
@@ -160,6 +203,7 @@ def extent_mismatch(axis: SharedAxis, stock: Stock, match: float) -> Iterator[Fi
     extents = np.array(axis.extents)
     agree = np.abs(extents[:, None] - extents[None]).max(axis=2) <= match
     reference = int(np.argmax(agree.sum(axis=1)))
+    told = [(low - axis.zero, high - axis.zero) for low, high in axis.extents]
     for odd in np.nonzero(~agree[reference])[0]:
         profile, other = axis.profiles[odd], axis.profiles[reference]
         ends = np.asarray(extents[reference] - extents[odd])
@@ -176,8 +220,8 @@ def extent_mismatch(axis: SharedAxis, stock: Stock, match: float) -> Iterator[Fi
             quantities={
                 "off": Quantity(float(abs(ends[worst])), "length"),
                 "limit": Quantity(match, "length"),
-                "extent": Quantity(axis.extents[odd], "length"),
-                "other_extent": Quantity(axis.extents[reference], "length"),
+                "extent": Quantity(told[odd], "length"),
+                "other_extent": Quantity(told[reference], "length"),
                 "shift": Quantity(tuple(shift.tolist()), "length"),
             },
             facts={"axis": axis.name, "shift_cures": cures},

@@ -30,7 +30,7 @@ def plain_card(profile: Profile, part: Part, i: int) -> Card:
     around = np.array([profile.area, shapely.box(0.0, 0.0, width, height)], dtype=object)
     u0, v0, u1, v1 = (float(x) for x in shapely.total_bounds(around))
     spec = part.job.profile[i]
-    view = spec.view if isinstance(spec.view, str) else profile.view.name
+    view = profile.name if profile.name == profile.view.plain_name else profile.view.name
     return Card(
         name=profile.name,
         view=view,

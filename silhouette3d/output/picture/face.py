@@ -162,8 +162,8 @@ def _round_up(step: float) -> float:
 
 
 def axis_names(view: View) -> tuple[str, str]:
-    """What runs right and up on a face: block axes for the six views, else u and v."""
-    if view.name not in VIEWS:
+    """What runs right and up on a face: axes of the block, where both do, else u and v."""
+    if np.abs(view.axes).max(axis=1).min() < 1.0 - _SAME:
         return "u", "v"
     names = []
     for direction in view.axes[:2]:
@@ -174,9 +174,9 @@ def axis_names(view: View) -> tuple[str, str]:
 
 def seen_from(view: View, name: str) -> str:
     """From where a profile is seen, where its name does not say so."""
-    if view.name == name:
+    if name in (view.name, view.plain_name):
         return ""
-    if view.name in VIEWS:
+    if view.name.partition(",")[0] in VIEWS:
         return f"seen from the {view.name}"
     return "looking along (" + ", ".join(f"{value + 0.0:.3g}" for value in view.look) + ")"
 

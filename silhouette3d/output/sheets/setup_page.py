@@ -16,7 +16,7 @@ from silhouette3d.output.sheets.figures import Figures, body_mass
 from silhouette3d.output.sheets.gallery import Gallery
 from silhouette3d.output.sheets.part_page import SIDES, Row
 from silhouette3d.output.sheets.setup import Setup
-from silhouette3d.turning import LETTERS, Place, sides_at
+from silhouette3d.turning import LETTERS, Place, angle_off, degrees_text, sides_at
 
 _BLOCK: Final = (78.0, 54.0)
 _FACE_WIDTH: Final = 108.0
@@ -82,8 +82,12 @@ def lying(setup: Setup) -> list[Row]:
     """Which side of the block lies where, and what to mind about it."""
     rows = []
     for place, words in _PLACES:
-        sides = [f"{LETTERS[side]} {side}" for side in sides_at(setup.profile.view, place)]
+        view = setup.profile.view
+        names = sides_at(view, place)
+        sides = [f"{LETTERS[side]} {side}" for side in names]
         told = sides[0] if len(sides) == 1 else f"between {_listed(sides)}"
+        if len(sides) == 2:
+            told += f", {degrees_text(angle_off(view, place, names[0]))} off {LETTERS[names[0]]}"
         rows.append((words, told))
     return rows
 
@@ -175,7 +179,8 @@ def checks(setup: Setup, figures: Figures) -> list[str]:
     else:
         measured = f"face measured: {figures.lengths(face.size)}"
     turned = "sides lettered, block laid as pictured" if first else "block turned as pictured"
-    told = f", {lying(setup)[0][1]} up"
+    up = lying(setup)[0][1]
+    told = f", up: {up}" if up.startswith("between") else f", {up} up"
     square = "seated against the square on the datum's two sides"
     zero = "zero at the datum corner, machine position written down"
     if not setup.stands_flat:
