@@ -5,36 +5,40 @@ from __future__ import annotations
 import asyncio
 import logging
 from collections.abc import Callable, Mapping
-from typing import Any, Final
+from typing import Any
 
 from silhouette3d.errors import SilhouetteError
 from silhouette3d.workbench import forms
+from silhouette3d.workbench.protocol import CardForm, PageState, Scene, StripStep
 from silhouette3d.workbench.result import Result, Trouble
 from silhouette3d.workbench.session import Event, Session
-from silhouette3d.workbench.strip import Step, Strip
+from silhouette3d.workbench.strip import Strip
 from silhouette3d.workbench.view3d import Section, Wanted, labels_of, marks_of, shapes_of
 
 log = logging.getLogger(__name__)
 
-EMPTY: Final[Mapping[str, Any]] = {
-    "job": None,
-    "figures": None,
-    "cards": [],
-    "findings": [],
-    "checked": False,
-    "strip": [],
-    "scene": {"stage": None, "number": 0, "shapes": []},
-    "marks": [],
-    "labels": [],
-    "trouble": None,
-    "busy": False,
-    "conflict": False,
-    "proposal": None,
-    "errand": None,
-    "unit": forms.unit_of("mm"),
-    "folder": None,
-}
-"""What the page knows before anything is there."""
+
+def _empty() -> PageState:
+    """The state of a page before anything is there."""
+    return {
+        "job": None,
+        "figures": None,
+        "cards": [],
+        "findings": [],
+        "checked": False,
+        "strip": [],
+        "scene": {"stage": None, "number": 0, "shapes": []},
+        "marks": [],
+        "labels": [],
+        "trouble": None,
+        "busy": False,
+        "conflict": False,
+        "proposal": None,
+        "errand": None,
+        "unit": forms.unit_of("mm"),
+        "folder": None,
+        "choices": forms.choices(),
+    }
 
 
 class Bench:
@@ -64,8 +68,7 @@ class Bench:
             "proposal": self._show_proposal,
             "errand": self._show_errand,
         }
-        self._state.update(dict(EMPTY))
-        self._state.choices = forms.choices()
+        self._put(_empty())
         session.subscribe(self._tell)
         self.show_all()
 
@@ -78,10 +81,7 @@ class Bench:
         """Everything anew."""
         with self._state:
             self._state.unit = forms.unit_of(self.session.unit)
-            self._state.folder = {
-                **forms.folder_values(self.session),
-                "samples": list(self.session.samples()),
-            }
+            self._state.folder = forms.folder_values(self.session)
             for show in self._tellers.values():
                 show()
 
@@ -104,6 +104,9 @@ class Bench:
         with self._state:
             lasts = trouble is not None and trouble.kind in {"part", "cuts"}
             self._state.trouble = forms.trouble_values(trouble) if lasts else None
+
+    def _put(self, values: PageState) -> None:
+        self._state.update(dict(values))
 
     def _tell(self, event: Event) -> None:
         try:
@@ -136,7 +139,7 @@ class Bench:
         if result is None:
             return
         self._state.figures = forms.figures(result, unit)
-        before = {card["name"]: card for card in self._state.cards}
+        before: dict[str, CardForm] = {card["name"]: card for card in self._state.cards}
         self._state.cards = [
             forms.card_values(card, unit, before.get(card.name)) for card in result.cards
         ]
@@ -156,11 +159,12 @@ class Bench:
             return
         if self.wanted.stage is not None and result.stages is None:
             return  # the stage as it was stays until it is there again
-        self._state.scene = {
+        scene: Scene = {
             "stage": self.wanted.stage,
             "number": result.sequence,
             "shapes": shapes_of(result, self.wanted),
         }
+        self._state.scene = scene
         self._show_marks(result)
 
     def _show_marks(self, result: Result) -> None:
@@ -169,7 +173,7 @@ class Bench:
         self._state.marks = marks_of(result, self.wanted)
         self._state.labels = labels_of(result, self.wanted)
 
-    def _show_strip(self, steps: list[Step]) -> None:
+    def _show_strip(self, steps: list[StripStep]) -> None:
         with self._state:
             self._state.strip = steps
 

@@ -1,10 +1,10 @@
-"""What the page shows of a session, in plain values that a browser takes."""
+"""Forms: a session as the plain values of the protocol."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import asdict
-from typing import Any, Final
+from typing import Final, cast
 
 from silhouette3d.checks.finding import Finding
 from silhouette3d.job import Job
@@ -12,25 +12,37 @@ from silhouette3d.materials import all_materials
 from silhouette3d.quantity import Scale, mass_text, size_text, volume_text
 from silhouette3d.units import MM_PER, Unit
 from silhouette3d.view import VIEWS
-from silhouette3d.wording import told
+from silhouette3d.wording import Told, told
 from silhouette3d.workbench.errands import EXPORTS, Errand
 from silhouette3d.workbench.folder import MOST_BYTES
 from silhouette3d.workbench.proposals import Proposed
+from silhouette3d.workbench.protocol import (
+    CardForm,
+    Choices,
+    ErrandForm,
+    Figures,
+    FindingForm,
+    FolderForm,
+    JobForm,
+    ProfileForm,
+    ProposalForm,
+    StockForm,
+    TroubleForm,
+    UnitForm,
+)
 from silhouette3d.workbench.result import Card, Result, Trouble
 from silhouette3d.workbench.session import Session
-
-Values = dict[str, Any]
 
 DIGITS: Final[dict[Unit, int]] = {"mm": 2, "in": 4}
 """Decimals of a coordinate that is read off the view."""
 
 
-def unit_of(unit: Unit) -> Values:
+def unit_of(unit: Unit) -> UnitForm:
     """How the browser writes lengths that it measures itself."""
     return {"name": unit, "per": MM_PER[unit], "digits": DIGITS[unit]}
 
 
-def job_form(session: Session) -> Values | None:
+def job_form(session: Session) -> JobForm | None:
     """The job's values, in its own units, as the fields show them."""
     job = session.job
     if job is None:
@@ -52,7 +64,7 @@ def job_form(session: Session) -> Values | None:
     }
 
 
-def _stock(job: Job) -> Values:
+def _stock(job: Job) -> StockForm:
     stock = job.declared["stock"]
     return {
         "size": stock.get("size"),
@@ -62,7 +74,7 @@ def _stock(job: Job) -> Values:
     }
 
 
-def _profile(job: Job, i: int) -> Values:
+def _profile(job: Job, i: int) -> ProfileForm:
     declared, spec = job.declared["profile"][i], job.profile[i]
     width = _length(job.cutting.tab_width, job)
     return {
@@ -85,7 +97,7 @@ def _length(mm: float, job: Job) -> float:
     return round(mm / MM_PER[job.units], 9)
 
 
-def figures(result: Result, unit: Unit) -> Values:
+def figures(result: Result, unit: Unit) -> Figures:
     """Weight and size, as a person reads them."""
     return {
         "mass": mass_text(result.mass, unit),
@@ -99,39 +111,41 @@ def figures(result: Result, unit: Unit) -> Values:
     }
 
 
-def card_values(card: Card, unit: Unit, before: Values | None) -> Values:
+def card_values(card: Card, unit: Unit, before: CardForm | None) -> CardForm:
     """A card; what it does not have yet is taken from the one before it."""
-    values = asdict(card)
     known = bool(card.shadow)
+    added = {"known": known, "faceSize": size_text(card.face_size, unit)}
+    form = cast("CardForm", asdict(card) | added)
     if not known and before is not None and before["name"] == card.name:
-        values.update({key: before[key] for key in ("shadow", "lost", "tabs", "path")})
-    values["known"] = known
-    values["faceSize"] = size_text(card.face_size, unit)
-    return values
+        form["shadow"], form["lost"] = before["shadow"], before["lost"]
+        form["tabs"], form["path"] = before["tabs"], before["path"]
+    return form
 
 
-def finding_values(findings: Sequence[Finding], unit: Unit) -> list[Values]:
+def finding_values(findings: Sequence[Finding], unit: Unit) -> list[FindingForm]:
     """List findings in words, each with its number."""
     scale = Scale(unit)
-    return [
-        {
-            "number": i,
-            "code": found.code,
-            "severity": found.severity,
-            **told(found, scale)._asdict(),
-            "profile": found.profile,
-            "where": list(found.where) if found.where is not None else None,
-        }
-        for i, found in enumerate(findings, start=1)
-    ]
+    return [_finding(i, found, told(found, scale)) for i, found in enumerate(findings, start=1)]
 
 
-def trouble_values(trouble: Trouble | None) -> Values | None:
+def _finding(number: int, found: Finding, words: Told) -> FindingForm:
+    return {
+        "number": number,
+        "code": found.code,
+        "severity": found.severity,
+        "message": words.message,
+        "advice": words.advice,
+        "profile": found.profile,
+        "where": list(found.where) if found.where is not None else None,
+    }
+
+
+def trouble_values(trouble: Trouble | None) -> TroubleForm | None:
     """What is wrong, where, and what to do."""
-    return asdict(trouble) if trouble is not None else None
+    return cast("TroubleForm", asdict(trouble)) if trouble is not None else None
 
 
-def proposal_values(proposal: Proposed | None) -> Values | None:
+def proposal_values(proposal: Proposed | None) -> ProposalForm | None:
     """What is proposed, as a sentence."""
     if proposal is None:
         return None
@@ -142,7 +156,7 @@ def proposal_values(proposal: Proposed | None) -> Values | None:
     }
 
 
-def errand_values(errand: Errand | None) -> Values | None:
+def errand_values(errand: Errand | None) -> ErrandForm | None:
     """How an export gets on."""
     if errand is None:
         return None
@@ -155,7 +169,7 @@ def errand_values(errand: Errand | None) -> Values | None:
     }
 
 
-def choices() -> Values:
+def choices() -> Choices:
     """What can be chosen from: materials, views and what can be exported; the largest upload."""
     return {
         "mostBytes": MOST_BYTES,
@@ -171,11 +185,12 @@ def choices() -> Values:
     }
 
 
-def folder_values(session: Session) -> Values:
+def folder_values(session: Session) -> FolderForm:
     """The folder, for those who begin."""
     folder = session.folder
     return {
         "path": str(folder.root),
         "jobs": folder.jobs(),
         "drawings": folder.drawings(),
+        "samples": list(session.samples()),
     }

@@ -12,6 +12,7 @@ from silhouette3d.errors import SilhouetteError
 from silhouette3d.output.picture.scene import ISO, Frame, Image, Studio, Style
 from silhouette3d.output.picture.stages import COLOURS, panels_of
 from silhouette3d.workbench.lane import Lane, Post
+from silhouette3d.workbench.protocol import StripStep
 
 if TYPE_CHECKING:
     from silhouette3d.workbench.result import Result
@@ -21,8 +22,6 @@ SIZE: Final = (192, 132)
 
 APART: Final = 0.2
 """How far the bodies are moved apart, so that the cuts are seen in a small picture."""
-
-Step = dict[str, Any]
 
 
 class Strip:
@@ -37,7 +36,7 @@ class Strip:
         Takes a function and has it called there.
     """
 
-    def __init__(self, deliver: Callable[[list[Step]], None], post: Post) -> None:
+    def __init__(self, deliver: Callable[[list[StripStep]], None], post: Post) -> None:
         self._deliver, self._post = deliver, post
         self._lane = Lane("workbench strip")
         self._newest = 0
@@ -55,7 +54,7 @@ class Strip:
         self._lane.stop()
 
     def _draw(self, result: Result) -> None:
-        steps: list[Step] = []
+        steps: list[StripStep] = []
         for panel in panels_of(result.part, APART):
             if result.sequence != self._newest:
                 return
@@ -65,7 +64,7 @@ class Strip:
             )
         self._post(lambda: self._hand_over(result.sequence, steps))
 
-    def _hand_over(self, sequence: int, steps: list[Step]) -> None:
+    def _hand_over(self, sequence: int, steps: list[StripStep]) -> None:
         if sequence == self._newest:
             self._deliver(steps)
 

@@ -11,10 +11,12 @@ from typing import Any
 from silhouette3d.errors import WorkbenchError
 from silhouette3d.workbench import edits
 from silhouette3d.workbench.bench import Bench, wanted_of
+from silhouette3d.workbench.protocol import checked
 from silhouette3d.workbench.view3d import eye_for
 
 Answer = Callable[..., Any]
-Pair = Sequence[float]
+Pair = tuple[float, float]
+Side = tuple[float, float, float]
 
 
 def answers(bench: Bench) -> dict[str, Answer]:
@@ -31,7 +33,7 @@ def answers(bench: Bench) -> dict[str, Answer]:
         From the name to the function; none of them raises.
     """
     every = {**_edits(bench), **_files(bench), **_views(bench)}
-    return {name: _safe(bench, answer) for name, answer in every.items()}
+    return {name: _safe(bench, checked(answer)) for name, answer in every.items()}
 
 
 def _safe(bench: Bench, answer: Answer) -> Answer:
@@ -55,7 +57,7 @@ def _edits(bench: Bench) -> dict[str, Answer]:
     def shift(i: int, to: Pair, run: str = "") -> bool:
         return session.edit_in_run(run, edits.shift, i, to)
 
-    def stock(size: Pair | None, bar: Mapping[str, Any] | None, run: str = "") -> bool:
+    def stock(size: Side | None, bar: Mapping[str, Any] | None, run: str = "") -> bool:
         if size is not None:
             return session.edit_in_run(run, edits.stock_block, size)
         if bar is None:
@@ -67,23 +69,47 @@ def _edits(bench: Bench) -> dict[str, Answer]:
     def add_profile(drawing: str, view: str) -> bool:
         return session.edit(lambda job: edits.add_profile(job, drawing, view))
 
+    def nudge(i: int, right: float, up: float) -> bool:
+        return session.edit(edits.nudge, i, right, up)
+
+    def material(name: str) -> bool:
+        return session.edit(edits.material, name)
+
+    def density(value: float | None) -> bool:
+        return session.edit(edits.density, value)
+
+    def order(names: Sequence[str]) -> bool:
+        return session.edit(edits.order, names)
+
+    def add_tab(i: int, at: Pair) -> bool:
+        return session.add_tab(i, at)
+
     def move_tab(i: int, k: int, at: Pair, run: str) -> bool:
-        return session.move_tab(i, k, (at[0], at[1]), run)
+        return session.move_tab(i, k, at, run)
+
+    def widen_tab(i: int, k: int, width: float | None) -> bool:
+        return session.edit(edits.widen_tab, i, k, width)
+
+    def remove_tab(i: int, k: int) -> bool:
+        return session.edit(edits.remove_tab, i, k)
+
+    def remove_profile(i: int) -> bool:
+        return session.edit(edits.remove_profile, i)
 
     return {
         "put": put,
         "shift": shift,
-        "nudge": lambda i, right, up: session.edit(edits.nudge, i, right, up),
+        "nudge": nudge,
         "stock": stock,
-        "material": lambda name: session.edit(edits.material, name),
-        "density": lambda value: session.edit(edits.density, value),
-        "order": lambda names: session.edit(edits.order, names),
-        "add_tab": lambda i, at: session.add_tab(i, (at[0], at[1])),
+        "material": material,
+        "density": density,
+        "order": order,
+        "add_tab": add_tab,
         "move_tab": move_tab,
-        "widen_tab": lambda i, k, width: session.edit(edits.widen_tab, i, k, width),
-        "remove_tab": lambda i, k: session.edit(edits.remove_tab, i, k),
+        "widen_tab": widen_tab,
+        "remove_tab": remove_tab,
         "add_profile": add_profile,
-        "remove_profile": lambda i: session.edit(edits.remove_profile, i),
+        "remove_profile": remove_profile,
         "undo": session.undo,
         "redo": session.redo,
         "propose_order": session.propose_order,
@@ -101,6 +127,9 @@ def _files(bench: Bench) -> dict[str, Answer]:
     ) -> bool:
         return session.begin(name, units, stock, profiles)
 
+    def save_beside(name: str | None = None) -> bool:
+        return session.save_beside(name or None)
+
     def export(kind: str, name: str, replace: bool) -> bool:
         return session.export(kind, name, replace=replace)
 
@@ -116,7 +145,7 @@ def _files(bench: Bench) -> dict[str, Answer]:
 
     return {
         "save": session.save,
-        "save_beside": lambda name=None: session.save_beside(name or None),
+        "save_beside": save_beside,
         "reload": session.reload,
         "open": session.open,
         "open_sample": session.open_sample,

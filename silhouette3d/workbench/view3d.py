@@ -18,10 +18,10 @@ from silhouette3d.part import Part
 from silhouette3d.place import Profile
 from silhouette3d.solid import Mesh, Solid, stock_solid
 from silhouette3d.view import VIEWS, Array
+from silhouette3d.workbench.protocol import Label, Shape
 from silhouette3d.workbench.result import Result
 
 Axis = Literal["x", "y", "z"]
-Shape = dict[str, Any]
 
 AXES: Final[dict[Axis, int]] = {"x": 0, "y": 1, "z": 2}
 
@@ -116,7 +116,7 @@ def marks_of(result: Result, wanted: Wanted) -> list[Shape]:
     return [*_lost(result.part), *_thin(result.part)]
 
 
-def labels_of(result: Result, wanted: Wanted) -> list[dict[str, Any]]:
+def labels_of(result: Result, wanted: Wanted) -> list[Label]:
     """Marks with a number, at the places of findings: number, severity and x, y, z in mm."""
     if wanted.stage is not None:
         return []
