@@ -18,6 +18,7 @@ from silhouette3d.job import Job
 from silhouette3d.solid import Mesh, Solid
 from silhouette3d.workbench import forms
 from silhouette3d.workbench.bench import wanted_of
+from silhouette3d.workbench.protocol import CardForm, StripStep
 from silhouette3d.workbench.result import Result, Trouble
 from silhouette3d.workbench.session import Session
 from silhouette3d.workbench.steps import AFTER_PART, first_result
@@ -195,7 +196,7 @@ def test_a_card_keeps_what_it_does_not_know_yet(gate: Result) -> None:
     assert forms.card_values(plain, "mm", full)["shadow"] == full["shadow"]
     assert not forms.card_values(plain, "mm", full)["known"]
     assert forms.card_values(plain, "mm", None)["shadow"] == ""
-    other = {**full, "name": "other"}
+    other: CardForm = {**full, "name": "other"}
     assert forms.card_values(plain, "mm", other)["shadow"] == ""
 
 
@@ -247,10 +248,10 @@ def test_a_picture_in_an_address_is_the_picture() -> None:
 
 
 def test_the_strip_shows_the_newest_result_only(gate: Result) -> None:
-    delivered: list[list[dict[str, Any]]] = []
+    delivered: list[list[StripStep]] = []
     there = threading.Event()
 
-    def take(steps: list[dict[str, Any]]) -> None:
+    def take(steps: list[StripStep]) -> None:
         delivered.append(steps)
         there.set()
 
