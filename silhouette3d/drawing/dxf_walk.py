@@ -13,6 +13,7 @@ import numpy as np
 
 from silhouette3d.drawing.curve import Arc, Array, Bezier, Curve, Line, Piece, Sampled
 from silhouette3d.drawing.drawing import FillRule, Shape, Writing
+from silhouette3d.drawing.dxf_clip import CannotClipError, clip_of, clipped, within
 from silhouette3d.drawing.dxf_entities import READABLE, chains, kind_of
 from silhouette3d.drawing.dxf_frame import Chain, Frame, NotLevelError
 from silhouette3d.drawing.dxf_look import Look, Looks, attribute
@@ -77,6 +78,8 @@ class Walk:
     invisible: int = 0
     pointlike: int = 0
     wide: int = 0
+    clipped: int = 0
+    unclipped: Counter[tuple[str, str]] = field(default_factory=Counter)
     no_outline: Counter[str] = field(default_factory=Counter)
     unread: Counter[tuple[str, str]] = field(default_factory=Counter)
     hidden: Counter[tuple[str, str]] = field(default_factory=Counter)
@@ -175,7 +178,23 @@ class Walk:
             self._count(insert)
             if not np.isfinite(matrix).all():
                 self._refuse(insert, layer, "its place is no finite number", "insert it again")
-            self.through(block, frame.within(matrix), look, (*blocks, name.casefold()))
+            self._place(insert, block, frame.within(matrix), look, blocks)
+
+    def _place(
+        self, insert: Any, block: Any, frame: Frame, look: Look, blocks: tuple[str, ...]
+    ) -> None:
+        """Read a block as it is placed once, and cut off what its clipping path leaves out."""
+        shapes, writings = len(self.shapes), len(self.writings)
+        name = insert.dxf.name
+        self.through(block, frame, look, (*blocks, name.casefold()))
+        try:
+            area = clip_of(insert, frame)
+            if area is not None:
+                self.shapes[shapes:] = clipped(self.shapes[shapes:], area, self.tolerance)
+                self.writings[writings:] = within(self.writings[writings:], area)
+                self.clipped += 1
+        except CannotClipError as error:
+            self.unclipped[name, str(error)] += 1
 
     def _attributes(self, insert: Any, frame: Frame, look: Look) -> None:
         """Read the text that a block reference carries, once for all its rows and columns."""
@@ -244,6 +263,15 @@ class Walk:
         if self.wide:
             count = counted(self.wide, "polyline")
             found.append(f"took the centre line of {count} drawn with a width")
+        if self.clipped:
+            count = counted(self.clipped, "block reference")
+            found.append(f"clipped {count}; closed lines that were cut are closed along the path")
+        for (name, why), times in sorted(self.unclipped.items()):
+            references = counted(times, "reference")
+            found.append(
+                f"{references} to block {name!r} not clipped, its clipping path cannot be "
+                f"followed: {why}; explode and trim what is to be seen of it"
+            )
         if self.unread:
             listed = [
                 f"{n} {kind} on {layer!r}" for (kind, layer), n in sorted(self.unread.items())
