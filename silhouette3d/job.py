@@ -46,9 +46,11 @@ class Job(Model):
     Read one with `read_job`; change one with `Job.changed`.
     """
 
-    name: Text
+    name: Text = Field(description="what the part is called", examples=["Mooring bollard"])
     units: Annotated[Unit, Takes('"mm" or "in"')] = Field(
-        "mm", description="of every length below, and of drawings that state none"
+        "mm",
+        description='"mm" or "in": of every length below, and of drawings that state none; '
+        'default "mm"',
     )
     tolerance: Annotated[PositiveLength, AfterValidator(fine_enough)] = Field(
         0.01, description="largest gap between a curve and its straight pieces; default 0.01 mm"

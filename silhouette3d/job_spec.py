@@ -96,9 +96,15 @@ class Model(BaseModel):
 class RoundBar(Model):
     """A round bar: its diameter, its length and the axis it lies along."""
 
-    diameter: Annotated[PositiveLength, Takes("a length")]
-    length: Annotated[PositiveLength, Takes("a length")]
-    along: Annotated[Literal["x", "y", "z"], Takes('"x", "y" or "z"')] = "z"
+    diameter: Annotated[PositiveLength, Takes("a length")] = Field(
+        description="across the bar, as measured", examples=[60.0]
+    )
+    length: Annotated[PositiveLength, Takes("a length")] = Field(
+        description="of the bar, as measured after sawing", examples=[70.0]
+    )
+    along: Annotated[Literal["x", "y", "z"], Takes('"x", "y" or "z"')] = Field(
+        "z", description='the axis of the block that it lies along; default "z", it stands'
+    )
 
 
 class StockSpec(Model):
@@ -107,13 +113,23 @@ class StockSpec(Model):
     size: Annotated[
         tuple[PositiveLength, PositiveLength, PositiveLength] | None,
         Takes("three lengths [width, depth, height]"),
-    ] = Field(None, description="width x, depth y, height z of a block, as measured after sawing")
+    ] = Field(
+        None,
+        description="width x, depth y, height z of a block, as measured after sawing",
+        examples=[[60.0, 50.0, 70.0]],
+    )
     round: Annotated[RoundBar | None, Takes('a table {diameter = …, length = …, along = "z"}')] = (
         Field(None, description="a round bar, instead of size")
     )
-    material: str | None = Field(None, description="a name from the table of materials")
+    material: str | None = Field(
+        None,
+        description="a name from the table of materials, which `silhouette3d materials` prints",
+        examples=["brass C360"],
+    )
     density: Annotated[Positive, AfterValidator(_possible)] | None = Field(
-        None, description="g/cm³ whatever the job's units; wins over the material's"
+        None,
+        description="g/cm³, whatever the job's units; default: that of the material",
+        examples=[8.49],
     )
 
     @property
@@ -151,8 +167,12 @@ _NAMES: Final = ", ".join(f'"{name}"' for name in VIEWS)
 class OwnView(Model):
     """A viewing direction of one's own: where one looks, and what is up."""
 
-    look: Vector = Field(description="from the eye into the block, in block axes x, y, z")
-    up: Vector = Field(description="what points up on the drawing, in block axes")
+    look: Vector = Field(
+        description="from the eye into the block, in block axes x, y, z", examples=[[0.6, 0.8, 0.0]]
+    )
+    up: Vector = Field(
+        description="what points up on the drawing, in block axes", examples=[[0.0, 0.0, 1.0]]
+    )
 
     @model_validator(mode="after")
     def _has_frame(self) -> Self:
@@ -171,13 +191,15 @@ class TurnedView(Model):
     )
     turned: Annotated[Number, Field(ge=-360, le=360)] = Field(
         0.0,
-        description="degrees by which the eye walks round the block, counter-clockwise as seen "
-        "from above; from top or bottom it turns the drawing on the face",
+        description="degrees by which the eye then walks round the block, counter-clockwise as "
+        "seen from above; from top or bottom it turns the drawing on the face; default 0",
+        examples=[37.0],
     )
     tipped: Annotated[Number, Field(ge=-90, le=90)] = Field(
         0.0,
-        description="degrees by which the eye is then raised above the horizontal, or lowered "
-        "where negative; not from top or bottom",
+        description="degrees by which the eye is after that raised above the horizontal, or "
+        "lowered where negative; not from top or bottom; default 0",
+        examples=[20.0],
     )
 
     @model_validator(mode="after")
@@ -220,8 +242,14 @@ ViewSpec = Annotated[
 class TabSpec(Model):
     """A tab given by hand: a point near the outline, in face coordinates."""
 
-    at: Point
-    width: PositiveLength | None = Field(None, description="default: tab_width of [cutting]")
+    at: Point = Field(
+        description="a point [u, v] near the outline, in face coordinates", examples=[[5.0, 10.0]]
+    )
+    width: PositiveLength | None = Field(
+        None,
+        description="length of the outline that is not cut; default: tab_width of [cutting]",
+        examples=[2.0],
+    )
 
 
 class ProfileSpec(Model):
@@ -233,40 +261,81 @@ class ProfileSpec(Model):
             _NAMES
             + ', {from = "front", turned = 37, tipped = 0} or {look = [x, y, z], up = [x, y, z]}'
         ),
-    ] = Field(description="from where the outline is seen, and the block is cut")
+    ] = Field(
+        description="from where the outline is seen and cut: front, rear, left, right, top, "
+        "bottom, or a view of your own by angle or by vectors",
+        examples=["front"],
+    )
     drawing: Annotated[
         str, Field(min_length=1), AfterValidator(_whole), Takes("the path of a .dxf or .svg file")
-    ] = Field(description="path of a .dxf or .svg, from the job file")
-    name: Text | None = Field(None, description="default: the view's name")
+    ] = Field(
+        description="path of a .dxf or .svg file, from the job file's folder",
+        examples=["front.dxf"],
+    )
+    name: Text | None = Field(
+        None, description="what it is called; default: its view's name", examples=["front"]
+    )
     layer: Annotated[
         str | Annotated[tuple[str, ...], Field(min_length=1)] | None,
         Takes('the name of a layer in "quotes" or a list of names'),
-    ] = Field(None, description="default: every visible layer but stock_layer and tab_layer")
+    ] = Field(
+        None,
+        description="the layer with the outline, or a list of layers; "
+        "default: every visible one but stock_layer and tab_layer",
+        examples=["OUTLINE"],
+    )
     text: Annotated[Literal["outline"] | None, Takes('"outline"')] = Field(
-        None, description="text is turned into outlines, else left out"
+        None,
+        description='"outline" turns text into outlines; default: text is counted and left out',
     )
     units: Annotated[Unit | None, Takes('"mm" or "in"')] = Field(
-        None, description="overrides what the drawing states"
+        None,
+        description='"mm" or "in", whatever the drawing states; '
+        "default: what it states, else the job's",
     )
     stock_layer: str | None = Field(
-        None, description="the stock's face is drawn there as a rectangle; default: STOCK"
+        None,
+        description="the layer on which a rectangle is the stock's face as drawn: its lower left "
+        "corner is the datum, its size is checked; default: STOCK, where there is one",
+        examples=["STOCK"],
     )
     datum: Annotated[
         Annotated[Literal["centre", "center", "corner"], AfterValidator(_spell)]
         | tuple[Length, Length]
         | None,
         Takes('a point [u, v], "centre" or "corner"'),
-    ] = Field(None, description="what of the drawing lies on the face's lower left corner")
-    turn: Number = Field(0.0, description="degrees, counter-clockwise on the drawing")
-    mirror: Flag = Field(False, description="left and right change places")
-    scale: Annotated[Number, Field(ge=1e-6, le=1e6)] = 1.0
-    shift: Point = Field((0.0, 0.0), description="right and up on the face, after all else")
+    ] = Field(
+        None,
+        description="the point [u, v] of the drawing that lies on the lower left corner of the "
+        'stock\'s face; or "corner" or "centre": so lies the outline\'s bounding box; '
+        'default: the stock rectangle\'s corner, else "centre"',
+        examples=["centre"],
+    )
+    turn: Number = Field(
+        0.0, description="degrees, counter-clockwise on the drawing, about the datum; default 0"
+    )
+    mirror: Flag = Field(
+        False, description="whether left and right change places, about the datum; default false"
+    )
+    scale: Annotated[Number, Field(ge=1e-6, le=1e6)] = Field(
+        1.0, description="how much larger than drawn, from the datum; default 1"
+    )
+    shift: Point = Field(
+        (0.0, 0.0), description="moves it right and up on the face, after all else; default none"
+    )
     tab_layer: str | None = Field(
-        None, description="lines across the outline, or closed shapes, are tabs; default: TABS"
+        None,
+        description="the layer on which lines across the outline, or closed shapes, are tabs; "
+        "default: TABS, where there is one",
+        examples=["TABS"],
     )
     tab: Annotated[
         tuple[TabSpec, ...], Takes("a list of tables like {at = [u, v], width = 2.0}")
-    ] = Field((), description="tabs given by hand")
+    ] = Field(
+        (),
+        description="a tab: there the cut is interrupted, so that the part stays joined to the "
+        "block; one table for each; default: those on tab_layer only",
+    )
     clamp: Annotated[
         Annotated[tuple[Side, ...], Field(min_length=1)]
         | Annotated[tuple[tuple[Length, Length, Length, Length], ...], Field(min_length=1)]
@@ -274,7 +343,13 @@ class ProfileSpec(Model):
         Takes(
             'a list of sides ("left", "right", "bottom", "top") or of rectangles [u0, v0, u1, v1]'
         ),
-    ] = Field(None, description="where the clamps press on, as the block lies")
+    ] = Field(
+        None,
+        description="where the clamps press on, as the block lies: a list of sides out of "
+        '"left", "right", "bottom", "top", or of rectangles [u0, v0, u1, v1] on the face; '
+        "default: the largest body is taken as held by the stock's side faces",
+        examples=[["left", "right"]],
+    )
 
     @property
     def sight(self) -> View:
@@ -300,10 +375,11 @@ class Checks(Model):
     """Limits of the checks, in job units."""
 
     thin: PositiveLength = Field(
-        1.5, description="a section thinner than this is reported; default 1.5 mm"
+        1.5, description="a wall or neck thinner than this is reported; default 1.5 mm"
     )
     match: PositiveLength = Field(
-        0.1, description="outlines must agree in extent within this; default 0.1 mm"
+        0.1,
+        description="outlines must agree in width, depth and height within this; default 0.1 mm",
     )
 
 
@@ -311,15 +387,28 @@ class Cutting(Model):
     """How the cuts are made."""
 
     kerf: Kerf = Field(0.9, description="width of the strip that a cut removes; default 0.9 mm")
-    tab_width: PositiveLength = Field(2.0, description="default 2 mm")
+    tab_width: PositiveLength = Field(
+        2.0, description="length of the outline that a tab leaves uncut; default 2 mm"
+    )
     order: Annotated[tuple[str, ...] | None, Takes("a list of the profiles' names")] = Field(
-        None, description="the order of the cuts; default: as the profiles are listed"
+        None,
+        description="the profiles' names in the order of the cuts; default: as they are listed",
+        examples=[["front", "right", "top"]],
     )
-    clear_offcuts: Flag = Field(True, description="loose pieces are lifted out before the next")
+    clear_offcuts: Flag = Field(
+        True,
+        description="whether loose pieces are lifted out before the next setup; default true",
+    )
     tab_area: Positive = Field(
-        5.0, description="mm² in a job in mm, in² in a job in inches; default 5 mm²"
+        5.0,
+        description="tabs of a cut that stand on less material are reported: mm² in a job in mm, "
+        "in² in a job in inches; default 5 mm²",
     )
-    slat_gap: PositiveLength = Field(20.0, description="default 20 mm")
+    slat_gap: PositiveLength = Field(
+        20.0,
+        description="clear width between the slats under the block: smaller pieces fall through; "
+        "default 20 mm",
+    )
 
     @model_validator(mode="after")
     def _area_in_mm2(self, info: ValidationInfo) -> Self:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import os
+import re
 import tomllib
 from pathlib import Path
 
@@ -62,24 +63,48 @@ def test_an_independent_reader_finds_the_drawings_in_order(tmp_path: Path) -> No
 
 def test_every_line_of_the_job_says_what_it_is_for(tmp_path: Path) -> None:
     text = write_starter(tmp_path / "new").read_text("utf-8")
-    assert text.count("#") > 20
+    assert "#:" not in text
+    assert max(map(len, text.splitlines())) <= 100
     data = tomllib.loads(text)
     assert [one["view"] for one in data["profile"]] == ["front", "right", "top"]
 
 
 def test_keys_that_wait_in_comments_can_be_let_in(tmp_path: Path) -> None:
-    """Each `# key = value` of the starter job is a line that works."""
+    """Each `# key = value` of the starter job, and each table in comments, works as it stands."""
     file = write_starter(tmp_path / "new")
     lines = file.read_text("utf-8").splitlines()
-    waiting = [i for i, line in enumerate(lines) if line.startswith("# ") and " = " in line]
-    assert len(waiting) == 5
-    for i in waiting:
-        changed = [*lines[:i], lines[i].removeprefix("# "), *lines[i + 1 :]]
-        text = "\n".join(changed)
-        if "round" in lines[i]:
-            text = "\n".join(line for line in changed if not line.startswith("size"))
+    waiting = waiting_in(lines)
+    keys = {re.split(r" ?=|\]", lines[some[0]].removeprefix("# "))[0] for some in waiting}
+    assert keys >= {"tolerance", "round", "density", "view", "layer", "[[profile.tab", "slat_gap"}
+    for some in waiting:
+        table = max(i for i in range(some[0]) if lines[i].startswith("[") or i == 0)
+        changed = {i: lines[i].removeprefix("# ") for i in some}
+        key = changed[some[0]].split(" ")[0]
+        dropped = {"round": "size", "view": "view"}.get(key)
+        for i, line in enumerate(lines[table:], start=table):
+            if dropped and line.startswith(dropped):
+                changed[i] = ""
+                break
+        text = "\n".join(changed.get(i, line) for i, line in enumerate(lines))
+        if key == "view":  # the profile is called after it
+            text = text.replace("\norder ", "\n# order ")
         file.write_text(text, "utf-8")
         silhouette3d.read_job(file)
+
+
+def waiting_in(lines: list[str]) -> list[list[int]]:
+    """Lines that wait in comments: each key by itself, a table with all its keys."""
+    found: list[list[int]] = []
+    table: list[int] | None = None
+    for i, line in enumerate(lines):
+        if re.match(r"# \[", line):
+            table = [i]
+            found.append(table)
+        elif re.match(r"# \w+ = ", line):
+            (found.append([i]) if table is None else table.append(i))
+        elif not re.match(r" +#", line):
+            table = None
+    return found
 
 
 @pytest.mark.parametrize("name", FILES)

@@ -10,6 +10,7 @@ from typing import Final
 
 from silhouette3d.errors import OutputError
 from silhouette3d.files import atomic_write
+from silhouette3d.starter.keys import explained
 
 __all__ = ["write_starter"]
 
@@ -48,8 +49,11 @@ def write_starter(folder: str | os.PathLike[str]) -> Path:
         _make_folder(home, undo)
         for name in (*DRAWINGS, JOB):  # the job last: while it is not there, there is no job
             source = resources.files("silhouette3d.starter") / "bollard" / name
+            data = source.read_bytes()
+            if name == JOB:
+                data = explained(data.decode()).encode()
             with atomic_write(home / name) as draft:
-                draft.write_bytes(source.read_bytes())
+                draft.write_bytes(data)
             undo.callback((home / name).unlink, missing_ok=True)
         undo.pop_all()
     return home / JOB
