@@ -1,7 +1,8 @@
 """Lines of an MTEXT: its markup, the width at which it breaks, and where each run stands.
 
 The baselines of lines are 5/3 of the height of capitals apart, times the text's own
-factor (DXF reference, group code 44: "percentage of default (3-on-5) line spacing").
+factor (DXF reference, group code 44: "percentage of default (3-on-5) line spacing");
+below a line of higher letters, the room that they ask for stays (common practice, no source).
 The block reaches from the capitals of the first line to the baseline of the last; its
 attachment point is one of nine on that. Indents, tab stops, underlines and tracking are
 not followed; a stacked fraction is set in the line.
@@ -12,13 +13,13 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
-from itertools import groupby
+from itertools import groupby, pairwise
 from typing import Any, Final
 
 from silhouette3d.drawing.colour import of_index
 from silhouette3d.drawing.font import find_font
 
-__all__ = ["Run", "set_lines"]
+__all__ = ["Run", "decoded", "set_lines"]
 
 _SPACING: Final = 5.0 / 3.0
 _AS_LONG: Final = 1.5
@@ -90,8 +91,8 @@ def set_lines(entity: Any, plain: Run) -> Iterator[tuple[Run, float]]:
     factor = _SPACING * entity.dxf.get("line_spacing_factor", 1.0)
     heights = [max((run.height for run in line), default=height) for line in lines]
     below = [0.0]
-    for tall in heights[1:]:
-        below.append(below[-1] + factor * tall)
+    for above, tall in pairwise(heights):
+        below.append(below[-1] + (factor - 1.0) * above + tall)
     attached = entity.dxf.get("attachment_point", 1) - 1
     share, row = attached % 3 / 2.0, attached // 3
     top = (0.0, (heights[0] + below[-1]) / 2.0, heights[0] + below[-1])[row] - heights[0]
@@ -118,6 +119,13 @@ def _at(run: Run, x: float, y: float) -> Run:
     return replace(run, matrix=(run.height * run.width, 0.0, slant, run.height, x, y))
 
 
+def decoded(text: str) -> str:
+    r"""Resolve characters that are written as their numbers: \U+00F6, and \M+ of code pages."""
+    from ezdxf.lldxf.encoding import decode_dxf_unicode, decode_mif_to_unicode
+
+    return str(decode_mif_to_unicode(decode_dxf_unicode(text)))
+
+
 def _paragraphs(entity: Any, plain: Run, height: float) -> Iterator[list[Run]]:
     """Runs of each paragraph; every word and every space is one of its own."""
     from ezdxf.tools.text import MTextContext, MTextParser, TokenType
@@ -126,7 +134,7 @@ def _paragraphs(entity: Any, plain: Run, height: float) -> Iterator[list[Run]]:
     start.aci, start.cap_height = _BY_LAYER, height
     start.width_factor, start.oblique = plain.width, plain.oblique
     line: list[Run] = []
-    for token in MTextParser(entity.text, start):
+    for token in MTextParser(decoded(entity.text), start):
         text = {
             TokenType.WORD: token.data,
             TokenType.STACK: "/".join(filter(None, token.data[:2])) if token.data else "",

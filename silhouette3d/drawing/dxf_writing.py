@@ -17,7 +17,7 @@ import numpy as np
 from silhouette3d.drawing.curve import Array
 from silhouette3d.drawing.drawing import Writing
 from silhouette3d.drawing.dxf_frame import Frame, NotLevelError
-from silhouette3d.drawing.dxf_mtext import Run, set_lines
+from silhouette3d.drawing.dxf_mtext import Run, decoded, set_lines
 from silhouette3d.limits import FARTHEST
 
 __all__ = ["UnsettableError", "writings_of"]
@@ -101,10 +101,10 @@ def _style(entity: Any) -> _Style:
 
 
 def _plain(text: str) -> str:
-    """Resolve the codes of a line: %%c for a diameter, %%065 for a character by its number."""
+    r"""Resolve the codes of a line: %%c is a diameter, %%065 and \U+0041 are characters."""
     from ezdxf.tools.text import plain_text
 
-    numbered = re.sub(r"%%(\d{3})", lambda found: chr(int(found[1])), text)
+    numbered = re.sub(r"%%(\d{3})", lambda found: chr(int(found[1])), decoded(text))
     return str(plain_text(numbered))
 
 
