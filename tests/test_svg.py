@@ -477,11 +477,15 @@ FULL = '<rect width="10" height="10"/>'
 def test_where_a_view_box_lies_on_the_page(page: str, aspect: str, box: tuple[float, ...]) -> None:
     drawing = drawn(FULL, f'{page} preserveAspectRatio="{aspect}"')
     assert bounds(only_curve(drawing)) == pytest.approx(box)
-    # The same viewport inside another page is drawn the same.
+    # The same viewport inside another page is drawn the same, and cut off unless it overflows.
     inner = f'<svg {page.replace("mm", "")} preserveAspectRatio="{aspect}">{FULL}</svg>'
-    height = 20 if page is WIDE else 40
-    drawing = drawn(inner, f'width="99mm" height="{height}mm" viewBox="0 0 99 {height}"')
+    width, height = (40, 20) if page is WIDE else (20, 40)
+    around = f'width="99mm" height="{height}mm" viewBox="0 0 99 {height}"'
+    drawing = drawn(inner.replace("<svg", '<svg overflow="visible"'), around)
     assert bounds(only_curve(drawing)) == pytest.approx(box)
+    left, bottom, right, top = box
+    seen = (max(left, 0), max(bottom, 0), min(right, width), min(top, height))
+    assert bounds(only_curve(drawn(inner, around))) == pytest.approx(seen)
 
 
 def test_a_view_box_that_begins_elsewhere() -> None:

@@ -77,8 +77,8 @@ class Writing:
     uniform : bool
         Whether it is stretched upwards in proportion then.
     follows : bool
-        Whether it goes on where the writing before it ends: its origin is then that one's,
-        and what `anchor` says holds for all that follow one another.
+        Whether it goes on where the writing before it ends: its origin is then where it would
+        begin if that one had no length, and `anchor` holds for all that follow one another.
     """
 
     text: str

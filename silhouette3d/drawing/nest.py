@@ -67,6 +67,16 @@ def filled_by_rule(rings: Sequence[Geometry], fill: FillRule, where: str) -> lis
 def wound_by_rule(loops: Sequence[Array], fill: FillRule, where: str) -> list[Geometry]:
     """Give the loops that bound what one object's fill rule calls inside, where its loops cross.
 
+    Takes and raises what `area_by_rule` does.
+    """
+    area = area_by_rule(loops, fill, where)
+    rings = [Polygon(ring) for part in area.geoms for ring in (part.exterior, *part.interiors)]
+    return [ring for ring in rings if ring.area > MERGE * ring.length]
+
+
+def area_by_rule(loops: Sequence[Array], fill: FillRule, where: str) -> MultiPolygon:
+    """Give the area that a fill rule calls inside, of loops that may cross.
+
     Parameters
     ----------
     loops : sequence of (n, 2) arrays
@@ -88,11 +98,7 @@ def wound_by_rule(loops: Sequence[Array], fill: FillRule, where: str) -> list[Ge
     faces = shapely.get_parts(shapely.polygonize([lines]))
     turns = _turns(shapely.get_coordinates(shapely.point_on_surface(faces)), loops)
     inside = turns % 2 == 1 if fill == "evenodd" else turns != 0
-    united = shapely.union_all(faces[inside], grid_size=GRID)
-    rings = [
-        Polygon(ring) for part in _polygons(united) for ring in (part.exterior, *part.interiors)
-    ]
-    return [ring for ring in rings if ring.area > MERGE * ring.length]
+    return MultiPolygon(_polygons(shapely.union_all(faces[inside], grid_size=GRID)))
 
 
 def _turns(points: Array, loops: Sequence[Array]) -> NDArray[np.int64]:

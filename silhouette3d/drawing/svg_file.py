@@ -1,4 +1,8 @@
-"""Opening an SVG file: its XML as a tree, with nothing fetched and nothing expanded."""
+"""Opening an SVG file: its XML as a tree, with nothing fetched, and nothing expanded but names.
+
+Drawing programs declare entities for the names of their namespaces. Such an entity, of plain
+text, is read; one that refers to others or holds elements could grow without end.
+"""
 
 from __future__ import annotations
 
@@ -8,16 +12,19 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Final
+from urllib.parse import unquote
 from xml.parsers import expat
 
 from silhouette3d.drawing.file import MB, read_file, too_large
 from silhouette3d.errors import DrawingError
 from silhouette3d.limits import FILE_MB, NESTING
 
-__all__ = ["SvgFile", "local_name", "open_svg"]
+__all__ = ["SvgFile", "local_name", "open_svg", "target_name"]
 
 _SVG: Final = "{http://www.w3.org/2000/svg}"
-_STANDARD_DTD: Final = "-//W3C//DTD SVG "
+_HREF: Final = ("href", "{http://www.w3.org/1999/xlink}href")
+_STANDARD_DTD: Final = ("-//W3C//DTD SVG ", "-//W3C//DTD XHTML 1.1 plus MathML 2.0 plus SVG ")
+_STANDARD_SITE: Final = ("http://www.w3.org/", "https://www.w3.org/")
 _GZIP: Final = b"\x1f\x8b"
 _SAVE_AGAIN: Final = "open it in the program that drew it and save it again as plain SVG"
 
@@ -36,6 +43,8 @@ class SvgFile:
         The line on which each element begins.
     by_id : mapping of str to Element
         Elements that have an id; the first of that name, as browsers take it.
+    parents : mapping of Element to Element
+        In which element each lies.
     style_links : int
         How many style sheets in other files it asks for.
     """
@@ -44,6 +53,7 @@ class SvgFile:
     root: ET.Element
     lines: Mapping[ET.Element, int]
     by_id: Mapping[str, ET.Element]
+    parents: Mapping[ET.Element, ET.Element]
     style_links: int
 
     def name(self, element: ET.Element) -> str:
@@ -57,6 +67,17 @@ class SvgFile:
         """The line on which an element begins."""
         return self.lines[element]
 
+    def referred(self, name: str) -> ET.Element | None:
+        """Find what ``#id`` refers to; None if that is not in this file."""
+        if not name.startswith("#"):
+            return None
+        return self.by_id.get(name[1:], self.by_id.get(unquote(name[1:])))
+
+
+def target_name(values: Mapping[str, str]) -> str:
+    """Tell what an element refers to: its ``href`` comes before its ``xlink:href``."""
+    return next((values[name].strip() for name in _HREF if name in values), "")
+
 
 def local_name(element: ET.Element) -> str:
     """The tag of an SVG element; of an element of another namespace, nothing."""
@@ -67,8 +88,9 @@ def local_name(element: ET.Element) -> str:
 def open_svg(path: Path) -> SvgFile:
     """The tree of an SVG file, plain or packed with gzip.
 
-    The document type that SVG 1.1 prescribes is accepted and not fetched. Any
-    other reference to another file, and any entity, is refused.
+    The document type that SVG 1.1 prescribes is accepted and not fetched. An entity
+    of plain text is read; one that holds elements or other entities is refused, and
+    so is any reference to another file.
 
     Parameters
     ----------
@@ -78,7 +100,7 @@ def open_svg(path: Path) -> SvgFile:
     Raises
     ------
     DrawingError
-        If the file cannot be read, is no SVG, is not well-formed, declares
+        If the file cannot be read, is no SVG, is not well-formed, declares such
         entities, or goes beyond the limits of size or nesting.
     """
     builder = _Builder(path)
@@ -95,7 +117,8 @@ def open_svg(path: Path) -> SvgFile:
     for element in root.iter():
         if name := element.get("id"):
             by_id.setdefault(name, element)
-    return SvgFile(path, root, builder.lines, by_id, builder.style_links)
+    parents = {child: element for element in root.iter() for child in element}
+    return SvgFile(path, root, builder.lines, by_id, parents, builder.style_links)
 
 
 def _read(path: Path) -> bytes:
@@ -134,8 +157,9 @@ class _Builder:
     style_links: int = 0
 
     def parse(self, data: bytes) -> None:
-        self._deepest = NESTING.value
+        self._deepest, self._data, self._grown = NESTING.value, data, len(data)
         self._open: list[ET.Element] = []
+        self._spaced = False
         self._tree = ET.TreeBuilder()
         self._expat = expat.ParserCreate(namespace_separator="}")
         self._expat.buffer_text = True
@@ -144,7 +168,7 @@ class _Builder:
         self._expat.CharacterDataHandler = self._tree.data
         self._expat.StartDoctypeDeclHandler = self._doctype
         self._expat.EntityDeclHandler = self._entity
-        self._expat.SkippedEntityHandler = self._entity
+        self._expat.SkippedEntityHandler = self._unknown_entity
         self._expat.ProcessingInstructionHandler = self._instruction
         try:
             self._expat.Parse(data, True)
@@ -169,23 +193,43 @@ class _Builder:
                 f"ungroup the drawing, {NESTING.raised}",
             )
         element = self._tree.start(
-            _qualified(tag), {_qualified(name): value for name, value in attributes.items()}
+            self._tag(tag), {_qualified(name): value for name, value in attributes.items()}
         )
         self._open.append(element)
         self.lines[element] = self._expat.CurrentLineNumber
 
     def _end(self, tag: str) -> None:
         self._open.pop()
-        self._tree.end(_qualified(tag))
+        self._tree.end(self._tag(tag))
+
+    def _tag(self, tag: str) -> str:
+        """A tag with its namespace, which may be none: in a drawing of SVG's that is foreign."""
+        self._spaced = self._spaced or "}" in tag
+        return _qualified(tag) if "}" in tag or not self._spaced else "{}" + tag
 
     def _doctype(self, name: str, system: str | None, public: str | None, inside: bool) -> None:
-        if (system or public) and not (public or "").startswith(_STANDARD_DTD):
+        standard = (public or "").startswith(_STANDARD_DTD)
+        if not (standard or (system or public or _STANDARD_SITE[0]).startswith(_STANDARD_SITE)):
             raise self._refused(
                 f"its document type refers to another file ({system or public})", _SAVE_AGAIN
             )
 
-    def _entity(self, name: str, *rest: object) -> None:
-        raise self._refused(f"it uses an XML entity ({name}), which is not read", _SAVE_AGAIN)
+    def _entity(
+        self, name: str, is_parameter: bool, value: str | None, *elsewhere: str | None
+    ) -> None:
+        if is_parameter or value is None:
+            raise self._refused(f"it uses an XML entity ({name}) of another file", _SAVE_AGAIN)
+        if set(value) & set("&<%") or not name.isascii():
+            raise self._refused(
+                f"it uses an XML entity ({name}) that holds more than plain text", _SAVE_AGAIN
+            )
+        named = (f"&{name};".encode(code) for code in ("utf-8", "utf-16-le", "utf-16-be"))
+        self._grown += len(value.encode()) * sum(map(self._data.count, named))
+        if self._grown > FILE_MB.value * MB:
+            raise too_large(str(self.path))
+
+    def _unknown_entity(self, name: str, is_parameter: bool) -> None:
+        raise self._refused(f"it uses an XML entity ({name}) that it does not declare", _SAVE_AGAIN)
 
     def _instruction(self, target: str, data: str) -> None:
         self.style_links += target == "xml-stylesheet"

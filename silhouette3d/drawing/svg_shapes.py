@@ -6,14 +6,31 @@ which element it was.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from typing import Final
 
-from silhouette3d.drawing.curve import FULL_TURN, Arc, Piece, Point, polyline
+import numpy as np
+
+from silhouette3d.drawing.curve import (
+    FULL_TURN,
+    Arc,
+    Array,
+    Bezier,
+    Curve,
+    Line,
+    Piece,
+    Point,
+    polyline,
+)
 from silhouette3d.drawing.svg_path import SubPath, path_data
 from silhouette3d.drawing.svg_values import Axis, BadValueError, Lengths, numbers
+from silhouette3d.limits import FARTHEST
 
-__all__ = ["SHAPES", "sub_paths"]
+__all__ = ["SHAPES", "extremes", "in_mm", "sub_paths"]
+
+_PATH_OF_SHEETS: Final = re.compile(r"path\(\s*(['\"])(.*)\1\s*\)", re.IGNORECASE | re.DOTALL)
 
 Values = Mapping[str, str]
 
@@ -33,8 +50,39 @@ def sub_paths(tag: str, values: Values, lengths: Lengths) -> list[SubPath]:
     return [sub_path for sub_path in SHAPES[tag](values, lengths) if sub_path.pieces]
 
 
+def in_mm(sub_path: SubPath, matrix: Array, layer: str = "", source: str = "") -> Curve:
+    """Move a sub-path into mm, and close it where the drawing says so.
+
+    Raises
+    ------
+    BadValueError
+        If it lies too far away.
+    """
+    with np.errstate(over="ignore", invalid="ignore"):
+        curve = Curve(sub_path.pieces, layer, source).moved(matrix[:2])
+        for piece in curve.pieces:
+            if not (np.abs(extremes(piece)) <= FARTHEST).all():  # also when it is not a number
+                raise BadValueError(f"it goes beyond {FARTHEST:g} mm")
+    if sub_path.closed and not curve.is_closed:
+        curve = replace(curve, pieces=(*curve.pieces, Line(curve.end, curve.start)))
+    return curve
+
+
+def extremes(piece: Piece) -> Array:
+    """Give points, (n, 2), that reach as far as a piece does, or further."""
+    if isinstance(piece, Arc):
+        t = np.linspace(piece.start_angle, piece.end_angle, 65)  # to 0.1 % of the radius: enough
+        axes = np.array([piece.axis_u, piece.axis_v])
+        return np.array(piece.centre + np.column_stack([np.cos(t), np.sin(t)]) @ axes)
+    if isinstance(piece, Bezier):
+        return np.array([piece.start, piece.control_1, piece.control_2, piece.end])
+    return np.array([piece.start, piece.end])
+
+
 def _path(values: Values, lengths: Lengths) -> list[SubPath]:
-    return path_data(values.get("d", ""))
+    text = values.get("d", "")
+    in_sheet = _PATH_OF_SHEETS.fullmatch(text.strip())
+    return path_data(in_sheet[2] if in_sheet else text)
 
 
 def _rect(values: Values, lengths: Lengths) -> list[SubPath]:

@@ -2,83 +2,36 @@
 
 from __future__ import annotations
 
+import re
 import xml.etree.ElementTree as ET
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
 from typing import Any, Final, NamedTuple
 
-from silhouette3d.drawing.drawing import FillRule
 from silhouette3d.drawing.svg_file import local_name
-from silhouette3d.drawing.svg_values import BadValueError, is_zero
+from silhouette3d.drawing.svg_look import is_understood
+from silhouette3d.drawing.svg_transform import says_no_unit
+from silhouette3d.drawing.svg_values import BadValueError
 from silhouette3d.limits import OBJECTS
 
-__all__ = ["Cascade", "Look"]
+__all__ = ["Cascade"]
 
 _HARMLESS_RULES: Final = frozenset(["charset", "font-face", "keyframes", "namespace"])
-_FILL_RULES: Final = frozenset(["evenodd", "nonzero"])
-
-_INHERITED: Final = {
-    "fill": "black",
-    "fill-opacity": "1",
-    "fill-rule": "nonzero",
-    "stroke": "none",
-    "stroke-opacity": "1",
-    "stroke-width": "1",
-    "visibility": "visible",
-}
-"""Properties that an element has from the one it lies in, and what they begin with."""
-
-
-@dataclass(frozen=True)
-class Look:
-    """The inherited properties of an element that decide whether and how it is read."""
-
-    properties: Mapping[str, str]
-
-    @classmethod
-    def initial(cls) -> Look:
-        """What holds outside every element."""
-        return cls(_INHERITED)
-
-    def within(self, own: Mapping[str, str]) -> Look:
-        """The properties of an element in this one, which declares `own`."""
-        return Look({name: self._value(name, own) for name in _INHERITED})
-
-    def _value(self, name: str, own: Mapping[str, str]) -> str:
-        value = own.get(name, "inherit").strip()
-        word = value.lower()
-        if word == "initial":
-            return _INHERITED[name]
-        unknown_rule = name == "fill-rule" and word not in _FILL_RULES
-        return self.properties[name] if word in {"inherit", "unset"} or unknown_rule else value
-
-    @property
-    def is_filled(self) -> bool:
-        """Whether the inside is painted."""
-        return self._is_painted("fill")
-
-    @property
-    def is_stroked(self) -> bool:
-        """Whether the line is painted."""
-        return self._is_painted("stroke") and not is_zero(self.properties["stroke-width"])
-
-    def _is_painted(self, which: str) -> bool:
-        paint = self.properties[which].lower()
-        return paint not in {"none", "transparent"} and not is_zero(
-            self.properties[f"{which}-opacity"]
-        )
-
-    @property
-    def is_visible(self) -> bool:
-        """Whether `visibility` lets it be seen."""
-        return self.properties["visibility"].lower() not in {"hidden", "collapse"}
-
-    @property
-    def fill_rule(self) -> FillRule:
-        """How the inside of several sub-paths is decided."""
-        return "evenodd" if self.properties["fill-rule"].lower() == "evenodd" else "nonzero"
+_ONLY_IN_SHEETS: Final = frozenset(["translate", "rotate", "scale", "offset-path", "zoom"])
+"""Attributes of these names say something else: the turn of each letter, whether to translate."""
+_NO_PROPERTIES: Final = frozenset(
+    ["points", "x1", "y1", "x2", "y2", "dx", "dy", "href", "id", "requiredextensions"]
+)
+"""Attributes that no style sheet can set."""
+_STYLE_OF_PAGES: Final = "{http://www.w3.org/1999/xhtml}style"
+_DEEPEST_MEDIA: Final = 20
+_SCREEN: Final = frozenset(["", "all", "screen", "only screen"])
+_FONT: Final = re.compile(
+    r"(?P<how>.*?)(?P<size>[\d.]+(?:e[-+]?\d+)?(?:[a-z]+|%)|(?:x+-)?(?:small|large)|medium|smaller|"
+    r"larger)(?:\s*/\s*[^\s,]+)?\s+(?P<family>.+)",
+    re.IGNORECASE | re.DOTALL,
+)
 
 
 class Cascade:
@@ -97,7 +50,11 @@ class Cascade:
     def __init__(self, root: ET.Element) -> None:
         self._ignored: Counter[str] = Counter()
         self._rules: dict[ET.Element, list[_Declared]] = {}
-        sheets = [e.text or "" for e in root.iter() if local_name(e) == "style"]
+        sheets = [
+            "".join(e.itertext())
+            for e in root.iter()
+            if (local_name(e) == "style" or e.tag == _STYLE_OF_PAGES) and self._is_on(e)
+        ]
         if any(sheet.strip() for sheet in sheets):
             with _read_as_far_as_it_goes("a style sheet"):
                 self._match(root, sheets)
@@ -108,7 +65,9 @@ class Cascade:
         return tuple(f"ignored {what} in a style sheet" for what in self._ignored)
 
     def values(self, element: ET.Element) -> dict[str, str]:
-        """Attributes of an element, overridden by what style sheets declare for it.
+        """Give the attributes of an element, overridden by what style sheets declare for it.
+
+        What a property cannot be is passed over, as CSS has it.
 
         Raises
         ------
@@ -120,7 +79,22 @@ class Cascade:
             with _read_as_far_as_it_goes("its style"):
                 declared += self._declarations(element.attrib["style"])
         declared.sort(key=lambda declaration: declaration.important)  # stable
-        return {**element.attrib, **{d.name: d.value for d in declared}}
+        given = {
+            name: value
+            for name, value in element.attrib.items()
+            if name not in _ONLY_IN_SHEETS and is_understood(name, value)
+        }
+        return {**given, **{d.name: d.value for d in declared}}
+
+    def _is_on(self, style: ET.Element) -> bool:
+        """Whether a style sheet is for what is seen on a screen."""
+        if style.get("type", "").strip().lower() not in {"", "text/css"}:
+            self._ignored[f"a language of type {style.get('type')!r}"] += 1
+            return False
+        if not _is_for_screens(style.get("media", "")):
+            self._ignored[f"media {style.get('media')!r}"] += 1
+            return False
+        return True
 
     def _match(self, root: ET.Element, sheets: Iterable[str]) -> None:
         from cssselect2 import (  # type: ignore[import-untyped,unused-ignore]
@@ -147,20 +121,42 @@ class Cascade:
             compile_selector_list,
         )
 
-        for rule in tinycss2.parse_stylesheet(sheet, skip_comments=True, skip_whitespace=True):
+        rules = tinycss2.parse_stylesheet(sheet, skip_comments=True, skip_whitespace=True)
+        spaces: dict[str | None, str] = {}
+        for rule in self._rules_for_screens(rules):
             if rule.type == "qualified-rule":
                 declarations = self._declarations(rule.content)
                 try:
-                    selectors = compile_selector_list(rule.prelude)
+                    selectors = compile_selector_list(rule.prelude, spaces)
                 except SelectorError:
                     self._ignored[f"the rule for {tinycss2.serialize(rule.prelude).strip()!r}"] += 1
                     continue
                 for selector in selectors:
                     matcher.add_selector(selector, declarations)
+            elif rule.type == "at-rule" and rule.lower_at_keyword == "namespace":
+                words = [t for t in rule.prelude if t.type in {"ident", "string", "url"}]
+                if words:
+                    spaces[words[0].value if len(words) > 1 else None] = words[-1].value
             elif rule.type == "at-rule" and rule.lower_at_keyword not in _HARMLESS_RULES:
                 self._ignored[f"@{rule.at_keyword}"] += 1
             elif rule.type == "error":
                 self._ignored["what cannot be read"] += 1
+
+    def _rules_for_screens(self, rules: Iterable[Any], depth: int = 0) -> Iterator[Any]:
+        """Rules, and those in ``@media`` rules that hold on a screen."""
+        import tinycss2
+
+        for rule in rules:
+            is_media = rule.type == "at-rule" and rule.lower_at_keyword == "media"
+            if not (is_media and rule.content and depth < _DEEPEST_MEDIA):
+                yield rule
+            elif _is_for_screens(tinycss2.serialize(rule.prelude)):
+                inner = tinycss2.parse_rule_list(
+                    rule.content, skip_comments=True, skip_whitespace=True
+                )
+                yield from self._rules_for_screens(inner, depth + 1)
+            else:
+                self._ignored["@media"] += 1
 
     def _declarations(self, content: Any) -> list[_Declared]:
         import tinycss2
@@ -168,11 +164,16 @@ class Cascade:
         found = tinycss2.parse_blocks_contents(content, skip_comments=True, skip_whitespace=True)
         if any(node.type != "declaration" for node in found):
             self._ignored["what cannot be read"] += 1
-        return [
-            _Declared(node.lower_name, tinycss2.serialize(node.value).strip(), node.important)
+        declared = (
+            _Declared(
+                node.name if node.name.startswith("--") else node.lower_name,
+                tinycss2.serialize(node.value).strip(),
+                node.important,
+            )
             for node in found
             if node.type == "declaration"
-        ]
+        )
+        return [single for each in declared for single in _singly(each) if _holds(single)]
 
 
 class _Declared(NamedTuple):
@@ -181,6 +182,35 @@ class _Declared(NamedTuple):
     name: str
     value: str
     important: bool
+
+
+def _singly(declared: _Declared) -> Iterator[_Declared]:
+    """A declaration, or those that a short form of several stands for."""
+    if declared.name == "marker":
+        yield from (declared._replace(name=f"marker-{at}") for at in ("start", "mid", "end"))
+    elif declared.name == "font" and (match := _FONT.fullmatch(declared.value)):
+        how = match["how"].lower().split()
+        yield declared._replace(name="font-size", value=match["size"])
+        yield declared._replace(name="font-family", value=match["family"])
+        styles = [word for word in how if word in {"italic", "oblique"}]
+        yield declared._replace(name="font-style", value=(styles or ["normal"])[0])
+        weights = [word for word in how if word in {"bold", "bolder"} or word.isdigit()]
+        yield declared._replace(name="font-weight", value=(weights or ["normal"])[0])
+    else:
+        yield declared
+
+
+def _holds(declared: _Declared) -> bool:
+    """Whether a declaration is one that CSS takes."""
+    name, value = declared.name, declared.value
+    if name in _NO_PROPERTIES or not is_understood(name, value):
+        return False
+    return name != "transform" or not says_no_unit(value)
+
+
+def _is_for_screens(media: str) -> bool:
+    """Whether one of the media that are listed is a screen, of any kind."""
+    return any(one.strip().lower() in _SCREEN for one in media.split(","))
 
 
 @contextmanager

@@ -1,4 +1,4 @@
-"""Numbers, lengths, viewports and transforms as attributes of an SVG file give them.
+"""Numbers, lengths and viewports as attributes of an SVG file give them.
 
 What cannot be read raises BadValueError with the reason; the caller knows
 which element it was.
@@ -29,7 +29,6 @@ __all__ = [
     "numbers",
     "placed",
     "tidied",
-    "transform",
     "view_box",
     "viewport",
 ]
@@ -47,19 +46,14 @@ ABSOLUTE: Final = {
 }
 """mm in each absolute unit but px, from the same source."""
 
+_RELATIVE: Final = re.compile(
+    r"r?(em|ex|cap|ch|ic|lh)|[sld]?v(w|h|i|b|min|max)|cq(w|h|i|b|min|max)"
+)
+"""Units of a font, a window or a container: CSS Values and Units Module Level 4, §6.1."""
+
 _NUMBER: Final = r"[-+]?(?:\d*\.)?\d+(?:[eE][-+]?\d+)?"
 _NEXT_NUMBER: Final = re.compile(rf"\s*(,?)\s*({_NUMBER})")
 _LENGTH: Final = re.compile(rf"({_NUMBER})\s*([a-zA-Z]*|%)")
-_FUNCTION: Final = re.compile(r"\s*,?\s*(\w+)\s*\(([^()]*)\)")
-_CSS_UNIT: Final = re.compile(r"(?<=\d)(?:deg|px)\b")
-_ARGUMENTS: Final = {
-    "matrix": {6},
-    "translate": {1, 2},
-    "scale": {1, 2},
-    "rotate": {1, 3},
-    "skewX": {1},
-    "skewY": {1},
-}
 _ASPECT: Final = re.compile(
     r"(?:defer\s+)?(?:none|x(Min|Mid|Max)Y(Min|Mid|Max))(?:\s+(meet|slice))?"
 )
@@ -143,7 +137,16 @@ class Lengths:
             return value * ABSOLUTE[unit] / self.unit
         if unit == "%":
             return value / 100.0 * self._whole(text, axis)
+        if not _RELATIVE.fullmatch(unit):
+            raise BadValueError(f"{text!r}: {unit!r} is no unit")
         raise BadValueError(f"{text!r} has a unit that depends on a font or a screen")
+
+    def or_none(self, text: str, axis: Axis) -> float | None:
+        """A length in user units; None if it cannot be read."""
+        try:
+            return self(text, axis)
+        except BadValueError:
+            return None
 
     def _whole(self, text: str, axis: Axis) -> float:
         w, h = self.width, self.height
@@ -217,8 +220,11 @@ def fitted(box: Box, port: Box, values: Mapping[str, str]) -> Array:
     )
 
 
-def viewport(values: Mapping[str, str], around: Lengths) -> tuple[Array, Lengths]:
-    """The map, 3 × 3, of an inner viewport into the one around it, and the lengths in it."""
+def viewport(values: Mapping[str, str], around: Lengths) -> tuple[Array, Lengths, Box | None]:
+    """Give the map, 3 × 3, of an inner viewport into the one around it, and the lengths in it.
+
+    And the viewport itself, in units around it, if its size is known.
+    """
 
     def side(name: str, axis: Axis, whole: float | None) -> float | None:
         is_whole = values.get(name, "auto").strip().lower() in {"auto", "100%"}
@@ -227,12 +233,12 @@ def viewport(values: Mapping[str, str], around: Lengths) -> tuple[Array, Lengths
     x, y = around.of(values, "x", "x"), around.of(values, "y", "y")
     width, height = side("width", "x", around.width), side("height", "y", around.height)
     box = view_box(values)
+    port = None if width is None or height is None else Box(x, y, width, height)
     if box is None:
-        return _shift(x, y), replace(around, width=width, height=height)
-    if not (width and height):
+        return _shift(x, y), replace(around, width=width, height=height), port
+    if not (port and width and height):
         raise BadValueError("it has a viewBox but no width and height")
-    port = fitted(box, Box(x, y, width, height), values)
-    return port, replace(around, width=box.width, height=box.height)
+    return fitted(box, port, values), replace(around, width=box.width, height=box.height), port
 
 
 def placed(values: Mapping[str, str], lengths: Lengths) -> Array:
@@ -242,39 +248,3 @@ def placed(values: Mapping[str, str], lengths: Lengths) -> Array:
 
 def _shift(x: float, y: float) -> Array:
     return np.array([[1.0, 0.0, x], [0.0, 1.0, y], [0.0, 0.0, 1.0]])
-
-
-def transform(values: Mapping[str, str]) -> Array:
-    """The map, 3 × 3, that an element's transform describes (CSS Transforms Level 1, §8).
-
-    Raises
-    ------
-    BadValueError
-        If the list cannot be read, or asks for more than the SVG attribute can say.
-    """
-    from svgelements import Matrix
-
-    _refuse_css_only(values)
-    text = _CSS_UNIT.sub("", tidied(values.get("transform", "none")).strip())
-    if text.lower() == "none":
-        return np.eye(3)
-    at = 0
-    while at < len(text):
-        match = _FUNCTION.match(text, at)
-        if match is None:
-            raise BadValueError(f"its transform cannot be read at {text[at : at + 20]!r}")
-        name, arguments = match[1], numbers(match[2])
-        if len(arguments) not in _ARGUMENTS.get(name, ()):
-            raise BadValueError(f"its transform holds {match[0].strip()!r}, which is not read")
-        at = match.end()
-    m = Matrix(text)
-    return np.array([[m.a, m.c, m.e], [m.b, m.d, m.f], [0.0, 0.0, 1.0]])
-
-
-def _refuse_css_only(values: Mapping[str, str]) -> None:
-    """Properties that move an object beside its transform."""
-    for name in ("translate", "rotate", "scale", "offset-path", "zoom"):
-        if values.get(name, "none").lower() not in {"none", "normal", "auto"}:
-            raise BadValueError(f"it is moved by the property {name!r}, which is not read")
-    if "transform" in values and values.get("transform-origin", "0").strip("0px, "):
-        raise BadValueError("it has a transform-origin, which is not read")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import xml.etree.ElementTree as ET
 from collections import Counter
 from collections.abc import Iterator, Mapping
@@ -10,22 +11,29 @@ from typing import Final
 
 import numpy as np
 
-from silhouette3d.drawing.curve import Arc, Array, Bezier, Curve, Line, Piece
-from silhouette3d.drawing.drawing import Shape
-from silhouette3d.drawing.svg_file import SvgFile, local_name
-from silhouette3d.drawing.svg_path import SubPath
-from silhouette3d.drawing.svg_shapes import SHAPES, sub_paths
-from silhouette3d.drawing.svg_style import Cascade, Look
+from silhouette3d.drawing.curve import Array
+from silhouette3d.drawing.drawing import Shape, Writing
+from silhouette3d.drawing.outline import refuse_too_fine
+from silhouette3d.drawing.svg_clip import Clip, ClipPaths, UnreadableClipError, cut, rectangle
+from silhouette3d.drawing.svg_colour import share
+from silhouette3d.drawing.svg_file import SvgFile, local_name, target_name
+from silhouette3d.drawing.svg_look import Look
+from silhouette3d.drawing.svg_paint import Painter
+from silhouette3d.drawing.svg_remarks import Remarks
+from silhouette3d.drawing.svg_shapes import SHAPES, extremes, in_mm, sub_paths
+from silhouette3d.drawing.svg_style import Cascade
+from silhouette3d.drawing.svg_text import TextReader
+from silhouette3d.drawing.svg_transform import transform
 from silhouette3d.drawing.svg_values import (
     BadValueError,
+    Box,
     Lengths,
     is_zero,
     placed,
-    transform,
     viewport,
 )
 from silhouette3d.errors import DrawingError
-from silhouette3d.limits import FARTHEST, NESTING, OBJECTS
+from silhouette3d.limits import NESTING, OBJECTS
 
 __all__ = ["State", "Walk"]
 
@@ -38,9 +46,16 @@ _UNSEEN: Final = frozenset(
     ]
 )
 _COUNTED: Final = ("linearGradient", "radialGradient")
-_HREF: Final = ("href", "{http://www.w3.org/1999/xlink}href")
 _LABEL: Final = "{http://www.inkscape.org/namespaces/inkscape}label"
 _CORRECT: Final = "correct this object in the program that drew it, or delete it"
+_FOR_SOME: Final = ("requiredExtensions", "systemLanguage")
+_OPEN: Final = frozenset(["visible", "auto"])
+_NONE: Final = frozenset(["none", "initial", "inherit", "unset", ""])
+_MARKED: Final = frozenset(["line", "path", "polygon", "polyline"])
+_SHARE_OF_BOX: Final = 1e-5
+"""Share of its size to which the box round an object is found."""
+_FINER: Final = 10.0
+"""Share of the tolerance to which curves are made straight where a clip cuts them."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -57,6 +72,8 @@ class State:
         The inherited properties.
     layer : str, optional
         None as long as no group around it has a name.
+    clip : Clip, optional
+        None where everything is seen.
     uses : tuple of Element
         What is being drawn by way of ``<use>``.
     depth : int
@@ -67,6 +84,7 @@ class State:
     lengths: Lengths
     look: Look
     layer: str | None = None
+    clip: Clip | None = None
     uses: tuple[ET.Element, ...] = ()
     depth: int = 0
 
@@ -78,26 +96,33 @@ class Walk:
     ----------
     file : SvgFile
         As opened.
+    tolerance : float
+        Largest gap between a curve and its chords, in mm.
 
     Attributes
     ----------
     shapes : list of Shape
         What was found so far, in mm.
+    writings : list of Writing
+        The text that was found so far.
     """
 
-    def __init__(self, file: SvgFile) -> None:
+    def __init__(self, file: SvgFile, tolerance: float) -> None:
         self.file = file
         self.shapes: list[Shape] = []
+        self.writings: list[Writing] = []
+        self._remarks = Remarks()
         try:
             self._cascade = Cascade(file.root)
         except BadValueError as error:
             raise DrawingError(
                 str(error), where=str(file.path), todo="save it again as plain SVG"
             ) from None
+        self._painter = Painter(file, self._cascade)
+        self._text = TextReader(self._cascade, self._painter, self._remarks.ignore)
+        self._fine = tolerance / _FINER
+        self._clips = ClipPaths(file, self._cascade, self._fine, self._count)
         self._drawn, self._most, self._deepest = 0, OBJECTS.value, NESTING.value
-        self._ignored: Counter[str] = Counter()
-        self._remarks: Counter[str] = Counter()
-        self._broken: Counter[str] = Counter()
 
     def draw(
         self, element: ET.Element, state: State, used_as: Mapping[str, str] | None = None
@@ -122,25 +147,21 @@ class Walk:
         if not tag or tag in _UNSEEN or (tag == "symbol" and used_as is None):
             return
         self._count(element, 1)
-        if tag not in SHAPES and tag not in _GROUPS:
-            self._ignored[tag] += 1
+        if tag not in SHAPES and tag not in _GROUPS and tag != "text":
+            self._remarks.ignore(tag)
             return
         try:
             values = self._cascade.values(element)
-        except BadValueError as error:
-            raise self._refused(element, str(error)) from None
-        if tag in {"svg", "symbol"}:
-            values |= used_as or {}
-        if _is_hidden(values):
-            self._remarks["hidden"] += 1
-            return
-        self._remarks["clipped"] += any(
-            values.get(name, "none").strip() != "none" for name in ("clip-path", "mask")
-        )
-        try:
+            if tag in {"svg", "symbol"}:
+                values |= used_as or {}
+            if _is_hidden(values):
+                self._remarks.add("hidden")
+                return
             state = self._entered(element, values, state)
             if tag in SHAPES:
                 self._add(element, values, state)
+            elif tag == "text":
+                self._write(element, state)
         except BadValueError as error:
             raise self._refused(element, str(error)) from None
         if tag == "use":
@@ -148,55 +169,81 @@ class Walk:
         elif tag in _GROUPS:
             for child in _chosen(element) if tag == "switch" else element:
                 self.draw(child, state)
+            if tag == "switch" and any(
+                child.get("systemLanguage", "").strip() for child in element
+            ):
+                self._remarks.add("language")
 
     @property
     def notes(self) -> tuple[str, ...]:
         """What was ignored, each a sentence."""
         gradients = Counter(local_name(e) for e in self.file.root.iter())
-        ignored = self._ignored + Counter({name: gradients[name] for name in _COUNTED})
-        remarks = self._remarks
-        said = [
-            "ignored " + ", ".join(f"{n} {tag}" for tag, n in ignored.items()) if ignored else "",
-            _said(remarks["hidden"], "ignored {} hidden object{s}"),
-            _said(remarks["unpainted"], "ignored {} object{s} with neither fill nor stroke"),
-            _said(remarks["sizeless"], "ignored {} object{s} without size"),
-            _said(remarks["clipped"], "read {} clipped or masked object{s} whole"),
-            _said(self.file.style_links, "ignored {} style sheet{s} in other files"),
-            *(f"ignored {n} use of {what}" for what, n in self._broken.items()),
+        for name in _COUNTED:
+            if gradients[name]:
+                self._remarks.ignore(name, gradients[name])
+        links = self.file.style_links
+        said = [f"ignored {links} style sheet{'s' * (links > 1)} in other files"] if links else []
+        return (
+            *self._remarks.sentences(said),
             *self._cascade.notes,
-            "" if self.shapes else "it shows nothing that can be part of an outline",
-        ]
-        return tuple(filter(None, said))
+            *([] if self.shapes else ["it shows nothing that can be part of an outline"]),
+        )
 
     def _entered(self, element: ET.Element, values: Mapping[str, str], state: State) -> State:
         """The state inside an element."""
         if state.depth >= self._deepest:
             raise BadValueError(f"it lies more than {self._deepest} groups and uses deep")
         state = replace(state, look=state.look.within(values), depth=state.depth + 1)
-        moved = transform(values)
+        moved = transform(values, state.lengths)
         if element is self.file.root:
             if not np.array_equal(moved, np.eye(3)):
                 raise BadValueError("the transform of the whole drawing is not read")
-            return state
+            return self._clipped(element, values, state)
+        tag = local_name(element)
         with np.errstate(over="ignore", invalid="ignore"):
             state = replace(state, matrix=state.matrix @ moved)
-            match local_name(element):
+            match tag:
                 case "g" if state.layer is None:
                     state = replace(state, layer=element.get(_LABEL) or element.get("id") or None)
                 case "use":
                     shift = placed(values, state.lengths)
                     state = replace(state, matrix=state.matrix @ shift, layer=state.layer or "")
                 case "svg" | "symbol":
-                    port, lengths = viewport(values, state.lengths)
+                    port, lengths, box = viewport(values, state.lengths)
+                    if box and values.get("overflow", "").strip().lower() not in _OPEN:
+                        page = rectangle(box, state.matrix).within(state.clip)
+                        state = replace(state, clip=page)
                     state = replace(state, matrix=state.matrix @ port, lengths=lengths)
+        return self._clipped(element, values, state)
+
+    def _clipped(self, element: ET.Element, values: Mapping[str, str], state: State) -> State:
+        """The state with the clip path that an element asks for."""
+        if values.get("filter", "none").strip().lower() not in _NONE:
+            self._remarks.add("filtered")
+        whole = values.get("mask", "none").strip().lower() not in _NONE
+        if values.get("clip-path", "none").strip().lower() in _NONE:
+            pass
+        elif element is self.file.root:  # in pixels of a screen, whatever its own units are
+            whole = True
+        else:
+            tag = local_name(element)
+            try:
+                box = _box(tag, values, state.lengths) if tag in SHAPES else None
+                clip = self._clips.of(values, state.matrix, state.lengths, box)
+            except UnreadableClipError:
+                clip, whole = None, True
+            if clip is not None:
+                state = replace(state, clip=clip.within(state.clip))
+        if whole:
+            self._remarks.add("whole")
         return state
 
     def _use(self, element: ET.Element, values: Mapping[str, str], state: State) -> None:
-        href = next((values[name].strip() for name in _HREF if name in values), "")
-        target = self.file.by_id.get(href[1:]) if href.startswith("#") else None
+        name = target_name(values)
+        target = self.file.referred(name)
         if target is None:
-            missing = "not in this file" if href.startswith("#") else "not a part of this file"
-            self._broken[f"{href!r}, which is {missing}"] += 1
+            missing = "not in this file" if name.startswith("#") else "not a part of this file"
+            self._remarks.break_use(f"{name!r}, which is {missing}")
             return
         if target in state.uses:
             raise self._refused(element, f"it draws {self.file.name(target)}, which it is part of")
@@ -205,26 +252,61 @@ class Walk:
 
     def _add(self, element: ET.Element, values: Mapping[str, str], state: State) -> None:
         tag, look = local_name(element), state.look
-        filled = look.is_filled and tag != "line"
         if not look.is_visible:
-            self._remarks["hidden"] += 1
+            self._remarks.add("hidden")
             return
-        if not (filled or look.is_stroked):
-            self._remarks["unpainted"] += 1
+        fill = self._painter.fill(look) if tag != "line" else None
+        stroke = self._painter.stroke(look) if look.has_stroke_width else None
+        paint = fill or stroke
+        if paint is None:
+            self._remarks.add("unpainted")
             return
         if not np.isfinite(state.matrix).all():
             raise BadValueError("its transforms are larger than any number")
         found = sub_paths(tag, values, state.lengths)
         (a, b), (c, d) = state.matrix[:2, :2].tolist()
         if not found or a * d == b * c:
-            self._remarks["sizeless"] += 1
+            self._remarks.add("sizeless")
             return
         self._count(element, sum(len(sub_path.pieces) for sub_path in found))
-        curves = tuple(_in_mm(s, state, self.file.name(element)) for s in found)
-        if filled:
-            self.shapes.append(Shape(curves, look.fill_rule))
+        if look.has_markers and tag in _MARKED:
+            self._remarks.add("marked")
+        curves = tuple(
+            in_mm(s, state.matrix, state.layer or "", self.file.name(element)) for s in found
+        )
+        width = _width(values, state) if stroke else 0.0
+        if fill:
+            plain = fill.opaque and share(values.get("opacity", "1")) in {None, 1.0}
+            plain = plain and fill.colour is not None and stroke in {None, fill}
+            shapes = [Shape(curves, look.fill_rule, fill.colour, None, width, plain)]
         else:
-            self.shapes += [Shape((curve,)) for curve in curves]
+            linetype = "dashed" if look.is_dashed else "continuous"
+            shapes = [Shape((curve,), None, paint.colour, linetype, width) for curve in curves]
+        shapes = [seen for shape in shapes if (seen := self._seen(shape, state.clip))]
+        if shapes:
+            self._remarks.stroke(width)
+        self.shapes += shapes
+
+    def _seen(self, shape: Shape, clip: Clip | None) -> Shape | None:
+        """What of a shape lies in a clip."""
+        if clip is None:
+            return shape
+        where = str(self.file.path)
+        refuse_too_fine(shape.curves, self._fine, where)
+        if clip.covers(shape.curves, self._fine):
+            return shape
+        if shape.fill is None:
+            misses = clip.misses(shape.curves, self._fine)
+            self._remarks.add("away" if misses else "whole")
+            return None if misses else shape
+        left = cut(shape, clip, self._fine, where)
+        self._remarks.add("cut" if left else "away")
+        return left
+
+    def _write(self, element: ET.Element, state: State) -> None:
+        found = self._text.read(element, state.look, state.matrix, state.lengths, state.layer or "")
+        self._count(element, len(found))
+        self.writings += found
 
     def _count(self, element: ET.Element, more: int) -> None:
         self._drawn += more
@@ -237,49 +319,42 @@ class Walk:
         return DrawingError(f"{self.file.name(element)}: {what}", where=where, todo=todo)
 
 
-def _said(count: int, text: str) -> str:
-    return text.format(count, s="s" * (count > 1)) if count else ""
-
-
 def _is_hidden(values: Mapping[str, str]) -> bool:
-    """Whether an element and all in it is not shown."""
+    """Whether an element and all in it is not shown, or only to some."""
     return (
         values.get("display", "").strip().lower() == "none"
         or is_zero(values.get("opacity", "1"))
-        or bool(values.get("requiredExtensions", "").strip())
+        or any(values.get(name, "").strip() for name in _FOR_SOME)
     )
 
 
 def _chosen(switch: ET.Element) -> Iterator[ET.Element]:
     """The first child of a ``<switch>`` that asks for nothing special."""
-    special = ("requiredExtensions", "systemLanguage")
     for child in switch:
         if local_name(child) not in {"", "foreignObject", *_UNSEEN} and not any(
-            child.get(name, "").strip() for name in special
+            child.get(name, "").strip() for name in _FOR_SOME
         ):
             yield child
             return
 
 
-def _in_mm(sub_path: SubPath, state: State, name: str) -> Curve:
-    """A sub-path in mm."""
-    with np.errstate(over="ignore", invalid="ignore"):
-        curve = Curve(sub_path.pieces, state.layer or "", name).moved(state.matrix[:2])
-        for piece in curve.pieces:
-            points = _extremes(piece)
-            if not (np.abs(points) <= FARTHEST).all():  # also when it is not a number
-                raise BadValueError(f"it goes beyond {FARTHEST:g} mm")
-    if sub_path.closed and not curve.is_closed:
-        curve = replace(curve, pieces=(*curve.pieces, Line(curve.end, curve.start)))
-    return curve
+def _box(tag: str, values: Mapping[str, str], lengths: Lengths) -> Box | None:
+    """What a shape fills, in user units; None if that is nothing."""
+    curves = [in_mm(s, np.eye(3)) for s in sub_paths(tag, values, lengths)]
+    if not curves:
+        return None
+    rough = np.concatenate([extremes(piece) for curve in curves for piece in curve.pieces])
+    fine = _SHARE_OF_BOX * float(np.ptp(rough, axis=0).max())
+    points = np.concatenate([curve.flatten(fine)[0] for curve in curves])
+    (x, y), (w, h) = points.min(axis=0), np.ptp(points, axis=0)
+    return Box(float(x), float(y), float(w), float(h))
 
 
-def _extremes(piece: Piece) -> Array:
-    """Points that reach as far as a piece does."""
-    if isinstance(piece, Arc):
-        t = np.linspace(piece.start_angle, piece.end_angle, 65)  # to 0.1 % of the radius: enough
-        axes = np.array([piece.axis_u, piece.axis_v])
-        return np.array(piece.centre + np.column_stack([np.cos(t), np.sin(t)]) @ axes)
-    if isinstance(piece, Bezier):
-        return np.array([piece.start, piece.control_1, piece.control_2, piece.end])
-    return np.array([piece.start, piece.end])
+def _width(values: Mapping[str, str], state: State) -> float:
+    """How wide a stroke is in mm; where it is stretched, the geometric mean."""
+    width = state.lengths.or_none(state.look["stroke-width"], "both")
+    if width is None:
+        return 0.0
+    if values.get("vector-effect", "").strip().lower() == "non-scaling-stroke":
+        return width * state.lengths.unit
+    return width * math.sqrt(abs(float(np.linalg.det(state.matrix[:2, :2]))))
