@@ -4,14 +4,11 @@ from __future__ import annotations
 
 import random
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 import pytest
 import shapely
 
-from silhouette3d.solid import Solid
-from silhouette3d.view import VIEWS
 from tests.corpus import BLOCK, icons, is_closed, press, volume_of
 from tests.shapes import rect
 
@@ -67,28 +64,6 @@ def test_icons(seed: int, tmp_path: Path) -> None:
         except Exception as error:
             error.add_note(" ".join(path.stem for path in some))
             raise
-
-
-# ---- found by the icons, and mended ----------------------------------------------------------
-
-
-@pytest.mark.parametrize("failures", [1, 2])
-def test_a_shadow_where_geos_fails_on_the_grid(
-    failures: int, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """As it did on 821 triangles of one triple: "unable to assign free hole to a shell"."""
-    true, left = shapely.union_all, [failures]
-
-    def failing(*args: Any, **options: Any) -> Any:
-        if left[0]:
-            left[0] -= 1
-            raise shapely.errors.GEOSException("TopologyException: unable to assign free hole")
-        return true(*args, **options)
-
-    monkeypatch.setattr(shapely, "union_all", failing)
-    shadow = Solid.prism(rect(0, 0, 30, 20), VIEWS["front"], (0, 9)).shadow(VIEWS["front"])
-    assert left == [0]
-    assert shadow.area == pytest.approx(600, abs=1e-4)  # sides of 100 mm on a grid of 1e-6 mm
 
 
 # ---- the judges themselves --------------------------------------------------------------------

@@ -32,7 +32,15 @@ from silhouette3d.workbench.steps import AFTER_PART, first_result
 from tests.shapes import Shape, write_job
 
 SHAPELY = (
-    *("boundary", "buffer", "covered_by", "difference", "distance", "dwithin", "intersection"),
+    *(
+        "boundary",
+        "buffer",
+        "covered_by",
+        "difference",
+        "distance",
+        "dwithin",
+        "intersection",
+    ),
     *("line_interpolate_point", "line_locate_point", "line_merge", "make_valid"),
     *("maximum_inscribed_circle", "minimum_clearance", "minimum_rotated_rectangle"),
     *("point_on_surface", "segmentize", "set_precision", "shortest_line", "simplify"),
@@ -40,7 +48,7 @@ SHAPELY = (
 )
 """Those the package calls that do more than hand over coordinates."""
 
-MANIFOLD = ("__sub__", "__xor__", "compose", "min_gap", "simplify", "transform")
+MANIFOLD = ("__sub__", "__xor__", "compose", "min_gap", "project", "simplify", "transform")
 
 FOOT = Polygon([(3, 3), (17, 3), (13, 17), (6, 16)])
 PILLAR = Shape((20, 20, 20), {"front": FOOT, "right": FOOT}, volume=0, area=0)
@@ -301,7 +309,7 @@ def test_the_words_of_shapely(job: Path, monkeypatch: pytest.MonkeyPatch) -> Non
     """A polygon that crosses itself is what shapely cannot intersect."""
     part = silhouette3d.load(job)
     _ = part.solid
-    monkeypatch.setattr(shapely, "buffer", lambda *_, **__: shapely.intersection(BOW, BOW))
+    monkeypatch.setattr(shapely, "set_precision", lambda *_: shapely.intersection(BOW, BOW))
     with pytest.raises(GeometryError) as caught:
         part.shadow("front")
     assert str(caught.value) == (

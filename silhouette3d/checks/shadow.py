@@ -17,6 +17,7 @@ from shapely import MultiPolygon, Polygon
 from silhouette3d.checks.finding import Finding, place
 from silhouette3d.checks.fit import SharedAxis
 from silhouette3d.place import Profile
+from silhouette3d.polygons import common, less, parts_of
 from silhouette3d.quantity import Quantity
 from silhouette3d.solid import SHADOW_GRID, Solid
 from silhouette3d.stock import Stock
@@ -40,10 +41,8 @@ def lost_shadow(profile: Profile, part: Solid) -> MultiPolygon:
 
 def unfilled(profile: Profile, shadow: MultiPolygon) -> MultiPolygon:
     """The area of an outline that a shadow leaves empty, both in face coordinates in mm."""
-    parts = shapely.get_parts(shapely.difference(profile.area, shadow, grid_size=SHADOW_GRID))
-    return MultiPolygon(
-        [p for p in parts if isinstance(p, Polygon) and p.area > _SLIVER / 2.0 * p.length]
-    )
+    parts = parts_of(less(profile.area, shadow, SHADOW_GRID))
+    return MultiPolygon([p for p in parts if p.area > _SLIVER / 2.0 * p.length])
 
 
 def shadow_lost(
@@ -59,11 +58,11 @@ def shadow_lost(
     the outline reaches beyond the stock, or further along a shared axis than
     another profile: those have findings of their own.
     """
-    expected = _common(profile.area, stock.shadow(profile.view))
+    expected = common(profile.area, stock.shadow(profile.view), SHADOW_GRID)
     for axis in axes:
         if any(profile is other for other in axis.profiles):
-            expected = _common(expected, _strip(profile, axis))
-    lost = _common(lost_shadow(profile, part), expected)
+            expected = common(expected, _strip(profile, axis), SHADOW_GRID)
+    lost = common(lost_shadow(profile, part), expected, SHADOW_GRID)
     for region in wider_than(lost, match):
         point = region.representative_point()
         yield Finding(
@@ -78,16 +77,9 @@ def shadow_lost(
         )
 
 
-def _common(a: shapely.Geometry, b: shapely.Geometry) -> MultiPolygon:
-    """What two areas share, without the lines and points in which they only touch."""
-    parts = shapely.get_parts(shapely.intersection(a, b, grid_size=SHADOW_GRID))
-    return MultiPolygon([p for p in parts if isinstance(p, Polygon)])
-
-
 def wider_than(area: shapely.Geometry, width: float) -> list[Polygon]:
     """The regions that hold a disc of this diameter somewhere, largest first."""
-    parts = [p for p in shapely.get_parts(area) if isinstance(p, Polygon)]
-    wide = [p for p in parts if not shapely.buffer(p, -width / 2.0).is_empty]
+    wide = [p for p in parts_of(area) if not shapely.buffer(p, -width / 2.0).is_empty]
     return sorted(wide, key=lambda p: -p.area)
 
 

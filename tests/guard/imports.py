@@ -14,7 +14,7 @@ LAYERS: tuple[frozenset[str], ...] = tuple(
     frozenset(rooms.split())
     for rooms in (
         "errors units codes",
-        "limits",
+        "limits polygons",
         "files view materials job_errors quantity",
         "job_text",
         "job_spec turning",
