@@ -24,15 +24,15 @@ from silhouette3d.errors import OutputError, PictureError
 from silhouette3d.output.outline_picture import WIDTH, vertices
 from silhouette3d.output.picture import draw_sheet, draw_view
 from silhouette3d.output.picture import paper as paper_
-from silhouette3d.output.picture.colours import GAP, LOST, PAPER, PART, TAB
 from silhouette3d.output.picture.display import drawing_with, window_for_pictures
 from silhouette3d.output.picture.draw import part_in_stock
 from silhouette3d.output.picture.face import Range
 from silhouette3d.output.picture.panel import Panel, draw_panel
 from silhouette3d.output.picture.paper import draw_area, paper, place, write, write_within
-from silhouette3d.output.picture.scene import ISO, SOLID, Frame, Studio, Style
+from silhouette3d.output.picture.scene import SOLID, Frame, Studio, Style
 from silhouette3d.output.picture.sheet import SHEET_SIZE, VIEW_SIZE
 from silhouette3d.output.window import fill_window
+from silhouette3d.theme import GAP, ISO, LOST, PAPER, PART, TAB
 from silhouette3d.view import VIEWS
 from tests.guard.imports import ROOT
 from tests.shapes import Shape, disc, load, rect

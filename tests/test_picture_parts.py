@@ -21,9 +21,9 @@ from silhouette3d.output.picture.edges import visible_edges
 from silhouette3d.output.picture.face import Range, axis_names, seen_from, view_title
 from silhouette3d.output.picture.layout import Margins, arrange
 from silhouette3d.output.picture.panel import panels_of
-from silhouette3d.output.picture.scene import ISO
 from silhouette3d.quantity import mass_text, volume_text
 from silhouette3d.solid import Mesh, Solid
+from silhouette3d.theme import ISO
 from silhouette3d.units import GRAMS_PER_POUND
 from silhouette3d.view import VIEWS, view_along
 from tests.shapes import CROSSED_BARS, ELL, PLATE, disc, load, rect

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from silhouette3d.facade import load
-from silhouette3d.output.picture.scene import ISO
 from silhouette3d.output.picture.thin import BEHIND, is_seen, marks, smoothed
+from silhouette3d.theme import ISO
 from silhouette3d.view import View
 from tests.guard.imports import ROOT
 from tests.thin_shapes import block

@@ -16,6 +16,7 @@ from silhouette3d.checks.sections import section_finding
 from silhouette3d.cli.figures import DIGITS, Scale, both, standing_text, tipping_text
 from silhouette3d.cli.working import count_text
 from silhouette3d.quantity import GRAMS_PER, figure
+from silhouette3d.theme import SIGNS
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
@@ -26,7 +27,6 @@ if TYPE_CHECKING:
     from silhouette3d.measure.thickness import ThinRegion
     from silhouette3d.view import Array
 
-SIGNS: Final = {"error": "✖", "warning": "▲", "note": "●"}
 COLOURS: Final = {"error": "bold red", "warning": "bold yellow", "note": "bold blue"}
 
 _NOISE: Final = 1e-9

@@ -12,7 +12,6 @@ import shapely
 from silhouette3d.drawing.curve import Point
 from silhouette3d.drawing.outline import Outline
 from silhouette3d.errors import PictureError
-from silhouette3d.output.picture.colours import GAP, INK, LOST, OUTLINE, PALE_INK, PAPER, PART
 from silhouette3d.output.picture.face import (
     Range,
     draw_datum,
@@ -27,6 +26,7 @@ from silhouette3d.output.picture.face import (
 from silhouette3d.output.picture.paper import draw_area, paper, place, rule, write_within
 from silhouette3d.place import Profile
 from silhouette3d.quantity import size_text
+from silhouette3d.theme import GAP, INK, LOST, OUTLINE, PALE_INK, PAPER, PART
 from silhouette3d.units import MM_PER, Unit, length_text
 
 if TYPE_CHECKING:

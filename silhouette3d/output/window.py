@@ -5,10 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from silhouette3d.output.picture.caption import size_and_mass
-from silhouette3d.output.picture.colours import AXES, INK, PALE_INK, PAPER
 from silhouette3d.output.picture.display import drawing_with, window_for_screen
 from silhouette3d.output.picture.draw import part_in_stock
-from silhouette3d.output.picture.scene import ISO, add_solid, lights
+from silhouette3d.output.picture.scene import add_solid, lights
+from silhouette3d.theme import AXES, INK, ISO, PALE_INK, PAPER
 
 if TYPE_CHECKING:
     import pyvista

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import re
 from collections.abc import Awaitable, Callable, Iterator
@@ -10,6 +11,7 @@ from importlib import resources
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
+from silhouette3d import theme
 from silhouette3d.errors import WorkbenchError
 from silhouette3d.workbench.guarding import HOST, Guard, guard_app
 
@@ -130,12 +132,20 @@ def _settle(app: Application, server: Any, guard: Guard, routes: list[Route]) ->
     async def answer_page(request: Request) -> StreamResponse:
         return web.Response(text=page, content_type="text/html")
 
+    async def style(request: Request) -> StreamResponse:
+        return web.Response(text=theme_style(), content_type="text/css")
+
+    async def script(request: Request) -> StreamResponse:
+        return web.Response(text=theme_script(), content_type="text/javascript")
+
     async def nothing(request: Request) -> StreamResponse:
         return web.Response(text="")
 
     app.add_routes(
         [
             web.get(f"{home}/", answer_page),
+            web.get(f"{home}/theme.css", style),
+            web.get(f"{home}/theme.js", script),
             web.get(f"{home}/loading.tpl", nothing),
             *(web.route(method, f"{home}/{path}", handler) for method, path, handler in routes),
             *(web.static(f"{home}/{name}", folder) for name, folder in server.serve.items()),
@@ -143,6 +153,23 @@ def _settle(app: Application, server: Any, guard: Guard, routes: list[Route]) ->
             web.get(f"{home}/vue.global.js", lambda _: _file(Path(www, "vue.global.js"))),
         ]
     )
+
+
+def theme_style() -> str:
+    """Write the theme's colours of pages as a style sheet."""
+    light, dark = (
+        f":root{which} {{ color-scheme: {name}; {theme.css(colours)} }}\n"
+        for which, name, colours in (
+            ("", "light", theme.LIGHT),
+            ('[data-look="dark"]', "dark", theme.DARK),
+        )
+    )
+    return light + dark
+
+
+def theme_script() -> str:
+    """Write what else pages take from the theme as a script that keeps it."""
+    return f"window.silhouetteTheme = {json.dumps(theme.for_browser())};\n"
 
 
 async def _file(path: Path) -> StreamResponse:

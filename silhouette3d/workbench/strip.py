@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from silhouette3d.errors import SilhouetteError
-from silhouette3d.output.picture.scene import ISO, Frame, Image, Studio, Style
+from silhouette3d.output.picture.scene import Frame, Image, Studio, Style
 from silhouette3d.output.picture.stages import COLOURS, panels_of
+from silhouette3d.theme import ISO
 from silhouette3d.workbench.lane import Lane, Post
 from silhouette3d.workbench.protocol import StripStep
 

@@ -17,7 +17,7 @@ LAYERS: tuple[frozenset[str], ...] = tuple(
         "limits polygons",
         "files view materials job_errors quantity",
         "job_text",
-        "job_spec turning",
+        "job_spec theme turning",
         "job",
         "job_save",
         "drawing",

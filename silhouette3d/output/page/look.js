@@ -54,14 +54,13 @@ void main() {
   float dots = 0.6 * (noise(p * 6.0) - 0.5) + 0.4 * (noise(p * 15.0) - 0.5);
   vec3 base = colour * (1.0 + rings * (0.45 * (grain - 0.6) + 0.18 * fibre) + speckle * dots);
 
-  float light = 0.36 + lamp(n, vec3(-0.45, 0.75, 0.5), 0.45) + lamp(n, vec3(0.0, 0.0, 1.0), 0.28)
-    + lamp(n, vec3(-0.8, -0.1, 0.6), 0.18) + lamp(n, vec3(0.8, 0.1, 0.6), 0.10);
+  float light = {{lamps}};
   vec3 mirror = reflect(-eye, n);
   float room = 0.42 + 0.55 * smoothstep(-0.5, 0.9, mirror.y)
     + 0.30 * smoothstep(0.35, 0.0, abs(mirror.x + 0.35)) * smoothstep(-0.2, 0.3, mirror.z);
   vec3 seen = base * mix(light, 0.45 * light + 0.62 * room, metal);
 
-  vec3 halfway = normalize(eye + normalize(vec3(-0.45, 0.75, 0.5)));
+  vec3 halfway = normalize(eye + normalize({{key}}));
   float edgeOn = pow(1.0 - max(dot(n, eye), 0.0), 4.0);
   seen += shine * (0.30 * pow(max(dot(n, halfway), 0.0), 24.0) + 0.22 * edgeOn);
 

@@ -9,11 +9,11 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from silhouette3d.output.page.looks import HELD, LOOSE, look_of
-from silhouette3d.output.picture.colours import INK, STOCK
 from silhouette3d.output.picture.edges import sharp_edges
 from silhouette3d.output.picture.stages import moved_apart
 from silhouette3d.quantity import mass_text, size_text
 from silhouette3d.solid import stock_solid
+from silhouette3d.theme import INK, STOCK
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -21,8 +21,9 @@ from silhouette3d.output.page.library import three
 from silhouette3d.output.page.looks import HELD, LOOSE, look_of
 from silhouette3d.output.page.numbers import scene_data
 from silhouette3d.output.page.views import views_svg
-from silhouette3d.output.picture.scene import ISO, Frame, Studio, Style
+from silhouette3d.output.picture.scene import Frame, Studio, Style
 from silhouette3d.quantity import size_text
+from silhouette3d.theme import AMBIENT, DARK, ISO, LIGHT, LIGHTS, css
 
 if TYPE_CHECKING:
     from silhouette3d.part import Part
@@ -78,7 +79,8 @@ def page_text(part: Part, scale: float = 1.0, *, stages: bool = False) -> str:
     style = _style(part)
     scripts = {
         "three": library.script,
-        **{f"{name}_js": _own(f"{name}.js") for name in ("look", "scene", "page")},
+        "look_js": _fill(_own("look.js"), _lamps()),
+        **{f"{name}_js": _own(f"{name}.js") for name in ("scene", "page")},
     }
     name = escape(plain(part.name))
     data = scene_data(part, stages=stages)
@@ -130,7 +132,15 @@ def unbroken(text: str) -> str:
 def _style(part: Part) -> str:
     colours = {"part": look_of(part).colour, "held": HELD.colour}
     colours |= {"loose": LOOSE.colour, "stripe": LOOSE.stripe or LOOSE.colour}
+    colours |= {"light": css(LIGHT), "dark": css(DARK)}
     return _fill(_own("page.css"), colours)
+
+
+def _lamps() -> dict[str, str]:
+    """The lights of the theme as the shader has them."""
+    places = ["vec3({}, {}, {})".format(*light.position) for light in LIGHTS]
+    lamps = (f"lamp(n, {place}, {one.power})" for place, one in zip(places, LIGHTS, strict=True))
+    return {"lamps": " + ".join([f"{AMBIENT}", *lamps]), "key": places[0]}
 
 
 def _own(name: str) -> str:

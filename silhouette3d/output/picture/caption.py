@@ -4,17 +4,14 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
 from silhouette3d.checks.finding import SEVERITIES, Finding
-from silhouette3d.output.picture.colours import FINE, SEVERITY
 from silhouette3d.quantity import OTHER, both, density_text, mass_text, size_text, volume_text
+from silhouette3d.theme import FINE, SEVERITY, SIGNS
 
 if TYPE_CHECKING:
     from silhouette3d.part import Part
-
-SIGNS: Final[dict[str, str]] = {"error": "✖", "warning": "▲", "note": "●"}
-"""A sign for each severity, of a shape of its own."""
 
 
 def size_and_mass(part: Part) -> tuple[str, str]:

@@ -16,10 +16,10 @@ from shapely import MultiPolygon
 
 from silhouette3d.checks.shadow import wider_than
 from silhouette3d.job import TabSpec
-from silhouette3d.output.picture.colours import INK, LOST, OUTLINE, PALE_INK, PAPER, STOCK, TAB
 from silhouette3d.output.picture.paper import DPI, draw_area
 from silhouette3d.place import Profile
 from silhouette3d.stock import Stock
+from silhouette3d.theme import INK, LOST, OUTLINE, PALE_INK, PAPER, STOCK, TAB
 from silhouette3d.units import MM_PER, Unit
 from silhouette3d.view import VIEWS, View
 

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Final
 
 import shapely
 
-from silhouette3d.output.picture.colours import PALE_INK
 from silhouette3d.output.picture.draw import lay_picture
 from silhouette3d.output.picture.face import (
     Range,
@@ -24,6 +23,7 @@ from silhouette3d.output.picture.face import (
 from silhouette3d.output.picture.paper import Box, place, write_within
 from silhouette3d.output.picture.scene import SOLID, Frame, Studio
 from silhouette3d.place import Profile
+from silhouette3d.theme import PALE_INK
 from silhouette3d.view import VIEWS, View
 
 if TYPE_CHECKING:

@@ -15,7 +15,7 @@ from shapely import Polygon
 
 from silhouette3d.errors import OutputError
 from silhouette3d.files import atomic_write
-from silhouette3d.output.picture.colours import AXES, INK, PAPER, RULE
+from silhouette3d.theme import AXES, INK, PAPER, RULE
 from silhouette3d.view import View
 
 if TYPE_CHECKING:

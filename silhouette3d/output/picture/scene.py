@@ -16,10 +16,10 @@ from typing import TYPE_CHECKING, Any, Final, Self
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from silhouette3d.output.picture.colours import INK, PAPER, PART, STOCK
 from silhouette3d.output.picture.display import drawing_with, window_for_pictures
 from silhouette3d.output.picture.edges import visible_edges
-from silhouette3d.view import VIEWS, Array, View, view_along
+from silhouette3d.theme import AMBIENT, INK, LIGHTS, PAPER, PART, STOCK
+from silhouette3d.view import Array, View
 
 if TYPE_CHECKING:
     import pyvista
@@ -27,12 +27,6 @@ if TYPE_CHECKING:
     from silhouette3d.solid import Mesh
 
 Image = NDArray[np.uint8]
-
-ISO: Final = view_along((-1.0, 1.0, -1.0), (0.0, 0.0, 1.0), "iso")
-"""Isometric projection (ISO 5456-3, axonometric representations; its number from memory), seen
-from the front, the right and above."""
-
-PICTURE_VIEWS: Final[dict[str, View]] = {**VIEWS, ISO.name: ISO}
 
 
 @dataclass(frozen=True)
@@ -217,20 +211,12 @@ class Studio:
 
 
 def lights() -> list[pyvista.Light]:
-    """A key light from the upper left, and three weaker ones.
-
-    Faces square to one another differ, and none is dark.
-    """
+    """Set up the lights of the theme."""
     import pyvista
 
     return [
-        pyvista.Light(position=place, intensity=power, light_type="camera light")
-        for place, power in (
-            ((-0.45, 0.75, 0.5), 0.45),
-            ((0.0, 0.0, 1.0), 0.28),
-            ((-0.8, -0.1, 0.6), 0.18),
-            ((0.8, 0.1, 0.6), 0.10),
-        )
+        pyvista.Light(position=one.position, intensity=one.power, light_type="camera light")
+        for one in LIGHTS
     ]
 
 
@@ -265,7 +251,7 @@ def add_solid(
             **painted,
             opacity=style.opacity,
             smooth_shading=False,
-            ambient=0.36,
+            ambient=AMBIENT,
             diffuse=1.0,
             specular=0.0,
             culling="front" if style.inside else False,

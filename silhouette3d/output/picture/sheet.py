@@ -6,14 +6,14 @@ import os
 from typing import TYPE_CHECKING, Final
 
 from silhouette3d.errors import PictureError
-from silhouette3d.output.picture.caption import SIGNS, counts, facts, size_and_mass
-from silhouette3d.output.picture.colours import PALE_INK, SEVERITY
+from silhouette3d.output.picture.caption import counts, facts, size_and_mass
 from silhouette3d.output.picture.draw import draw_solids, part_in_stock
 from silhouette3d.output.picture.face import has_tabs, legend, legend_keys, lost_regions, view_title
 from silhouette3d.output.picture.layout import arrange
 from silhouette3d.output.picture.panel import MOST_PANELS, draw_panel, panels_of
 from silhouette3d.output.picture.paper import Box, paper, rule, triad, write, write_within
-from silhouette3d.output.picture.scene import ISO, PICTURE_VIEWS, Studio
+from silhouette3d.output.picture.scene import Studio
+from silhouette3d.theme import ISO, PALE_INK, PICTURE_VIEWS, SEVERITY, SIGNS
 from silhouette3d.view import View
 
 if TYPE_CHECKING:

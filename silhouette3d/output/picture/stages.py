@@ -10,12 +10,12 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from silhouette3d.output.picture.colours import HELD, INK, LOOSE, PALE_INK, PAPER, PART
 from silhouette3d.output.picture.draw import lay_picture
 from silhouette3d.output.picture.paper import Box, paper, place, rule, write, write_within
-from silhouette3d.output.picture.scene import ISO, Frame, Studio, Style
+from silhouette3d.output.picture.scene import Frame, Studio, Style
 from silhouette3d.quantity import mass_text, size_text
 from silhouette3d.solid import Mesh, Solid, stock_solid
+from silhouette3d.theme import HELD, INK, ISO, LOOSE, PALE_INK, PAPER, PART
 from silhouette3d.units import MM3_PER_CM3
 from silhouette3d.view import Array
 

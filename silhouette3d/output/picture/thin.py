@@ -12,11 +12,11 @@ from numpy.typing import NDArray
 from scipy.spatial import KDTree
 
 from silhouette3d.output.picture.caption import size_and_mass
-from silhouette3d.output.picture.colours import INK, PALE_INK, PAPER, PART, VERMILION
 from silhouette3d.output.picture.draw import draw_solids
 from silhouette3d.output.picture.paper import Box, paper, place, rule, write, write_within
-from silhouette3d.output.picture.scene import ISO, Studio, Style
+from silhouette3d.output.picture.scene import Studio, Style
 from silhouette3d.solid import Mesh
+from silhouette3d.theme import INK, ISO, PALE_INK, PAPER, PART, VERMILION
 from silhouette3d.units import MM_PER, length_text
 from silhouette3d.view import Array, View, view_along
 

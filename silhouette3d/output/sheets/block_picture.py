@@ -7,12 +7,12 @@ from typing import Final
 import numpy as np
 import shapely
 
-from silhouette3d.output.picture.colours import HELD, INK, PALE_INK, PART, STOCK
 from silhouette3d.output.picture.scene import Frame, Style
 from silhouette3d.output.sheets.gallery import Gallery
 from silhouette3d.output.sheets.plot import Item, Plot, area, badge, datum, image, line, words
 from silhouette3d.output.sheets.setup import Setup
 from silhouette3d.stock import Stock
+from silhouette3d.theme import HELD, INK, PALE_INK, PART, STOCK
 from silhouette3d.turning import LETTERS
 from silhouette3d.view import VIEWS, Array, View, view_along
 

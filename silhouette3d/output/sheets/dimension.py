@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Final, Literal
 
-from silhouette3d.output.picture.colours import INK, PALE_INK, PAPER
 from silhouette3d.output.sheets.plot import Item, Pair, Plot, area, line, text_width, words
+from silhouette3d.theme import INK, PALE_INK, PAPER
 
 SIZE: Final = 6.5
 """Points of the text."""

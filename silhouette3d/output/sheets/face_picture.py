@@ -11,11 +11,11 @@ from shapely import affinity
 
 from silhouette3d.cutting.figures import Start
 from silhouette3d.cutting.kerf import Cut
-from silhouette3d.output.picture.colours import INK, OUTLINE, PALE_INK, PART, STOCK, TAB
 from silhouette3d.output.sheets.dimension import LEVEL, dimension
 from silhouette3d.output.sheets.figures import Figures
 from silhouette3d.output.sheets.plot import Item, Plot, area, datum, disc, line, sketch
 from silhouette3d.output.sheets.setup import Setup
+from silhouette3d.theme import INK, OUTLINE, PALE_INK, PART, STOCK, TAB
 from silhouette3d.units import MERGE
 from silhouette3d.view import Array
 

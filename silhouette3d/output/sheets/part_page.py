@@ -5,12 +5,12 @@ from __future__ import annotations
 from typing import Any, Final
 
 from silhouette3d.checks.finding import Finding
-from silhouette3d.output.picture.caption import SIGNS, counts
-from silhouette3d.output.picture.colours import SEVERITY
+from silhouette3d.output.picture.caption import counts
 from silhouette3d.output.sheets.figures import Figures
 from silhouette3d.output.sheets.gallery import NO_PICTURE, Gallery
 from silhouette3d.output.sheets.part_pictures import part_picture, view_pictures
 from silhouette3d.part import Part
+from silhouette3d.theme import SEVERITY, SIGNS
 from silhouette3d.turning import LETTERS
 
 Row = tuple[str, str]

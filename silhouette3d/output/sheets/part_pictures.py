@@ -7,14 +7,14 @@ from typing import Final
 import numpy as np
 import shapely
 
-from silhouette3d.output.picture.colours import INK, OUTLINE, PART
 from silhouette3d.output.picture.draw import part_in_stock
-from silhouette3d.output.picture.scene import ISO, SOLID, Frame
+from silhouette3d.output.picture.scene import SOLID, Frame
 from silhouette3d.output.sheets.dimension import LEVEL, dimension
 from silhouette3d.output.sheets.figures import Figures
 from silhouette3d.output.sheets.gallery import Gallery
 from silhouette3d.output.sheets.plot import Item, Plot, image, sketch, words
 from silhouette3d.part import Part
+from silhouette3d.theme import INK, ISO, OUTLINE, PART
 from silhouette3d.view import VIEWS
 
 THREE: Final = ("front", "right", "top")

@@ -15,7 +15,7 @@ import shapely
 from numpy.typing import ArrayLike
 from shapely import Polygon
 
-from silhouette3d.output.picture.colours import INK, PAPER
+from silhouette3d.theme import INK, PAPER
 
 Item = dict[str, Any]
 Pair = tuple[float, float]

@@ -8,8 +8,7 @@ window.silhouetteBench = (() => {
     "job", "figures", "cards", "findings", "checked", "strip", "scene", "marks", "labels",
     "trouble", "busy", "conflict", "proposal", "errand", "unit", "folder", "choices",
   ];
-  const SIGNS = { error: "✖", warning: "▲", note: "●" };
-  const WORDS = { error: "Error", warning: "Warning", note: "Note" };
+  const { signs: SIGNS, words: WORDS } = window.silhouetteTheme;
   const PATIENCE = 60; // milliseconds between two requests for another section
 
   // What the server tells, kept as it comes.

@@ -4,21 +4,10 @@ window.silhouetteEye = (() => {
   const { inject, onMounted, onBeforeUnmount } = window.Vue;
   const TURNING = 280; // milliseconds that a turn of the view takes
   const STEP = 15; // degrees for one press of an arrow key
-  const ISO = { look: [-1, 1, -1], up: [0, 0, 1] };
-  // A key light from the upper left and three weaker ones, as in the pictures: faces square
-  // to one another differ, and none is dark. Places are relative to the eye.
-  const LIGHTS = [
-    [[-0.45, 0.75, 0.5], 0.45], [[0, 0, 1], 0.28], [[-0.8, -0.1, 0.6], 0.18], [[0.8, 0.1, 0.6], 0.1],
-  ];
-  const NAMED = {
-    iso: ISO,
-    front: { look: [0, 1, 0], up: [0, 0, 1] },
-    rear: { look: [0, -1, 0], up: [0, 0, 1] },
-    right: { look: [-1, 0, 0], up: [0, 0, 1] },
-    left: { look: [1, 0, 0], up: [0, 0, 1] },
-    top: { look: [0, 0, -1], up: [0, 1, 0] },
-    bottom: { look: [0, 0, 1], up: [0, -1, 0] },
-  };
+  // Places of lights are relative to the eye.
+  const LIGHTS = window.silhouetteTheme.lights;
+  const NAMED = Object.fromEntries(window.silhouetteTheme.views.map((view) => [view.name, view]));
+  const ISO = NAMED.iso;
 
   const dot = (a, b) => a[0] * b[0] + a[1] * b[1] + a[2] * b[2];
   const add = (a, b, k = 1) => [a[0] + k * b[0], a[1] + k * b[1], a[2] + k * b[2]];
@@ -188,9 +177,9 @@ window.silhouetteEye = (() => {
       view.renderer.setBackground(0, 0, 0, 0);
       view.renderer.setAutomaticLightCreation(false);
       view.renderer.removeAllLights();
-      for (const [position, intensity] of LIGHTS) {
+      for (const { position, power } of LIGHTS) {
         const light = view.renderer.makeLight();
-        light.set({ lightType: "CameraLight", position, focalPoint: [0, 0, 0], intensity });
+        light.set({ lightType: "CameraLight", position, focalPoint: [0, 0, 0], intensity: power });
         view.renderer.addLight(light);
       }
       onMounted(async () => {

@@ -5,11 +5,8 @@ window.silhouetteScene = (() => {
   const { of: lookOf, canBePicked, hasCorners, isBackdrop } = window.silhouetteLooks;
   const CLICK = 4; // pixels: a press that moves less than this is a click
   const CORNER = 9; // pixels within which a corner is meant
-  const SIGNS = { error: "✖", warning: "▲", note: "●" };
-  const VIEWS = [
-    ["iso", "From the corner"], ["front", "Front"], ["right", "Right"], ["top", "Top"],
-    ["rear", "Rear"], ["left", "Left"], ["bottom", "Bottom"],
-  ];
+  const SIGNS = window.silhouetteTheme.signs;
+  const VIEWS = window.silhouetteTheme.views.map(({ name, words }) => [name, words]);
   const BUTTONS = [
     { button: 1, action: "Rotate" },
     { button: 2, action: "Pan" },
