@@ -92,6 +92,28 @@ def test_a_large_part_far_from_round(tmp_path: Path, suffix: str) -> None:
     assert mesh.volume == pytest.approx(unit * volume(body), rel=1e-6)
 
 
+@pytest.mark.parametrize("scale", [1.0, 0.01, 1e-4])
+@pytest.mark.parametrize("suffix", FORMATS)
+def test_a_small_mock_up_is_as_true_as_a_large_one(
+    tmp_path: Path, suffix: str, scale: float
+) -> None:
+    """A ball of 8 mm, far from the origin for its size."""
+    ball = trimesh.creation.icosphere(subdivisions=3, radius=4.0)
+    middle = np.array([91.3, 40.7, 60.1])
+    body = Mesh(ball.vertices + middle, np.array(ball.faces))
+    mesh = read(export(tmp_path / f"ball{suffix}", body, scale=scale))
+    unit = scale / 1000.0 if suffix == ".glb" else scale
+    # one step of single precision at 91 mm or, where the file says where the mesh lies, at 4 mm
+    step = (4.0 if suffix == ".glb" else 91.3) * 2.0 * SINGLE
+    # hundreds of points are moved this way and that, and most of it cancels
+    assert mesh.volume / unit**3 == pytest.approx(
+        volume(body), abs=0.1 * step * mesh.area / unit**2
+    )
+    assert mesh.is_watertight
+    turned = middle[[0, 2, 1]] * [1, 1, -1] if suffix == ".glb" else middle
+    assert mesh.center_mass / unit == pytest.approx(turned, abs=4.0 * step)
+
+
 @pytest.mark.parametrize("suffix", FORMATS)
 def test_capitals_in_the_suffix(tmp_path: Path, suffix: str) -> None:
     upper = export(tmp_path / f"TUG{suffix.upper()}")
@@ -220,7 +242,7 @@ def test_no_body(tmp_path: Path) -> None:
 
 
 def test_a_body_that_vanishes(tmp_path: Path) -> None:
-    refused(tmp_path / "tug.stl", "no body to write", [box((1e-3, 1e-3, 1e-3))], scale=1e-5)
+    refused(tmp_path / "tug.stl", "no body to write", [box((1e-12, 10, 10), at=(50, 0, 0))])
 
 
 def test_a_body_that_vanishes_beside_one_that_does_not(tmp_path: Path) -> None:

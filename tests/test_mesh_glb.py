@@ -34,18 +34,31 @@ def test_glb_container(tmp_path: Path) -> None:
 
 
 def test_glb_read_by_pygltflib(tmp_path: Path) -> None:
-    """Metres, y up: (x, y, z) becomes (x, z, -y) / 1000. Bounds are those of the stored numbers."""
+    """Metres, y up: (x, y, z) becomes (x, z, -y) / 1000, counted from where the node lies.
+
+    Bounds are those of the stored numbers.
+    """
     gltf = pygltflib.GLTF2().load(str(export(tmp_path / "box.glb")))
     (mesh,) = gltf.meshes
     assert mesh.name == "Harbour tug"
     (primitive,) = mesh.primitives
     assert primitive.mode == pygltflib.TRIANGLES
     place = gltf.accessors[primitive.attributes.POSITION]
-    assert place.min == [0, 0, float(np.float32(-D / 1000))]
-    assert place.max == [float(np.float32(W / 1000)), float(np.float32(H / 1000)), 0]
+    half = [float(np.float32(side / 2000)) for side in (W, H, D)]
+    assert place.min == [-side for side in half]
+    assert place.max == half
+    matrix = np.reshape(gltf.nodes[mesh_node(gltf)].matrix, (4, 4)).T
+    assert matrix[:3, :3].tolist() == np.eye(3).tolist()
+    assert matrix[:3, 3] == pytest.approx([W / 2000, H / 2000, -D / 2000], rel=1e-12)
     # no normals: "client implementations MUST calculate flat normals" (section Meshes)
     assert primitive.attributes.NORMAL is None
     assert gltf.accessors[primitive.indices].count == 36
+
+
+def mesh_node(gltf: pygltflib.GLTF2) -> int:
+    """Number of the only node that has a mesh."""
+    (node,) = (n for n, each in enumerate(gltf.nodes) if each.mesh is not None)
+    return node
 
 
 def test_glb_material(tmp_path: Path) -> None:

@@ -37,8 +37,9 @@ _SCALE_LIMIT: Final = 1e6
 _GLTF_AXES: Final = np.array([[1.0, 0.0, 0.0], [0.0, 0.0, 1.0], [0.0, -1.0, 0.0]]) / 1000.0
 """(x, y, z) in mm, z up, to (x, z, -y) in metres, y up: glTF 2.0, section Coordinate System."""
 
-_GLTF_GRAIN: Final = 1e-8
-"""m: about what single precision resolves of a part 0.1 m long."""
+_GRAIN_SHARE: Final = 1e-9
+"""Of the whole size. Where this is less than `GRAIN`, as in a small mock-up or a file in metres,
+coordinates are rounded to it: single precision resolves 60 times as much."""
 
 
 @dataclass(frozen=True)
@@ -65,16 +66,18 @@ class Format:
     Parameters
     ----------
     encode : callable
-        Tidy bodies in the file's frame and a label, to the bytes of the file.
+        Tidy bodies in the file's frame, a label, and where the bodies' origin lies there,
+        to the bytes of the file.
     axes : (3, 3) array
         From the block frame in mm to the file's frame and unit.
-    grain : float
-        Step to which coordinates are rounded, in the file's unit.
+    is_centred : bool
+        Whether the file can say where a mesh lies. Then coordinates are counted from the
+        middle, where single precision tells most apart.
     """
 
-    encode: Callable[[Sequence[Mesh], Label], bytes]
+    encode: Callable[[Sequence[Mesh], Label, NDArray[np.float64]], bytes]
     axes: NDArray[np.float64] = field(default_factory=lambda: np.eye(3))
-    grain: float = GRAIN
+    is_centred: bool = False
 
 
 def export_mesh(
@@ -128,19 +131,27 @@ def export_mesh(
             f"the colour is {colour}", where=where, todo="give red, green, blue from 0 to 1"
         )
     form = FORMATS[suffix]
-    ready = _prepared(bodies, form.axes * scale, form.grain, where)
-    data = form.encode(ready, Label(_plain(name), _plain(material), colour))
+    placed = [replace(body, vertices=body.vertices @ (form.axes * scale).T) for body in bodies]
+    middle = _middle(placed) if form.is_centred else np.zeros(3)
+    ready = _prepared(placed, middle, where)
+    data = form.encode(ready, Label(_plain(name), _plain(material), colour), middle)
     with atomic_write(path) as draft:
         draft.write_bytes(data)
 
 
-def _prepared(
-    bodies: Sequence[Mesh], axes: NDArray[np.float64], grain: float, where: str
-) -> list[Mesh]:
-    """Bodies in the file's frame, tidy; those that single precision flattens are left out."""
+def _middle(bodies: Sequence[Mesh]) -> NDArray[np.float64]:
+    """(3,) of the box around all bodies."""
+    points = np.concatenate([np.zeros((0, 3)), *(body.vertices for body in bodies)])
+    return (points.min(axis=0) + points.max(axis=0)) / 2.0 if len(points) else np.zeros(3)
+
+
+def _prepared(bodies: Sequence[Mesh], middle: NDArray[np.float64], where: str) -> list[Mesh]:
+    """Bodies counted from a point and tidy; those that single precision flattens are left out."""
+    size = max((float(np.ptp(body.vertices, axis=0).max()) for body in bodies), default=1.0)
+    grain = min(GRAIN, 10.0 ** np.floor(np.log10(_GRAIN_SHARE * size)))
     ready = []
     for number, body in enumerate(bodies, start=1):
-        mesh = tidy(replace(body, vertices=body.vertices @ axes.T), grain)
+        mesh = tidy(replace(body, vertices=body.vertices - middle), grain)
         if not len(mesh.triangles):
             continue
         if not is_closed(mesh):
@@ -182,13 +193,15 @@ def _joined(bodies: Sequence[Mesh]) -> trimesh.Trimesh:
     )
 
 
-def _scene(bodies: Sequence[Mesh], names: Sequence[str]) -> trimesh.Scene:
-    """Each body under its name."""
+def _scene(bodies: Sequence[Mesh], names: Sequence[str], at: NDArray[np.float64]) -> trimesh.Scene:
+    """Each body under its name, its origin at a place."""
     import trimesh
 
     scene = trimesh.Scene()
     for body, name in zip(bodies, names, strict=True):
-        scene.add_geometry(_joined([body]), node_name=name, geom_name=name)
+        move = np.eye(4)
+        move[:3, 3] = at
+        scene.add_geometry(_joined([body]), node_name=name, geom_name=name, transform=move)
     return scene
 
 
@@ -198,33 +211,41 @@ def _exported(geometry: Any, kind: str, **options: Any) -> bytes:
     return data.encode() if isinstance(data, str) else bytes(data)
 
 
-def _stl(bodies: Sequence[Mesh], label: Label) -> bytes:
+def _stl(bodies: Sequence[Mesh], label: Label, _: NDArray[np.float64]) -> bytes:
     """Binary: an 80-byte header that must not begin with "solid", then 50 bytes per triangle."""
     text = f"silhouette3d, in millimetres: {label.name}; {label.material}"
     header = text.encode("ascii", "replace")[:80].ljust(80)
     return header + _exported(_joined(bodies), "stl")[80:]
 
 
-def _ply(bodies: Sequence[Mesh], label: Label) -> bytes:
+def _ply(bodies: Sequence[Mesh], label: Label, _: NDArray[np.float64]) -> bytes:
     """Binary; the format has no place for a label."""
     return _exported(_joined(bodies), "ply", vertex_normal=False)
 
 
-def _obj(bodies: Sequence[Mesh], label: Label) -> bytes:
-    """Text. A name ends at the first blank; nine decimals tell any two coordinates apart."""
+def _obj(bodies: Sequence[Mesh], label: Label, at: NDArray[np.float64]) -> bytes:
+    """Text. A name ends at the first blank.
+
+    Nine digits tell any two coordinates in single precision apart, so nine decimals do from 1 mm
+    on, and below that as many more as the largest coordinate begins with zeros.
+    """
+    largest = max(float(np.abs(body.vertices).max()) for body in bodies)
     return _exported(
-        _scene(bodies, ["_".join(name.split()) for name in _names(label, len(bodies))]),
+        _scene(bodies, ["_".join(name.split()) for name in _names(label, len(bodies))], at),
         "obj",
         include_normals=False,
         include_color=False,
         include_texture=False,
-        digits=9,
+        digits=9 + max(0, -int(np.floor(np.log10(largest)))),
         header=f"silhouette3d, in millimetres, z up: {label.name}; {label.material}",
     )
 
 
-def _glb(bodies: Sequence[Mesh], label: Label) -> bytes:
-    """Without normals: "client implementations MUST calculate flat normals" (glTF 2.0, Meshes)."""
+def _glb(bodies: Sequence[Mesh], label: Label, at: NDArray[np.float64]) -> bytes:
+    """Without normals: "client implementations MUST calculate flat normals" (glTF 2.0, Meshes).
+
+    Each node moves its mesh to where that lies.
+    """
 
     def finish(tree: dict[str, Any]) -> None:
         tree["asset"]["generator"] = "silhouette3d"
@@ -241,7 +262,7 @@ def _glb(bodies: Sequence[Mesh], label: Label) -> bytes:
         for mesh in tree["meshes"]:
             mesh["primitives"][0]["material"] = 0
 
-    scene = _scene(bodies, _names(label, len(bodies)))
+    scene = _scene(bodies, _names(label, len(bodies)), at)
     return _exported(scene, "glb", include_normals=False, tree_postprocessor=finish)
 
 
@@ -250,7 +271,7 @@ def _linear(channel: float) -> float:
     return channel / 12.92 if channel <= 0.04045 else float(((channel + 0.055) / 1.055) ** 2.4)
 
 
-def _3mf(bodies: Sequence[Mesh], label: Label) -> bytes:
+def _3mf(bodies: Sequence[Mesh], label: Label, _: NDArray[np.float64]) -> bytes:
     names = _names(label, len(bodies))
     return threemf_bytes(
         bodies, names, title=label.name, material=label.material, colour=label.colour
@@ -260,7 +281,7 @@ def _3mf(bodies: Sequence[Mesh], label: Label) -> bytes:
 FORMATS: Final[dict[str, Format]] = {
     ".stl": Format(_stl),
     ".3mf": Format(_3mf),
-    ".glb": Format(_glb, _GLTF_AXES, _GLTF_GRAIN),
+    ".glb": Format(_glb, _GLTF_AXES, is_centred=True),
     ".obj": Format(_obj),
     ".ply": Format(_ply),
 }
