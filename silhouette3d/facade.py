@@ -17,6 +17,7 @@ from silhouette3d.errors import OutputError
 from silhouette3d.in_memory import Setup, declared
 from silhouette3d.job import Checks, Cutting, read_job
 from silhouette3d.measure.standing import Pose, pose_on, poses
+from silhouette3d.quantity import Units, density_text
 from silhouette3d.stock import Bar, Block
 from silhouette3d.view import View
 
@@ -204,7 +205,9 @@ class Part(computed.Part):
         """
         return pose_on(self.solid) if len(self.solid.bodies) == 1 else None
 
-    def sheets(self, path: str | os.PathLike[str], paper: str = "A4") -> None:
+    def sheets(
+        self, path: str | os.PathLike[str], paper: str = "A4", units: Units | None = None
+    ) -> None:
         """Write setup sheets: the part, a page for each setup, and what comes after.
 
         A part with errors gets sheets that say DO NOT CUT and why.
@@ -215,6 +218,8 @@ class Part(computed.Part):
             A ``.pdf`` file.
         paper : {"A4", "letter"}
             Upper and lower case do not count.
+        units : {"mm", "in", "both"}, optional
+            By default the job's own; with both the other stands in brackets.
 
         Raises
         ------
@@ -225,7 +230,7 @@ class Part(computed.Part):
         """
         from silhouette3d.output.sheets import write_sheets
 
-        write_sheets(self, path, paper)
+        write_sheets(self, path, paper, scale=self.scale_in(units))
 
     def setups(self, folder: str | os.PathLike[str], compensated: bool = False) -> tuple[Path, ...]:
         """Write a DXF drawing for each setup: face coordinates, the datum at 0,0.
@@ -299,7 +304,7 @@ class Part(computed.Part):
         """
         from silhouette3d.output.mesh import export_mesh
 
-        material = self.material.name if self.material else f"{self.density:g} g/cm³"
+        material = self.material.name if self.material else density_text(self.density, "mm")
         solid = self.solid
         if stand:
             if self.standing is None:

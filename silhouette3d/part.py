@@ -39,7 +39,7 @@ from silhouette3d.materials import Material, find_material
 from silhouette3d.measure.mass import MassProperties
 from silhouette3d.measure.thickness import ThinRegion, thickness_field, thin_regions
 from silhouette3d.place import Profile
-from silhouette3d.quantity import Scale
+from silhouette3d.quantity import Scale, Units
 from silhouette3d.solid import Solid, Waste, carve
 from silhouette3d.solid.mesh import Indices
 from silhouette3d.stock import Stock
@@ -164,6 +164,10 @@ class Part:
     def scale(self) -> Scale:
         """How quantities are told: in the job's unit."""
         return Scale(self.job.units)
+
+    def scale_in(self, units: Units | None) -> Scale:
+        """Choose how quantities are told: as asked for, or in the job's unit."""
+        return Scale.asked(self.job.units, units)
 
     def _carved(self, profiles: Sequence[Profile]) -> Solid:
         return carve(self.stock, [waste_of(p, self.stock) for p in profiles])

@@ -8,10 +8,16 @@ from __future__ import annotations
 
 from typing import Final, Literal
 
+from silhouette3d.number import figure
+
 Unit = Literal["mm", "in"]
 
 MM_PER: Final[dict[Unit, float]] = {"mm": 1.0, "in": 25.4}
 """Millimetres in one unit. The inch is exactly 25.4 mm (international inch, 1959)."""
+
+LENGTH_DIGITS: Final = 6
+MOST_DECIMALS: Final[dict[Unit, int]] = {"mm": 3, "in": 4}
+"""Significant digits of a length that is told, and how many of them may be decimals."""
 
 MM3_PER_CM3: Final = 1000.0
 GRAMS_PER_POUND: Final = 453.59237
@@ -61,12 +67,10 @@ def pounds(grams: float) -> float:
     return grams / GRAMS_PER_POUND
 
 
-def length_text(mm: float, unit: Unit, digits: int | None = None) -> str:
-    """A length as a person reads it, in the job's unit.
+def length_text(mm: float, unit: Unit) -> str:
+    """Tell a length in the job's unit.
 
-    >>> length_text(25.4, "in"), length_text(25.4, "mm")
-    ('1 in', '25.4 mm')
+    >>> length_text(25.4, "in"), length_text(25.4, "mm"), length_text(3.175, "mm")
+    ('1 in', '25.4 mm', '3.175 mm')
     """
-    digits = (4 if unit == "in" else 3) if digits is None else digits
-    text = f"{mm / MM_PER[unit]:.{digits}f}".rstrip("0").rstrip(".")
-    return f"{'0' if text in ('', '-0') else text} {unit}"
+    return f"{figure(mm / MM_PER[unit], LENGTH_DIGITS, MOST_DECIMALS[unit])} {unit}"

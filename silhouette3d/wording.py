@@ -69,7 +69,7 @@ def _extent_mismatch(f: Finding, say: Scale) -> Told:
     own, other = f.quantities["extent"].values, f.quantities["other_extent"].values
     return Told(
         f"along {f.facts['axis']} the outlines disagree by {say(f.quantities['off'])}: "
-        f"{f.profile} reaches from {say.span(own)}, {f.others[0]} from {say.span(other)}",
+        f"{f.profile} reaches from {say.range(own)}, {f.others[0]} from {say.range(other)}",
         _cure(f, own, other, say),
     )
 

@@ -17,6 +17,7 @@ import shapely
 
 from silhouette3d.facade import Part, load
 from silhouette3d.output.sheets import write_sheets
+from silhouette3d.quantity import Units
 
 DAY = date(2026, 3, 9)
 
@@ -132,11 +133,11 @@ def flat(text: str) -> str:
     return re.sub(r"\s+", " ", text.replace("\u200b", "")).strip()
 
 
-def made(job: Path | Part, folder: Path, paper: str = "A4") -> Sheets:
-    """The sheets of a job, written and to be read."""
+def made(job: Path | Part, folder: Path, paper: str = "A4", units: Units | None = "both") -> Sheets:
+    """The sheets of a job, written in both units and to be read."""
     part = load(job) if isinstance(job, Path) else job
     path = folder / "sheets.pdf"
-    write_sheets(part, path, paper, DAY)
+    write_sheets(part, path, paper, DAY, part.scale_in(units))
     return Sheets(path)
 
 

@@ -16,7 +16,10 @@ from silhouette3d.cli.cut_tables import MOST_ROWS, orders_table, stages_tables, 
 from silhouette3d.cutting.order import Order
 from silhouette3d.cutting.places import Place
 from silhouette3d.cutting.propose import Proposal
+from silhouette3d.quantity import Scale
 from tests.guard.imports import ROOT
+
+MM = Scale("mm")
 
 
 @cache
@@ -41,35 +44,35 @@ def order(name: str, after: int | None = None, loose: int = 2, area: float = 900
     [
         (
             (order("a"), order("b", 1)),
-            "1 of 2 orders hold the part until the last cut. Loose offcuts",
+            "it alone of 2 orders holds the part until the last cut. Loose offcuts",
         ),
         (
             (order("a", loose=1), order("b"), order("c", 1)),
-            "2 of 3 orders hold the part until the last cut; of these 1 free the fewest and "
+            "2 of 3 orders hold the part until the last cut; this one frees the fewest and "
             "lightest pieces before it. Loose offcuts",
         ),
         (
             (order("a"), order("b", area=950.0)),
-            "of these 2 free the fewest and lightest pieces before it; the first of them has the "
-            "least to cut, or is listed first. Loose offcuts",
+            "; all of them free equally few and light pieces before it; the first has the least to "
+            "cut, or is listed first. Loose offcuts",
         ),
         ((order("a", 2), order("b", 1)), "No order holds the part until its last cut: add tabs"),
     ],
     ids=["one holds", "fewest loose", "least to cut", "none"],
 )
 def test_why_an_order_is_the_best(orders: tuple[Order, ...], words: str) -> None:
-    told = text_of(orders_table(tugboat(), orders))
+    told = text_of(orders_table(tugboat(), orders, MM))
     assert words in told
-    assert ("Best: a, right, top." in told) == (orders[0].released_after is None)
+    assert ("Best: a, right, top: " in told) == (orders[0].released_after is None)
     assert ("loose after cut 1" in told) == any(one.released_after == 1 for one in orders)
 
 
 def test_many_orders_are_counted() -> None:
     names = permutations("abcd")
     orders = [Order(one, None, 0, 0.0, 900.0 + i) for i, one in enumerate(names)]
-    told = text_of(orders_table(tugboat(), orders))
+    told = text_of(orders_table(tugboat(), orders, MM))
     assert f"and {24 - MOST_ROWS} more" in told
-    assert "more" not in text_of(orders_table(tugboat(), orders[:MOST_ROWS]))
+    assert "more" not in text_of(orders_table(tugboat(), orders[:MOST_ROWS], MM))
     assert "none" in told  # no loose pieces
 
 
@@ -89,17 +92,17 @@ STUB = replace(PLACE, witness=3.0)
     ids=["clean", "marks", "not held", "none helps", "none needed"],
 )
 def test_what_tabs_are_worth(found: Proposal, words: str) -> None:
-    told = text_of(tabs_table(tugboat(), found))
+    told = text_of(tabs_table(tugboat(), found, MM))
     assert words in told
     assert ("a stub of 3 mm²" in told) == (STUB in found.places)
     assert ("no mark" in told) == (PLACE in found.places)
-    assert ("10, 2.5" in told) == bool(found.places)
+    assert ("u 10, v 2.5 mm" in told) == bool(found.places)
 
 
 def test_tabs_that_keep_the_part_joined_to_waste() -> None:
     part = silhouette3d.load(ROOT / "samples" / "faulty" / "not-released")
     assert not part.comes_free
-    assert "joined to waste" in text_of(tabs_table(part, Proposal((), True, False)))
+    assert "joined to waste" in text_of(tabs_table(part, Proposal((), True, False), MM))
 
 
 def test_of_many_pieces_the_part_is_listed_and_the_small_ones_are_counted() -> None:
@@ -110,7 +113,8 @@ def test_of_many_pieces_the_part_is_listed_and_the_small_ones_are_counted() -> N
     body = last.part
     bodies = (*loose, *loose, *loose, body)
     assert len(bodies) > MOST_ROWS
-    told = text_of(stages_tables(part, [replace(last, bodies=bodies, main=len(bodies) - 1)]))
+    stage = replace(last, bodies=bodies, main=len(bodies) - 1)
+    told = text_of(stages_tables(part, [stage], MM))
     assert f"and {len(bodies) - MOST_ROWS} more" in told
     assert told.count("◆ part") == 1
     rows = [line for line in told.splitlines() if line.startswith(("◆", "■", "○"))]

@@ -19,7 +19,6 @@ from silhouette3d.output.sheets.cautions import DEFER, FULL, LIFT, SHORT
 from silhouette3d.turning import Turning
 from silhouette3d.units import pounds
 from silhouette3d.view import VIEWS
-from tests.checking import advice, message
 from tests.sheet_jobs import DAY, Sheets, bollard, flat, made, profile, tab, write_job
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -126,8 +125,7 @@ class TestThePart:
     def test_findings(self, part: Part, sheets: Sheets) -> None:
         at = -1
         for finding in part.findings:
-            told = part.told(finding)
-            assert told == (message(finding, part.job.units), advice(finding, part.job.units))
+            told = part.told(finding, part.scale_in("both"))
             words = f"{finding.severity}: {finding.code} {told.message}. → {told.advice}."
             place = sheets.pages[0].find(flat(words))
             assert place > at, words  # in order, worst first
@@ -256,7 +254,7 @@ class TestAfterTheLast:
         assert "The last cut (top) frees the part." in page
         assert "None: no tab leaves a stub on the part." in page
         (corner,) = (one for one in part.findings if one.code == "inside-corner")
-        assert message(corner, part.job.units) in page
+        assert part.told(corner, part.scale_in("both")).message in page
         assert "Break every edge" in page
 
     def test_cautions_in_full_with_their_sources(self, sheets: Sheets) -> None:
@@ -298,6 +296,17 @@ def test_witnesses_are_listed_with_their_places(tmp_path: Path) -> None:
     assert both_lengths(text, *finding.where)
 
 
+def test_one_unit_unless_both_are_asked_for(tmp_path: Path) -> None:
+    """Ounces and pounds in an inch job. Pages 1 and last also quote sources in their own units."""
+    for units, strange in (("mm", r" (in|oz|lb)\b"), ("in", r" (mm|g|kg)\b")):
+        folder = tmp_path / units
+        sheets = made(bollard(folder, units), folder, units=None)
+        assert re.findall(rf"\d{strange}", " ".join(sheets.pages[1:-1])) == []
+        assert len(re.findall(rf"\d{strange}", sheets.pages[0])) <= 1  # a density from a table
+        other = made(bollard(folder, units), folder, units="mm" if units == "in" else "in")
+        assert re.findall(rf"\d{strange}", other.pages[1])
+
+
 class TestErrors:
     @pytest.mark.parametrize("name", ["not-released", "released-early", "several-bodies"])
     def test_do_not_cut(self, name: str, tmp_path: Path) -> None:
@@ -309,8 +318,9 @@ class TestErrors:
         assert first.index("DO NOT CUT") < first.index("Size")
         for one in errors:
             assert first.index(f"error: {one.code}") < first.index("Size")
-            assert message(one, part.job.units) in first
-            assert flat(advice(one, part.job.units)) in first
+            told = part.told(one, part.scale_in("both"))
+            assert told.message in first
+            assert flat(told.advice) in first
         assert all("DO NOT CUT: see page 1" in page for page in sheets.pages[1:])
 
     def test_cuts_that_cannot_be_simulated(self, tmp_path: Path) -> None:

@@ -19,9 +19,9 @@ from silhouette3d.facade import Part, load
 from silhouette3d.output.sheets import fonts
 from silhouette3d.output.sheets.block_picture import block_picture
 from silhouette3d.output.sheets.face_picture import face_picture, file_picture
-from silhouette3d.output.sheets.figures import Figures
 from silhouette3d.output.sheets.gallery import Gallery
 from silhouette3d.output.sheets.setup import Setup, setups_of
+from silhouette3d.quantity import Scale
 from silhouette3d.turning import LETTERS
 from silhouette3d.view import VIEWS
 from silhouette3d.wording import Told
@@ -201,7 +201,7 @@ class TestMuch:
             for i, kind in enumerate(kinds)
         )
 
-        def words(one: Finding) -> Told:
+        def words(one: Finding, _: Scale | None = None) -> Told:
             return Told(f"what is wrong {one.profile}, " * 9 + "so", f"do {one.profile}")
 
         sheets = made(changed(worked_out, "Bollard", findings=more, told=words), tmp_path)
@@ -266,7 +266,7 @@ class TestPictures:
 
     def test_the_outline_lies_on_the_face(self, tmp_path: Path) -> None:
         (setup, *_) = self.setups(tmp_path)
-        picture = face_picture(setup, Figures("mm"), (108.0, 88.0))
+        picture = face_picture(setup, Scale("mm"), (108.0, 88.0))
         part, stock = _areas(picture)[:2]
         scale = stock.bounds[2] - stock.bounds[0]
         flipped = affinity.scale(part, 1.0, -1.0, origin=(0.0, stock.bounds[3]))

@@ -9,8 +9,8 @@ from rich import box
 from rich.table import Table
 from rich.text import Text
 
-from silhouette3d.cli.figures import Scale
 from silhouette3d.cutting.propose import NO_WITNESS
+from silhouette3d.quantity import Scale
 from silhouette3d.units import MM3_PER_CM3
 
 if TYPE_CHECKING:
@@ -22,38 +22,40 @@ if TYPE_CHECKING:
     from silhouette3d.cutting.stages import Body, Stage
 
 SIGNS: Final = {"part": "◆", "held": "■", "loose": "○"}
+_CUT_DIGITS: Final = 4
+"""Significant ones of a cut area: orders are compared by it."""
+
 MOST_ROWS: Final = 12
 """Loose pieces and orders listed one by one; the rest is counted."""
 
 
-def stages_tables(part: Part, stages: Sequence[Stage]) -> Iterator[RenderableType]:
+def stages_tables(part: Part, stages: Sequence[Stage], say: Scale) -> Iterator[RenderableType]:
     """What `stages` prints: for each cut what it takes, then what is there after it."""
-    scale = Scale(part.job.units)
     yield Text(part.name, style="bold")
     for number, stage in enumerate(stages, start=1):
         yield Text(f"\nCut {number}: {stage.cut.name}", style="bold")
         if stage.lifted:
             yield Text(f"{_pieces(len(stage.lifted))} lifted out before it.")
-        yield Text(_taken(stage, scale))
-        yield _bodies(stage, part.density, scale)
+        yield Text(_taken(stage, say))
+        yield _bodies(stage, part.density, say)
         yield Text(_standing(part, stage, is_last=number == len(stages)))
 
 
-def _taken(stage: Stage, scale: Scale) -> str:
+def _taken(stage: Stage, say: Scale) -> str:
     taken, count = stage.figures, len(stage.cut.tabs)
     edge = sum(start.from_edge for start in taken.starts)
     starts = [f"{edge} from the edge"] * bool(edge)
     starts += [f"{len(taken.starts) - edge} pierced"] * (edge < len(taken.starts))
     return (
-        f"path {scale.length(taken.length)} in {_pieces(len(taken.starts))} "
+        f"path {say.path(taken.length)} in {_pieces(len(taken.starts))} "
         f"({', '.join(starts) or 'nothing to cut'}), {count} tab{'s' * (count != 1)}; "
-        f"thickness {scale.length(taken.least)} to {scale.length(taken.most)} "
-        f"of {scale.length(taken.stock_thickness)} stock; "
-        f"cut area {scale.power(taken.area, 2)}"
+        f"thickness {say.length(taken.least)} to {say.length(taken.most)} "
+        f"of {say.length(taken.stock_thickness)} stock; "
+        f"cut area {say.area(taken.area, _CUT_DIGITS)}"
     )
 
 
-def _bodies(stage: Stage, density: float, scale: Scale) -> Table:
+def _bodies(stage: Stage, density: float, say: Scale) -> Table:
     table = Table(box=box.SIMPLE_HEAD, pad_edge=False, show_edge=False)
     for name in ("Standing", "Mass", "Volume", "Size", "Centre"):
         table.add_column(name, no_wrap=True)
@@ -61,21 +63,21 @@ def _bodies(stage: Stage, density: float, scale: Scale) -> Table:
     if stage.main >= MOST_ROWS:  # the part is always listed
         bodies.insert(MOST_ROWS - 1, bodies.pop(stage.main))
     for body in bodies[:MOST_ROWS]:
-        table.add_row(*_row(body, density, scale))
+        table.add_row(*_row(body, density, say))
     if rest := bodies[MOST_ROWS:]:
         mass = sum(body.solid.volume for body in rest) * density / MM3_PER_CM3
-        table.add_row(f"and {len(rest)} more", scale.mass(mass))
+        table.add_row(f"and {len(rest)} more", say.mass(mass))
     return table
 
 
-def _row(body: Body, density: float, scale: Scale) -> tuple[str, ...]:
+def _row(body: Body, density: float, say: Scale) -> tuple[str, ...]:
     solid = body.solid
     return (
         f"{SIGNS[body.standing]} {body.standing}",
-        scale.mass(solid.volume * density / MM3_PER_CM3),
-        scale.power(solid.volume, 3),
-        scale.lengths(solid.size.tolist()),
-        scale.point(solid.centroid.tolist()),
+        say.mass(solid.volume * density / MM3_PER_CM3),
+        say.volume(solid.volume),
+        say.lengths(solid.size),
+        say.point(solid.centroid),
     )
 
 
@@ -87,9 +89,8 @@ def _standing(part: Part, stage: Stage, *, is_last: bool) -> str:
     return "The part is loose, with cuts still to make."
 
 
-def orders_table(part: Part, orders: Sequence[Order]) -> Iterator[RenderableType]:
+def orders_table(part: Part, orders: Sequence[Order], say: Scale) -> Iterator[RenderableType]:
     """What `order` prints: orders, best first, and why the first is the best."""
-    scale = Scale(part.job.units)
     yield Text(part.name, style="bold")
     table = Table(box=box.SIMPLE_HEAD, pad_edge=False, show_edge=False)
     for name in ("Order", "The part", "Loose before the last cut", "Cut area"):
@@ -100,10 +101,10 @@ def orders_table(part: Part, orders: Sequence[Order]) -> Iterator[RenderableType
             held = f"loose after cut {one.released_after}"
         elif one.broken_after is not None:
             held = f"in pieces after cut {one.broken_after}"
-        loose = f"{_pieces(one.loose)}, {scale.mass(one.loose_mass)}" if one.loose else "none"
+        loose = f"{_pieces(one.loose)}, {say.mass(one.loose_mass)}" if one.loose else "none"
         declared = " (as declared)" if one.names == part.job.order else ""
         names = ", ".join(one.names) + declared
-        table.add_row(names, held, loose, scale.power(one.area, 2))
+        table.add_row(names, held, loose, say.area(one.area, _CUT_DIGITS))
     if len(orders) > MOST_ROWS:
         table.add_row(f"and {len(orders) - MOST_ROWS} more")
     yield table
@@ -123,32 +124,38 @@ def _reason(orders: Sequence[Order], *, lifted: bool) -> str:
     reason = f"{len(rivals)} of {len(orders)} orders hold the part until the last cut"
     if len(rivals) > 1:
         fewest = [one for one in rivals if one.rank[:3] == best.rank[:3]]
-        reason += f"; of these {len(fewest)} free the fewest and lightest pieces before it"
-        if len(fewest) > 1:
-            reason += "; the first of them has the least to cut, or is listed first"
+        if len(fewest) == 1:
+            reason += "; this one frees the fewest and lightest pieces before it"
+        else:
+            some = "all of them" if len(fewest) == len(rivals) else f"{len(fewest)} of them"
+            reason += f"; {some} free equally few and light pieces before it"
+            reason += "; the first has the least to cut, or is listed first"
+    elif len(orders) > 1:
+        reason = f"it alone of {len(orders)} orders holds the part until the last cut"
+    else:
+        reason = "it holds the part until the last cut"
     offcuts = "lifted out before the next cut" if lifted else "left in place"
-    return f"Best: {', '.join(best.names)}. {reason}. Loose offcuts are {offcuts}, as the job says."
+    return f"Best: {', '.join(best.names)}: {reason}. Loose offcuts are {offcuts}, as the job says."
 
 
-def tabs_table(part: Part, found: Proposal) -> Iterator[RenderableType]:
+def tabs_table(part: Part, found: Proposal, say: Scale) -> Iterator[RenderableType]:
     """What `tabs` prints: places, what holds there, and what they leave."""
-    scale = Scale(part.job.units)
     yield Text(part.name, style="bold")
     if not found.places:
         yield Text(_no_tabs(found))
         return
     table = Table(box=box.SIMPLE_HEAD, pad_edge=False, show_edge=False)
-    for name in ("Profile", "At u, v on the face", "Width", "Holds by", "Leaves"):
+    for name in ("Profile", "At, on the face", "Width", "Holds by", "Leaves"):
         table.add_column(name, no_wrap=True)
     for place in found.places:
         leaves = "no mark"
         if place.witness > NO_WITNESS:
-            leaves = f"a stub of {scale.power(place.witness, 2)}"
+            leaves = f"a stub of {say.area(place.witness)}"
         table.add_row(
             part.job.names[place.cut],
-            ", ".join(scale.length(value).split()[0] for value in place.at),
-            scale.length(place.width),
-            scale.power(place.holding, 2),
+            say.axes(place.at, "uv"),
+            say.length(place.width),
+            say.area(place.holding),
             leaves,
         )
     yield table

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from silhouette3d.cli.asking import InUnits
 from silhouette3d.cli.terminal import complain, say, step
 from silhouette3d.cli.working import point_to_findings, work_out
 from silhouette3d.cli.writing import Output
 
 
-def sheets(job: Path, /, *, output: Output, paper: str = "A4") -> None:
+def sheets(job: Path, /, *, output: Output, paper: str = "A4", units: InUnits = None) -> None:
     """Write setup sheets for the operator: a PDF to print and to tick off.
 
     Parameters
@@ -20,10 +21,12 @@ def sheets(job: Path, /, *, output: Output, paper: str = "A4") -> None:
         The .pdf file to write.
     paper
         A4 or letter.
+    units
+        Tell numbers in mm, in, or both; in the job's own unless told.
     """
     part = work_out(job)
     with step("cutting on trial, measuring, and setting the sheets") as part.progress:
-        part.sheets(output, paper)
+        part.sheets(output, paper, units)
     say(f"Wrote {output}.")
     point_to_findings(part, job)
 

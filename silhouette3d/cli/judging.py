@@ -2,51 +2,53 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 from cyclopts import Parameter, Token
 
+from silhouette3d.cli.asking import AsJson, InUnits, Mass
 from silhouette3d.cli.terminal import print_json, show_table, step
 from silhouette3d.cli.working import findings_of, work_out
 
 if TYPE_CHECKING:
     from silhouette3d import Finding, Part
+    from silhouette3d.quantity import Scale
 
 FOUND = 1
 """Exit status of check when there is an error or a warning."""
 
-AsJson = Annotated[bool, Parameter("--json")]
 
-
-def check(job: Path, /, *, as_json: AsJson = False) -> int:
+def check(job: Path, /, *, units: InUnits = None, as_json: AsJson = False) -> int:
     """Say what to look at before cutting; exit status 1 if anything must be mended.
 
     Parameters
     ----------
     job
         A job file, or a folder that holds a job.toml.
+    units
+        Tell numbers in mm, in, or both; in the job's own unless told.
     as_json
-        Print JSON instead of a table: coordinates in mm.
+        Print JSON instead of a table: numbers in mm and g, each with its unit.
     """
     part = work_out(job)
     findings = findings_of(part)
+    scale = part.scale_in(units)
     if as_json:
-        print_json(check_values(part, findings))
+        print_json(check_values(part, findings, scale))
     else:
         from silhouette3d.cli.tables import check_table
 
-        show_table(*check_table(part, findings))
+        show_table(*check_table(part, findings, scale))
     return FOUND if any(one.severity != "note" for one in findings) else 0
 
 
-def check_values(part: Part, findings: tuple[Finding, ...]) -> dict[str, Any]:
+def check_values(part: Part, findings: tuple[Finding, ...], scale: Scale) -> dict[str, Any]:
     """What `check --json` prints."""
     return {
         "name": part.name,
-        "findings": [finding_values(part, one) for one in findings],
+        "findings": [finding_values(part, one, scale) for one in findings],
         "summary": {
             f"{kind}s": sum(one.severity == kind for one in findings)
             for kind in ("error", "warning", "note")
@@ -55,7 +57,7 @@ def check_values(part: Part, findings: tuple[Finding, ...]) -> dict[str, Any]:
     }
 
 
-def finding_values(part: Part, finding: Finding) -> dict[str, Any]:
+def finding_values(part: Part, finding: Finding, scale: Scale) -> dict[str, Any]:
     """One finding, for JSON: lengths in mm, and each quantity with its unit."""
     return {
         "code": finding.code,
@@ -72,17 +74,19 @@ def finding_values(part: Part, finding: Finding) -> dict[str, Any]:
             for name, quantity in finding.quantities.items()
         },
         "facts": dict(finding.facts),
-        **part.told(finding)._asdict(),
+        **part.told(finding, scale)._asdict(),
     }
 
 
-def thickness(job: Path, /, *, as_json: AsJson = False) -> int:
+def thickness(job: Path, /, *, units: InUnits = None, as_json: AsJson = False) -> int:
     """List every wall, neck and knife edge that is thinner than the job's limit.
 
     Parameters
     ----------
     job
         A job file, or a folder that holds a job.toml.
+    units
+        Tell numbers in mm, in, or both; in the job's own unless told.
     as_json
         Print JSON instead of a table, in mm and degrees.
     """
@@ -96,7 +100,7 @@ def thickness(job: Path, /, *, as_json: AsJson = False) -> int:
     else:
         from silhouette3d.cli.tables import thickness_table
 
-        show_table(*thickness_table(part, sections, held))
+        show_table(*thickness_table(part, sections, held, part.scale_in(units)))
     return FOUND if sections else 0
 
 
@@ -144,17 +148,13 @@ def _count(_: type, tokens: Sequence[Token]) -> int:
     return value
 
 
-def _a_mass(_: type, value: float) -> None:
-    if not 0.0 <= value < math.inf:
-        raise ValueError("a mass in kg is wanted.")
-
-
 def weigh(
     job: Path,
     /,
     *,
     quantity: Annotated[int, Parameter(converter=_count)] = 1,
-    packing: Annotated[float, Parameter(validator=_a_mass)] = 0.0,
+    packing: Mass = None,
+    units: InUnits = None,
     as_json: AsJson = False,
 ) -> None:
     """Print volume, surface, mass, centre of mass, inertia and size of the part.
@@ -166,23 +166,27 @@ def weigh(
     quantity
         How many parts go into one parcel.
     packing
-        Mass of box, filling and pallet in kg.
+        Mass of box, filling and pallet: 0.5 kg, 20 g, 1 lb, 8 oz; a bare number is in kg where
+        the job is in mm, in lb where it is in inches.
+    units
+        Tell numbers in mm, in, or both; in the job's own unless told.
     as_json
         Print JSON instead of a table, in mm, g and kg.
     """
     part = work_out(job)
+    grams = 0.0 if packing is None else packing.grams(part.job.units)
     if as_json:
-        print_json(weigh_values(part, quantity, packing))
+        print_json(weigh_values(part, quantity, grams))
         return
     from silhouette3d.cli.tables import weigh_table
 
-    show_table(*weigh_table(part, quantity, packing))
+    show_table(*weigh_table(part, quantity, grams, part.scale_in(units)))
 
 
-def weigh_values(part: Part, quantity: int, packing_kg: float) -> dict[str, Any]:
-    """What `weigh --json` prints."""
+def weigh_values(part: Part, quantity: int, packing: float) -> dict[str, Any]:
+    """What `weigh --json` prints; the mass of packing in g."""
     measures = part.measures
-    parcel = measures.parcel(quantity, packing_kg * 1000.0)
+    parcel = measures.parcel(quantity, packing)
     return {
         "name": part.name,
         "volume_mm3": measures.volume,

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 from cyclopts import Parameter
 
-from silhouette3d.cli.judging import FOUND, AsJson
+from silhouette3d.cli.asking import AsJson, InUnits
+from silhouette3d.cli.judging import FOUND
 from silhouette3d.cli.terminal import print_json, say, show_table, step
 from silhouette3d.cli.working import work_out
 from silhouette3d.units import MM3_PER_CM3
@@ -22,13 +23,15 @@ if TYPE_CHECKING:
 Write = Annotated[bool, Parameter("--write")]
 
 
-def stages(job: Path, /, *, as_json: AsJson = False) -> None:
+def stages(job: Path, /, *, units: InUnits = None, as_json: AsJson = False) -> None:
     """Print what each cut takes, frees and leaves held, in the job's order.
 
     Parameters
     ----------
     job
         A job file, or a folder that holds a job.toml.
+    units
+        Tell numbers in mm, in, or both; in the job's own unless told.
     as_json
         Print JSON instead of tables, in mm and g.
     """
@@ -40,7 +43,7 @@ def stages(job: Path, /, *, as_json: AsJson = False) -> None:
         return
     from silhouette3d.cli.cut_tables import stages_tables
 
-    show_table(*stages_tables(part, found))
+    show_table(*stages_tables(part, found, part.scale_in(units)))
 
 
 def stages_values(part: Part) -> dict[str, Any]:
@@ -81,7 +84,9 @@ def _body_values(body: Body, density: float) -> dict[str, Any]:
     }
 
 
-def order(job: Path, /, *, write: Write = False, as_json: AsJson = False) -> int:
+def order(
+    job: Path, /, *, write: Write = False, units: InUnits = None, as_json: AsJson = False
+) -> int:
     """Try every order of the cuts and print them, best first, with the reasons.
 
     Parameters
@@ -90,6 +95,8 @@ def order(job: Path, /, *, write: Write = False, as_json: AsJson = False) -> int
         A job file, or a folder that holds a job.toml.
     write
         Put the best order into the job file; its comments stay.
+    units
+        Tell numbers in mm, in, or both; in the job's own unless told.
     as_json
         Print JSON instead of a table, in mm and g.
     """
@@ -101,7 +108,7 @@ def order(job: Path, /, *, write: Write = False, as_json: AsJson = False) -> int
     else:
         from silhouette3d.cli.cut_tables import orders_table
 
-        show_table(*orders_table(part, found))
+        show_table(*orders_table(part, found, part.scale_in(units)))
     best = found[0]
     holds = best.holds
     if write and holds and best.names != part.job.order:
@@ -122,7 +129,9 @@ def _order_values(one: Order) -> dict[str, Any]:
     }
 
 
-def tabs(job: Path, /, *, write: Write = False, as_json: AsJson = False) -> int:
+def tabs(
+    job: Path, /, *, write: Write = False, units: InUnits = None, as_json: AsJson = False
+) -> int:
     """Find places for tabs that hold the part until the last cut and leave no mark.
 
     Parameters
@@ -131,6 +140,8 @@ def tabs(job: Path, /, *, write: Write = False, as_json: AsJson = False) -> int:
         A job file, or a folder that holds a job.toml.
     write
         Put the tabs into the job file; its comments stay.
+    units
+        Tell numbers in mm, in, or both; in the job's own unless told.
     as_json
         Print JSON instead of a table, in mm.
     """
@@ -144,7 +155,7 @@ def tabs(job: Path, /, *, write: Write = False, as_json: AsJson = False) -> int:
     else:
         from silhouette3d.cli.cut_tables import tabs_table
 
-        show_table(*tabs_table(part, found))
+        show_table(*tabs_table(part, found, part.scale_in(units)))
     if write and found.places and found.holds:
         _save(part, tab_changes(part.job, found.places), quiet=as_json)
     elif write and not as_json:

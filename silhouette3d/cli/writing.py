@@ -7,7 +7,7 @@ from typing import Annotated
 
 from cyclopts import Parameter
 
-from silhouette3d.cli.figures import standing_text
+from silhouette3d.cli.standing import standing_text
 from silhouette3d.cli.terminal import say, step
 from silhouette3d.cli.working import point_to_findings, work_out
 from silhouette3d.errors import PictureError

@@ -16,7 +16,8 @@ from silhouette3d.cutting.kerf import Cut, Tab
 from silhouette3d.drawing.curve import Curve, Point
 from silhouette3d.errors import CuttingError
 from silhouette3d.job import TabSpec
-from silhouette3d.units import MERGE, MM_PER, Unit, length_text
+from silhouette3d.quantity import Scale
+from silhouette3d.units import MERGE, Unit, length_text
 from silhouette3d.view import Array
 
 _STEPS: Final = 25
@@ -217,4 +218,4 @@ def _astray(what: str, off: float, unit: Unit, where: str) -> CuttingError:
 
 
 def _text(point: Point, unit: Unit) -> str:
-    return "(" + ", ".join(f"{value / MM_PER[unit]:.6g}" for value in point) + f") {unit}"
+    return Scale(unit).point(point)

@@ -25,9 +25,9 @@ from silhouette3d.output.picture.face import (
 )
 from silhouette3d.output.picture.paper import draw_area, paper, place, rule, write_within
 from silhouette3d.place import Profile
-from silhouette3d.quantity import size_text
+from silhouette3d.quantity import area_text, size_text
 from silhouette3d.theme import GAP, INK, LOST, OUTLINE, PALE_INK, PAPER, PART
-from silhouette3d.units import MM_PER, Unit, length_text
+from silhouette3d.units import Unit, length_text
 
 if TYPE_CHECKING:
     from matplotlib.artist import Artist
@@ -219,7 +219,7 @@ def _notes(profile: Profile, unit: Unit) -> Iterator[str]:
     pieces = _count(len(vertices(profile.outline)), "line or curve", "lines and curves")
     yield (
         f"{_count(len(area.geoms), 'piece')} with {_count(holes, 'hole')}, "
-        f"{area.area / MM_PER[unit] ** 2:.5g} {unit}²; "
+        f"{area_text(area.area, unit, 5)}; "
         f"{_count(len(loops), 'loop')} of {pieces} as drawn"
     )
     if profile.stock_drawn is not None:

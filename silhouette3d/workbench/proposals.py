@@ -8,6 +8,7 @@ from silhouette3d.cutting.order import Order
 from silhouette3d.cutting.propose import Proposal, tab_changes
 from silhouette3d.facade import Part
 from silhouette3d.job import Job
+from silhouette3d.number import percent
 from silhouette3d.quantity import mass_text
 from silhouette3d.workbench import edits
 
@@ -63,7 +64,7 @@ class OrderProposal:
                 f"{says} The pieces that come loose before the last cut weigh {lighter} in all, "
                 f"not {mass}."
             )
-        less = f"{(1.0 - best.area / now.area):.0%}"
+        less = percent(1.0 - best.area / now.area, 0)
         return f"{says} It takes {less} less cutting." if best.area < now.area else says
 
     def applied(self, job: Job) -> Job:

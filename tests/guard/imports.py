@@ -13,6 +13,7 @@ PACKAGE = "silhouette3d"
 LAYERS: tuple[frozenset[str], ...] = tuple(
     frozenset(rooms.split())
     for rooms in (
+        "number",
         "errors units codes",
         "limits polygons",
         "files view materials job_errors quantity",

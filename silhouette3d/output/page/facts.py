@@ -7,16 +7,22 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 from silhouette3d.errors import OutputError
+from silhouette3d.number import figure, padded, percent
 from silhouette3d.output.picture.caption import stock_text
-from silhouette3d.quantity import OTHER, size_text
-from silhouette3d.units import Unit, pounds
+from silhouette3d.quantity import (
+    GRAMS_PER,
+    MASS_DIGITS,
+    OTHER,
+    density_text,
+    mass_text,
+    mass_unit,
+    size_text,
+)
+from silhouette3d.units import Unit
 
 if TYPE_CHECKING:
     from silhouette3d.part import Part
 
-_GRAMS_PER_KG: Final = 1000.0
-_OUNCES_PER_POUND: Final = 16.0
-_FIGURES: Final = 4
 _SCALE_LIMIT: Final = 1e6
 """That of exported meshes."""
 
@@ -47,11 +53,13 @@ def facts_of(part: Part, scale: float = 1.0) -> tuple[Fact, ...]:
             weight_text(part.mass, error, unit),
             weight_text(part.mass, error, other),
         ),
-        Fact("Material", material, f"{part.density:g} g/cm³"),
+        Fact("Material", material, density_text(part.density, "mm")),
     ]
     if pieces > 1:
         rows.append(Fact("Pieces", str(pieces), "weighed together"))
-    rows.append(Fact("Cut from", stock_text(part), f"{part.share_removed:.0%} of it cut away"))
+    rows.append(
+        Fact("Cut from", stock_text(part), f"{percent(part.share_removed, 0)} of it cut away")
+    )
     if scale != 1.0:
         ready = [scale * mm for mm in size]
         more = f"{size_text(ready, unit)} ({size_text(ready, other)})"
@@ -77,19 +85,15 @@ def weight_text(grams: float, error: float, unit: Unit) -> str:
     >>> weight_text(113.2736, 0.2292, "mm"), weight_text(96.0, 0.0, "mm")
     ('113.3 g ± 0.3 g', '96 g')
     """
-    if unit == "mm":
-        each, name = (1.0 / _GRAMS_PER_KG, "kg") if grams >= _GRAMS_PER_KG else (1.0, "g")
-    else:
-        heavy = pounds(grams) >= 1.0
-        each, name = (pounds(1.0), "lb") if heavy else (pounds(_OUNCES_PER_POUND), "oz")
-    value = grams * each
-    decimals = max(0, _FIGURES - 1 - math.floor(math.log10(value)))
-    shown = f"{value:.{decimals}f}"
     if error <= 0.0:
-        return f"{shown.rstrip('0').rstrip('.') if decimals else shown} {name}"
-    off = error * each + abs(value - float(shown))
+        return mass_text(grams, unit)
+    name = mass_unit(grams, unit)
+    value = grams / GRAMS_PER[name]
+    decimals = max(0, MASS_DIGITS - 1 - math.floor(math.log10(value)))
+    shown = padded(value, decimals)
+    off = error / GRAMS_PER[name] + abs(value - float(shown))
     bound = math.ceil(off * 10.0**decimals) / 10.0**decimals
-    return f"{shown} {name} ± {bound:.{decimals}f} {name}"
+    return f"{shown} {name} ± {padded(bound, decimals)} {name}"
 
 
 def scale_text(scale: float) -> str:
@@ -98,7 +102,7 @@ def scale_text(scale: float) -> str:
     >>> scale_text(2.0), scale_text(0.5), scale_text(0.3)
     ('2:1', '1:2', '1:3.333')
     """
-    return f"{scale:.4g}:1" if scale >= 1.0 else f"1:{1.0 / scale:.4g}"
+    return f"{figure(scale)}:1" if scale >= 1.0 else f"1:{figure(1.0 / scale)}"
 
 
 def check_scale(scale: float, where: str) -> None:

@@ -1,4 +1,4 @@
-"""What stands beside a picture: sizes, mass and volume in the job's unit, the other in brackets."""
+"""What stands beside a picture: sizes, mass and volume in the job's unit."""
 
 from __future__ import annotations
 
@@ -7,7 +7,8 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from silhouette3d.checks.finding import SEVERITIES, Finding
-from silhouette3d.quantity import OTHER, both, density_text, mass_text, size_text, volume_text
+from silhouette3d.number import percent
+from silhouette3d.quantity import size_text
 from silhouette3d.theme import FINE, SEVERITY, SIGNS
 
 if TYPE_CHECKING:
@@ -16,22 +17,20 @@ if TYPE_CHECKING:
 
 def size_and_mass(part: Part) -> tuple[str, str]:
     """The finished part's size along x, y, z, and its mass."""
-    unit = part.job.units
-    return both(size_text, part.solid.size, unit), both(mass_text, part.mass, unit)
+    return size_text(part.solid.size, part.job.units), part.scale.mass(part.mass)
 
 
 def facts(part: Part) -> tuple[tuple[str, str, str], ...]:
     """What there is to say of a part: a word, its value, and more in small print."""
-    unit, other = part.job.units, OTHER[part.job.units]
-    size, volume = part.solid.size, part.solid.volume
-    density = density_text(part.density, "mm")
+    say = part.scale
+    material = part.material.name if part.material else "of its own"
     return (
-        ("Material", part.material.name if part.material else "of its own", density),
-        ("Size", size_text(size, unit), f"({size_text(size, other)})"),
-        ("Mass", mass_text(part.mass, unit), f"({mass_text(part.mass, other)})"),
-        ("Volume", volume_text(volume, unit), f"({volume_text(volume, other)})"),
-        ("Stock", stock_text(part), mass_text(part.stock_mass, unit)),
-        ("Cut away", f"{part.share_removed:.0%}", "of the stock"),
+        ("Material", material, say.density(part.density)),
+        ("Size", size_text(part.solid.size, say.unit), ""),
+        ("Mass", say.mass(part.mass), ""),
+        ("Volume", say.volume(part.solid.volume), ""),
+        ("Stock", stock_text(part), say.mass(part.stock_mass)),
+        ("Cut away", percent(part.share_removed, 0), "of the stock"),
     )
 
 

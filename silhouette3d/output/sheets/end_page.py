@@ -7,17 +7,16 @@ from typing import Any
 from silhouette3d.cutting.stages import Stage
 from silhouette3d.cutting.stubs import Stub, joins, stubs
 from silhouette3d.output.sheets.cautions import DEFER, FULL
-from silhouette3d.output.sheets.figures import Figures
 from silhouette3d.output.sheets.setup import Setup
 from silhouette3d.part import Part
+from silhouette3d.quantity import Scale
 from silhouette3d.units import MM3_PER_CM3
 
 Section = dict[str, Any]
 
 
-def end_page(part: Part, setups: tuple[Setup, ...]) -> dict[str, Any]:
+def end_page(part: Part, setups: tuple[Setup, ...], say: Scale) -> dict[str, Any]:
     """What the template needs behind the setups."""
-    figures = Figures(part.job.units)
     last = setups[-1].stage
     sections: list[Section] = []
     as_cut = None
@@ -27,12 +26,10 @@ def end_page(part: Part, setups: tuple[Setup, ...]) -> dict[str, Any]:
     else:
         found = tuple(stubs(last, part.cuts))
         as_cut = part.as_cut.volume + sum(stub.volume for stub in found)
-        sections.append(_section("Freeing the part", *_freeing(part, last, figures), tick=True))
-        sections.append(
-            _section("Witnesses to dress", *_witnesses(part, found, figures), tick=True)
-        )
+        sections.append(_section("Freeing the part", *_freeing(part, last, say), tick=True))
+        sections.append(_section("Witnesses to dress", *_witnesses(part, found, say), tick=True))
     sections += [
-        _section("Weight to expect", *_weight(part, as_cut, figures)),
+        _section("Weight to expect", *_weight(part, as_cut, say)),
         _section(
             "Deburring",
             "Break every edge that a cut has left, and the mouths of holes and slots; look for "
@@ -46,7 +43,7 @@ def end_page(part: Part, setups: tuple[Setup, ...]) -> dict[str, Any]:
             "all offcuts taken out and counted",
             "witnesses dressed",
             "edges broken",
-            "sizes measured: " + figures.lengths(part.solid.size),
+            "sizes measured: " + say.lengths(part.solid.size),
             "weighed:",
         ],
         "cautions": [{"head": head, "text": text, "source": source} for head, text, source in FULL],
@@ -58,7 +55,7 @@ def _section(head: str, lead: str, *items: str, tick: bool = False) -> Section:
     return {"head": head, "lead": lead, "items": list(items), "tick": tick}
 
 
-def _freeing(part: Part, last: Stage, figures: Figures) -> list[str]:
+def _freeing(part: Part, last: Stage, say: Scale) -> list[str]:
     """How the part comes out of what is left of the block."""
     found = joins(last, part.cuts)
     if not found:
@@ -70,13 +67,13 @@ def _freeing(part: Part, last: Stage, figures: Figures) -> list[str]:
         "Tabs still join the part to waste after the last cut. With the block clamped, saw them "
         "through on the waste side, the part supported:",
         *(
-            f"a tab of {join.cut.name}, {figures.area(join.area)}, at {figures.point(join.where)}"
+            f"a tab of {join.cut.name}, {say.area(join.area)}, at {say.axes(join.where)}"
             for join in found
         ),
     ]
 
 
-def _witnesses(part: Part, found: tuple[Stub, ...], figures: Figures) -> list[str]:
+def _witnesses(part: Part, found: tuple[Stub, ...], say: Scale) -> list[str]:
     """Stubs of tabs, and corners that the cutter leaves, with their places."""
     kept = [one for one in part.findings if one.code in _LEFT]
     if not found:
@@ -86,33 +83,33 @@ def _witnesses(part: Part, found: tuple[Stub, ...], figures: Figures) -> list[st
     return [
         lead,
         *(
-            f"{stub.cut.name}: {figures.lengths((stub.width, stub.length))}, "
-            f"{figures.length(stub.height)} high, at {figures.point(stub.where)}"
+            f"{stub.cut.name}: {say.lengths((stub.width, stub.length))}, "
+            f"{say.length(stub.height)} high, at {say.axes(stub.where)}"
             for stub in found
         ),
-        *(": ".join(part.told(one)) + "." for one in kept),
+        *(": ".join(part.told(one, say)) + "." for one in kept),
     ]
 
 
 _LEFT = ("inside-corner", "narrow-slot")
 
 
-def _weight(part: Part, as_cut: float | None, figures: Figures) -> list[str]:
+def _weight(part: Part, as_cut: float | None, say: Scale) -> list[str]:
     """What the scales should show, and what follows if they do not."""
     rows = [
-        f"As drawn {figures.mass(part.mass)}. Scales that show clearly something else tell of a "
+        f"As drawn {say.mass(part.mass)}. Scales that show clearly something else tell of a "
         "wrong material, a wrong outline or a cut that is missing or was made twice."
     ]
     if as_cut is not None:
         grams = as_cut * part.density / MM3_PER_CM3
         rows.append(
-            f"as it comes from the machine, corners and stubs not dressed: {figures.mass(grams)}"
+            f"as it comes from the machine, corners and stubs not dressed: {say.mass(grams)}"
         )
     span = part.material.range_g_cm3 if part.material else None
     if span is not None:
         low, high = (value / part.density for value in span)
         rows.append(
-            f"the material's density varies: from {figures.mass(part.mass * low)} "
-            f"to {figures.mass(part.mass * high)}"
+            f"the material's density varies: from {say.mass(part.mass * low)} "
+            f"to {say.mass(part.mass * high)}"
         )
     return rows

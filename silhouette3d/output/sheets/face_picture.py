@@ -12,9 +12,9 @@ from shapely import affinity
 from silhouette3d.cutting.figures import Start
 from silhouette3d.cutting.kerf import Cut
 from silhouette3d.output.sheets.dimension import LEVEL, dimension
-from silhouette3d.output.sheets.figures import Figures
 from silhouette3d.output.sheets.plot import Item, Plot, area, datum, disc, line, sketch
 from silhouette3d.output.sheets.setup import Setup
+from silhouette3d.quantity import Scale
 from silhouette3d.theme import INK, OUTLINE, PALE_INK, PART, STOCK, TAB
 from silhouette3d.units import MERGE
 from silhouette3d.view import Array
@@ -27,7 +27,7 @@ _CLAMP: Final = 3.0
 CLAMP_COLOUR: Final = PALE_INK
 
 
-def face_picture(setup: Setup, figures: Figures, room: tuple[float, float]) -> Item:
+def face_picture(setup: Setup, say: Scale, room: tuple[float, float]) -> Item:
     """The face with outline, tabs, datum, clamps, and extents from the datum."""
     profile = setup.profile
     width, height = profile.face.size
@@ -43,7 +43,7 @@ def face_picture(setup: Setup, figures: Figures, room: tuple[float, float]) -> I
         for start in setup.stage.figures.starts:
             items += _start(start, plot)
     items += datum(plot.spot((0.0, 0.0)))
-    items += _extents(setup, plot, figures)
+    items += _extents(setup, plot, say)
     return plot.picture(items)
 
 
@@ -58,7 +58,7 @@ def _stock(setup: Setup, plot: Plot) -> list[Item]:
     return items
 
 
-def _extents(setup: Setup, plot: Plot, figures: Figures) -> list[Item]:
+def _extents(setup: Setup, plot: Plot, say: Scale) -> list[Item]:
     """First and last extents of the outline and the face's size, each from the datum."""
     points = shapely.get_coordinates(setup.profile.area)
     width, height = setup.profile.face.size
@@ -66,9 +66,9 @@ def _extents(setup: Setup, plot: Plot, figures: Figures) -> list[Item]:
     upwards = (_extreme(points, 1, np.min), _extreme(points, 1, np.max), (0.0, height))
     items: list[Item] = []
     for level, (u, v) in enumerate(across, start=1):
-        items += dimension(plot, (0.0, 0.0), (u, v), "below", level, figures.own(u))
+        items += dimension(plot, (0.0, 0.0), (u, v), "below", level, say.own(u))
     for level, (u, v) in enumerate(upwards, start=1):
-        items += dimension(plot, (0.0, 0.0), (u, v), "left", level, figures.own(v))
+        items += dimension(plot, (0.0, 0.0), (u, v), "left", level, say.own(v))
     return items
 
 

@@ -10,7 +10,6 @@ import shapely
 from silhouette3d.output.picture.draw import part_in_stock
 from silhouette3d.output.picture.scene import SOLID, Frame
 from silhouette3d.output.sheets.dimension import LEVEL, dimension
-from silhouette3d.output.sheets.figures import Figures
 from silhouette3d.output.sheets.gallery import Gallery
 from silhouette3d.output.sheets.plot import Item, Plot, image, sketch, words
 from silhouette3d.part import Part
@@ -50,7 +49,7 @@ def view_pictures(part: Part, gallery: Gallery, room: tuple[float, float]) -> li
 
 
 def _view(part: Part, gallery: Gallery, name: str, plot: Plot) -> Item:
-    view, figures = VIEWS[name], Figures(part.job.units)
+    view, say = VIEWS[name], part.scale
     (u0, v0), (u1, v1) = plot.low, plot.high
     size = ((u1 - u0) * plot.scale, (v1 - v0) * plot.scale)
     frame = Frame(view, plot.low, plot.high)
@@ -60,8 +59,8 @@ def _view(part: Part, gallery: Gallery, name: str, plot: Plot) -> Item:
         items.append(image((plot.margin[0], plot.margin[3]), size, file))
     shadow = part.solid.shadow(view)
     items.append(plot.area(shadow, line=INK if file else OUTLINE, fill=None if file else PART))
-    items += dimension(plot, (u0, v0), (u1, v0), "below", 1, figures.own(u1 - u0))
-    items += dimension(plot, (u0, v0), (u0, v1), "left", 1, figures.own(v1 - v0))
+    items += dimension(plot, (u0, v0), (u1, v0), "below", 1, say.own(u1 - u0))
+    items += dimension(plot, (u0, v0), (u0, v1), "left", 1, say.own(v1 - v0))
     middle = shapely.box(u0, v0, u1, v1).centroid.x
     items.append(words((plot.spot((middle, v1))[0], 2.0), name, 7.5, bold=True))
     return plot.picture(items)

@@ -12,11 +12,12 @@ from silhouette3d.output.picture.face import seen_from
 from silhouette3d.output.sheets.block_picture import block_picture
 from silhouette3d.output.sheets.cautions import DEFER, LIFT, SHORT
 from silhouette3d.output.sheets.face_picture import face_picture, file_picture, legend
-from silhouette3d.output.sheets.figures import Figures, body_mass
 from silhouette3d.output.sheets.gallery import Gallery
 from silhouette3d.output.sheets.part_page import SIDES, Row
 from silhouette3d.output.sheets.setup import Setup
+from silhouette3d.quantity import Scale
 from silhouette3d.turning import LETTERS, Place, angle_off, degrees_text, sides_at
+from silhouette3d.units import MM3_PER_CM3
 
 _BLOCK: Final = (78.0, 54.0)
 _FACE_WIDTH: Final = 108.0
@@ -46,25 +47,24 @@ _CLAMPS: Final = {
 }
 
 
-def setup_page(setup: Setup, gallery: Gallery, height: float) -> dict[str, Any]:
+def setup_page(setup: Setup, gallery: Gallery, height: float, say: Scale) -> dict[str, Any]:
     """What the template needs for one setup on a page so many mm high."""
-    figures = Figures(setup.part.job.units)
     return {
         "title": f"Setup {setup.number} of {setup.count}: {setup.profile.name}",
         "seen": seen_from(setup.profile.view, setup.profile.name),
         "turning": turning(setup),
         "lying": lying(setup),
         "block": block_picture(setup, gallery, _BLOCK),
-        "faces": [face_picture(setup, figures, (_FACE_WIDTH, height - rest)) for rest in _RESTS],
+        "faces": [face_picture(setup, say, (_FACE_WIDTH, height - rest)) for rest in _RESTS],
         "keys": [{"sample": item, "words": words} for item, words in legend(setup)],
         "file": setup.spec.drawing,
         "file_picture": file_picture(setup, _FILE),
         "file_moved": moved(setup),
-        "heights": heights(setup, figures),
-        "facts": facts(setup, figures),
-        "clamps": clamps(setup, figures),
-        "checks": checks(setup, figures),
-        "after": after(setup, figures),
+        "heights": heights(setup, say),
+        "facts": facts(setup, say),
+        "clamps": clamps(setup, say),
+        "checks": checks(setup, say),
+        "after": after(setup, say),
         "cautions": [*([LIFT] if setup.mass > LOAD_CONSTANT else []), *SHORT, DEFER],
     }
 
@@ -92,25 +92,25 @@ def lying(setup: Setup) -> list[Row]:
     return rows
 
 
-def heights(setup: Setup, figures: Figures) -> list[Row]:
+def heights(setup: Setup, say: Scale) -> list[Row]:
     """Of the block as it lies, and as it lay; what that changes."""
-    rows = [("Height as it lies", figures.length(setup.height))]
+    rows = [("Height as it lies", say.length(setup.height))]
     if setup.before is not None:
-        rows.append(("Height before", figures.length(setup.before.height)))
-    rows.append(("On the table", figures.mass(setup.mass)))
+        rows.append(("Height before", say.length(setup.before.height)))
+    rows.append(("On the table", say.mass(setup.mass)))
     return rows
 
 
-def facts(setup: Setup, figures: Figures) -> list[Row]:
+def facts(setup: Setup, say: Scale) -> list[Row]:
     """Extents, thickness, path and starts."""
     u0, v0, u1, v1 = shapely.bounds(setup.profile.area).tolist()
     face = setup.profile.face
     rows = [
-        ("Face", figures.lengths(face.size)),
-        ("First across", figures.length(u0)),
-        ("Last across", figures.length(u1)),
-        ("First away", figures.length(v0)),
-        ("Last away", figures.length(v1)),
+        ("Face", say.lengths(face.size)),
+        ("First across", say.length(u0)),
+        ("Last across", say.length(u1)),
+        ("First away", say.length(v0)),
+        ("Last away", say.length(v1)),
     ]
     stage = setup.stage
     if stage is None:
@@ -122,20 +122,20 @@ def facts(setup: Setup, figures: Figures) -> list[Row]:
     tabs = len(stage.cut.tabs)
     return [
         *rows,
-        ("Thickness to cut", figures.span(taken.least, taken.most)),
-        ("Kerf", figures.length(stage.cut.kerf)),
-        ("Path", figures.path(taken.length)),
+        ("Thickness to cut", say.span(taken.least, taken.most)),
+        ("Kerf", say.length(stage.cut.kerf)),
+        ("Path", say.path(taken.length)),
         ("Starts", ", ".join(starts) or "none: nothing to cut"),
-        ("Tabs", f"{tabs}, of {_widths(setup, figures)}" if tabs else "none"),
+        ("Tabs", f"{tabs}, of {_widths(setup, say)}" if tabs else "none"),
     ]
 
 
-def _widths(setup: Setup, figures: Figures) -> str:
+def _widths(setup: Setup, say: Scale) -> str:
     widths = [tab.width for tab in setup.cut.tabs] if setup.cut else []
-    return figures.span(min(widths), max(widths))
+    return say.span(min(widths), max(widths))
 
 
-def clamps(setup: Setup, figures: Figures) -> str:
+def clamps(setup: Setup, say: Scale) -> str:
     """Where the clamps press on, as a sentence."""
     told = []
     for clamp in setup.spec.clamp or ():
@@ -143,7 +143,7 @@ def clamps(setup: Setup, figures: Figures) -> str:
             told.append(_CLAMPS[clamp])
         else:
             u0, v0, u1, v1 = clamp
-            low, high = figures.point((u0, v0), "uv"), figures.point((u1, v1), "uv")
+            low, high = say.axes((u0, v0), "uv"), say.axes((u1, v1), "uv")
             told.append(f"the face from {low} to {high}")
     if told:
         return "Clamp " + _listed(told) + "."
@@ -167,17 +167,17 @@ def moved(setup: Setup) -> str:
     return "Shown as in the file; on the block " + _listed(done) + "." if done else ""
 
 
-def checks(setup: Setup, figures: Figures) -> list[str]:
+def checks(setup: Setup, say: Scale) -> list[str]:
     """What to tick off before cutting."""
     stock, face = setup.part.stock, setup.profile.face
     first = setup.before is None
     if first and stock.diameter is None:
-        measured = f"stock measured: {figures.lengths(stock.size)}"
+        measured = f"stock measured: {say.lengths(stock.size)}"
     elif first:
-        measured = f"bar measured: diameter {figures.length(stock.diameter or 0.0)}, length "
-        measured += figures.length(stock.length)
+        measured = f"bar measured: diameter {say.length(stock.diameter or 0.0)}, length "
+        measured += say.length(stock.length)
     else:
-        measured = f"face measured: {figures.lengths(face.size)}"
+        measured = f"face measured: {say.lengths(face.size)}"
     turned = "sides lettered, block laid as pictured" if first else "block turned as pictured"
     up = lying(setup)[0][1]
     told = f", up: {up}" if up.startswith("between") else f", {up} up"
@@ -195,14 +195,14 @@ def checks(setup: Setup, figures: Figures) -> list[str]:
         turned + told,
         square,
         "clamped, clamps clear of the path and of the head",
-        f"stand-off and clearance set for a height of {figures.length(setup.height)}",
+        f"stand-off and clearance set for a height of {say.length(setup.height)}",
         zero,
         f"outline file is {setup.spec.drawing}, looks like its picture, was not cut before",
         "path run once with the cutter off",
     ]
 
 
-def after(setup: Setup, figures: Figures) -> dict[str, Any]:
+def after(setup: Setup, say: Scale) -> dict[str, Any]:
     """What comes loose, what is lifted out, and how the part is held."""
     stage, density = setup.stage, setup.part.density
     if stage is None:
@@ -226,18 +226,15 @@ def after(setup: Setup, figures: Figures) -> dict[str, Any]:
         held = "The part stays held."
     else:
         held = "THE PART COMES LOOSE WITH THIS CUT, with cuts still to make."
-    return {"lead": lead, "pieces": _listing(freed, density, figures), "held": held}
+    return {"lead": lead, "pieces": _listing(freed, density, say), "held": held}
 
 
-def _listing(freed: tuple[Body, ...], density: float, figures: Figures) -> list[str]:
+def _listing(freed: tuple[Body, ...], density: float, say: Scale) -> list[str]:
     shown = freed if len(freed) <= MOST_PIECES else freed[: MOST_PIECES - 1]
-    rows = [
-        f"{figures.mass(body_mass(body, density))}, {figures.lengths(body.solid.size)}"
-        for body in shown
-    ]
+    rows = [f"{say.mass(_mass(body, density))}, {say.lengths(body.solid.size)}" for body in shown]
     rest = freed[len(shown) :]
     if rest:
-        mass = figures.mass(sum(body_mass(body, density) for body in rest))
+        mass = say.mass(sum(_mass(body, density) for body in rest))
         rows.append(f"and {_pieces(len(rest))} more, {mass} in all")
     return rows
 
@@ -252,3 +249,8 @@ def _come(count: int) -> str:
 
 def _listed(told: list[str]) -> str:
     return " and ".join(filter(None, [", ".join(told[:-1]), told[-1]]))
+
+
+def _mass(body: Body, density: float) -> float:
+    """In g; the density in g/cm³."""
+    return body.solid.volume * density / MM3_PER_CM3

@@ -19,6 +19,7 @@ from silhouette3d.output.sheets.part_page import part_page
 from silhouette3d.output.sheets.setup import setups_of
 from silhouette3d.output.sheets.setup_page import setup_page
 from silhouette3d.part import Part
+from silhouette3d.quantity import Scale
 
 PAPERS: Final = {"a4": ("a4", 210.0, 297.0), "letter": ("us-letter", 215.9, 279.4)}
 """By what people call it: the template's name for it, its width and height in mm (ISO 216; the
@@ -34,7 +35,11 @@ TEMPLATE: Final = Path(__file__).with_name("sheet.typ")
 
 
 def write_sheets(
-    part: Part, path: str | os.PathLike[str], paper: str = "A4", on: date | None = None
+    part: Part,
+    path: str | os.PathLike[str],
+    paper: str = "A4",
+    on: date | None = None,
+    scale: Scale | None = None,
 ) -> None:
     """Write the setup sheets of a part.
 
@@ -48,6 +53,8 @@ def write_sheets(
         Upper and lower case do not count.
     on : datetime.date, optional
         The date on the sheets; today by default.
+    scale : Scale, optional
+        Tells numbers; by default in the job's unit.
 
     Raises
     ------
@@ -65,7 +72,7 @@ def write_sheets(
     made = on or date.today()
     try:
         with TemporaryDirectory(prefix="sheets-") as folder:
-            content = sheets(part, Path(folder), paper.casefold(), made)
+            content = sheets(part, Path(folder), paper.casefold(), made, scale or part.scale)
             document = typeset(content, Path(folder), made)
     except OSError as error:  # the disk may be full there too
         raise refused(error, "a picture for the sheets", gettempdir()) from error
@@ -73,21 +80,21 @@ def write_sheets(
         draft.write_bytes(document)
 
 
-def sheets(part: Part, folder: Path, paper: str, on: date) -> dict[str, Any]:
+def sheets(part: Part, folder: Path, paper: str, on: date, say: Scale) -> dict[str, Any]:
     """Everything that the template shows; pictures go to the folder."""
     name, width, height = PAPERS[paper]
     setups, trouble = setups_of(part)
     findings: tuple[Finding, ...] = () if trouble else part.findings
     with gallery(folder) as pictures:
-        first = part_page(part, findings, trouble, pictures, width - 2.0 * MARGIN)
+        first = part_page(part, findings, trouble, pictures, width - 2.0 * MARGIN, say)
         return {
             "paper": name,
             "date": on.isoformat(),
             "name": part.name,
             "forbidden": bool(first["reasons"]),
             "part": first,
-            "setups": [setup_page(setup, pictures, height) for setup in setups],
-            "end": end_page(part, setups),
+            "setups": [setup_page(setup, pictures, height, say) for setup in setups],
+            "end": end_page(part, setups, say),
         }
 
 
