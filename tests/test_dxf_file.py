@@ -6,8 +6,12 @@ import logging
 import os
 import random
 import re
+from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
+from typing import Any
 
+import ezdxf.filemanagement
 import numpy as np
 import pytest
 
@@ -76,6 +80,58 @@ def test_line_ends_of_every_system_and_comments_are_no_damage(ending: str) -> No
     assert drawing.notes == ()
 
 
+@pytest.mark.parametrize("release", RELEASES)
+def test_what_programs_add_is_no_damage(release: str) -> None:
+    """A byte order mark, comments between any two groups, codes without padding."""
+    document = new(release)
+    document.modelspace().add_line((0, 0), (30, 45.5), dxfattribs={"layer": "HULL"})
+    lines = text_of(document).replace("HULL", "Rümpfe").splitlines()
+    groups = list(zip(lines[::2], lines[1::2], strict=True))
+    remark = "999\n  0\n"
+    texts = [
+        "\ufeff" + "\n".join(lines),
+        "\ufeff999\nby hand\n" + "\n".join(lines),
+        remark.join(f"{code}\n{value}\n" for code, value in groups),
+        "".join(f"{code.strip()}\n{value}\n" for code, value in groups),
+        "".join(f"\t{code.strip()}\r\n{value}\r\n" for code, value in groups),
+    ]
+    for text in texts:
+        drawing = read_text(text)
+        assert only(drawing).end == (30.0, 45.5)
+        assert drawing.layers == ("Rümpfe",)
+        assert drawing.notes == ()
+
+
+CODE_PAGES = {
+    "ANSI_1252": "cp1252",
+    "ansi_1251": "cp1251",
+    "ANSI_932": "cp932",
+    "dos850": "cp850",
+    "iso8859_2": "iso8859_2",
+    "gb2312": "gbk",
+    "": "cp1252",
+    "harbour": "cp1252",
+}
+
+
+@pytest.mark.parametrize("release", ["", "AC1009", "AC1015", "AC1021", "AC1032"])
+def test_names_in_any_encoding_are_understood(release: str) -> None:
+    """Stated or not; UTF-8 is written by many programs whatever they state."""
+    for stated, codec in CODE_PAGES.items():
+        for name in ("Rümpfe", "Корпус", "船体"):
+            written = [name.encode(), name.encode("ascii", "backslashreplace")]
+            written[1] = written[1].replace(rb"\u", rb"\U+").replace(rb"\xfc", rb"\U+00FC")
+            with suppress(UnicodeEncodeError):
+                written.append(name.encode(codec))
+            header = tags((9, "$ACADVER"), (1, release)) if release else ""
+            header += tags((9, "$DWGCODEPAGE"), (3, stated)) if stated else ""
+            line = LINE.replace("HULL", "NAME")
+            text = bare(line, header=header).encode()
+            assert b"NAME" in text
+            for raw in written:
+                assert read_text(text.replace(b"NAME", raw)).layers == (name,), (stated, raw)
+
+
 def test_a_missing_end_mark_loses_nothing() -> None:
     drawing = read_text(bare(LINE).removesuffix("  0\nEOF\n"))
     assert only(drawing).end == (30.0, 45.5)
@@ -142,10 +198,9 @@ def test_coordinates_in_another_order_are_put_right() -> None:
 
 
 def test_what_came_before_the_first_section_is_left_out_with_a_note() -> None:
-    drawing = read_text("\ufeff" + bare(LINE))
+    drawing = read_text(tags((5, "2E")) + bare(LINE))
     assert only(drawing).end == (30.0, 45.5)
-    (note,) = drawing.notes
-    assert "does not begin as a DXF file does" in note
+    assert "does not begin as a DXF file does" in drawing.notes[0]
 
 
 @pytest.mark.parametrize("number", ["45,5", "4 5.5", "forty", ""])
@@ -201,7 +256,7 @@ def test_what_an_object_has_lost_is_not_made_up(kind: str, codes: list[int], mis
 
 def test_an_object_that_ezdxf_cannot_make_sense_of_is_an_error() -> None:
     with pytest.raises(DrawingError, match="damaged beyond repair"):
-        read_text(bare(tags((0, "LWPOLYLINE"), (8, "0"), (90, 2), (10, 0), (20, 0))))
+        read_text(bare(tags((0, "LWPOLYLINE"), (100, "AcDbEntity"), (8, "0"), (90, 2))))
 
 
 def test_a_file_that_has_lost_its_model_space_is_repaired_or_refused() -> None:
@@ -343,3 +398,76 @@ def test_a_layout_that_has_lost_its_block(monkeypatch: pytest.MonkeyPatch) -> No
     monkeypatch.setattr("ezdxf.layouts.base.BaseLayout.is_modelspace", property(lost))
     with pytest.raises(DrawingError, match=r"this DXF file is damaged \(no attribute 'dxf'\)"):
         read(document)
+
+
+def unmarked(text: str) -> str:
+    """A file as old programs write it: without the markers of subclasses, from the blocks on."""
+    head, mark, rest = text.partition("BLOCKS\n")
+    drawn, objects, tail = rest.partition("OBJECTS\n")
+    return head + mark + re.sub(r"100\nAcDb\w+\n", "", drawn) + objects + tail
+
+
+def spread(space: Any) -> None:
+    """One of each object that ezdxf alone does not read without its marker, and some others."""
+    look = {"layer": "HULL", "color": 3, "linetype": "DASHED"}
+    space.add_lwpolyline([(0, 0, 0.3), (9, 0, 0), (9, 9, 0)], format="xyb", close=True).dxf.update(
+        look | {"elevation": 4.0, "extrusion": (0, 0, -1)}
+    )
+    spline = space.add_open_spline([(0, 0), (9, 1), (5, 5), (2, 9)], degree=3, dxfattribs=look)
+    spline.set_xdata("HARBOUR", [(1000, "tug"), (1070, 8)])
+    space.add_spline([(0, 0), (9, 1), (5, 5)], dxfattribs=look)
+    hatch = space.add_hatch(dxfattribs={"layer": "HULL"})
+    edges = hatch.paths.add_edge_path()
+    edges.add_arc((5, 5), 3, 0, 360)
+    edges.add_line((8, 5), (8, 5))
+    space.add_mtext("bow", dxfattribs=look)
+    space.add_ellipse((0, 0), (9, 0), 0.5, dxfattribs=look)
+    space.add_line((0, 0), (9, 0), dxfattribs=look)
+
+
+@pytest.mark.parametrize("release", RELEASES[1:])
+@pytest.mark.parametrize("stated", ["", "AC1009"])
+def test_objects_without_subclass_markers_are_read_as_with_them(release: str, stated: str) -> None:
+    document = new(release)
+    document.appids.add("HARBOUR")
+    document.linetypes.add("DASHED", [1.2, 1.0, -0.2])
+    spread(document.modelspace())
+    text = text_of(document)
+    whole = read_text(text)
+    bald = unmarked(text)
+    if stated:  # what is in no R12 file but in this one goes
+        bald = bald.replace(document.dxfversion, stated, 1)
+    found = read_text(bald)
+    assert found.shapes == whole.shapes
+    assert found.writings == whole.writings
+    assert "put in the subclass markers that 5 objects lacked" in found.notes
+
+
+def test_an_r12_file_whose_mending_fails_is_read_as_it_is(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Markers of later releases, but no objects of theirs: nothing can be lost."""
+
+    def fails(*_: object, **__: object) -> None:
+        raise ValueError("no way")
+
+    marked = LINE.replace("  8\nHULL", "100\nAcDbEntity\n  8\nHULL")
+    damaged = bare(marked.replace("2F", "Z9"), header=tags((9, "$ACADVER"), (1, "AC1009")))
+    monkeypatch.setattr("ezdxf.recover.read", fails)
+    with pytest.raises(DrawingError, match="beyond repair"):
+        read_text(damaged)  # as R12 it is damaged too
+    monkeypatch.setattr("ezdxf.filemanagement.read", only_r12(ezdxf.filemanagement.read))
+    whole = bare(marked, header=tags((9, "$ACADVER"), (1, "AC1009")))
+    assert only(read_text(whole)).end == (30.0, 45.5)
+    with pytest.raises(DrawingError, match="beyond repair"):
+        read_text(later_objects(tags((9, "$ACADVER"), (1, "AC1009"))))
+
+
+def only_r12(read: Callable[[Any], Any]) -> Callable[[Any], Any]:
+    """A reader that gives up on releases after R12."""
+
+    def reading(stream: Any) -> Any:
+        text = stream.getvalue()
+        if "AC1015" in text:
+            raise ValueError("no way")
+        return read(stream)
+
+    return reading

@@ -8,10 +8,18 @@ import re
 from collections import Counter
 from collections.abc import Iterator
 from contextlib import contextmanager
-from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
+from silhouette3d.drawing.dxf_mend import (
+    completed,
+    encoded,
+    lines_of,
+    strange_code,
+    with_markers,
+    with_release,
+    without_comments,
+)
 from silhouette3d.drawing.file import read_file
 from silhouette3d.errors import DrawingError
 
@@ -23,12 +31,23 @@ __all__ = ["open_dxf"]
 
 _BINARY: Final = b"AutoCAD Binary DXF\r\n\x1a\x00"
 _SAVE_AGAIN: Final = "open it in the program that drew it and save it again as DXF"
-_PARTS: Final = frozenset([b"VERTEX", b"ATTRIB", b"SEQEND"])
-"""Objects that belong to the one before them."""
-
 _KINDS_NAMED: Final = 4
 
-_MARKER: Final = re.compile(rb"[\r\n]\s*100\s*[\r\n]\s*AcDb")
+_LATER: Final = frozenset(
+    [
+        "ELLIPSE",
+        "HATCH",
+        "HELIX",
+        "LWPOLYLINE",
+        "MLINE",
+        "MTEXT",
+        "RAY",
+        "REGION",
+        "SPLINE",
+        "XLINE",
+    ]
+)
+"""Kinds of objects that R12 does not have."""
 
 
 def open_dxf(path: Path) -> tuple[Document, tuple[str, ...]]:
@@ -66,19 +85,38 @@ def open_dxf(path: Path) -> tuple[Document, tuple[str, ...]]:
 def _open(path: Path, data: bytes, remarks: list[str]) -> tuple[Document, tuple[str, ...]]:
     if data.startswith(_BINARY):
         return _load_binary(path, data), ()
-    data, newer = _with_release(data)
-    mended, fault = _completed(data)
-    if not (fault or newer):
-        loaded = _load(path)
+    as_written = lines_of(data)
+    plain, unmarked = with_markers(without_comments(as_written))
+    whole, newer = with_release(plain)
+    mended, fault = completed(whole)
+    notes = [newer, _unmarked(unmarked)]
+    if not fault:
+        loaded = _load(mended)
         if not isinstance(loaded, str):
-            return loaded, ()
+            return loaded, tuple(filter(None, notes))
         fault = f"the file was damaged and has been repaired ({loaded})"
     remarks.clear()
-    _refuse_strange_codes(path, mended)
-    document, auditor = _recover(path, mended)
+    _refuse_strange_codes(path, as_written)
+    try:
+        document, auditor = _recover(path, mended)
+    except DrawingError:
+        as_it_is = _load(completed(plain)[0]) if newer else ""
+        if isinstance(as_it_is, str) or _holds_later_objects(as_it_is):
+            raise
+        return as_it_is, tuple(filter(None, notes[1:]))
     _refuse_guesses(path, auditor)
-    repairs = _repairs(auditor, remarks)
-    return document, tuple(filter(None, [newer, fault, repairs]))
+    notes += [fault, _repairs(auditor, remarks)]
+    return document, tuple(filter(None, notes))
+
+
+def _holds_later_objects(document: Document) -> bool:
+    """Whether a file that was read as R12 holds objects that lose their layer and shape so."""
+    return any(entity.dxftype() in _LATER for entity in document.entitydb.values())
+
+
+def _unmarked(count: int) -> str:
+    objects = f"{count} object{'s' * (count != 1)}"
+    return f"put in the subclass markers that {objects} lacked" if count else ""
 
 
 def _read(path: Path) -> bytes:
@@ -139,23 +177,23 @@ def _load_binary(path: Path, data: bytes) -> Document:
         ) from None
 
 
-def _load(path: Path) -> Document | str:
+def _load(lines: list[str]) -> Document | str:
     """The document, or what is wrong with the file."""
-    from ezdxf.filemanagement import readfile
+    from ezdxf.filemanagement import read
 
-    try:
-        return _with_model_space(readfile(str(path)))
-    except OSError:
+    if [line.strip() for line in lines[:2]] != ["0", "SECTION"]:
         return "it does not begin as a DXF file does"
+    try:
+        return _with_model_space(read(io.StringIO("\n".join([*lines, ""]))))
     except Exception as error:  # see above
         return " ".join(str(error).split()).rstrip(".") or type(error).__name__
 
 
-def _recover(path: Path, data: bytes) -> tuple[Document, Auditor]:
+def _recover(path: Path, lines: list[str]) -> tuple[Document, Auditor]:
     from ezdxf import recover
 
     try:
-        document, auditor = recover.read(io.BytesIO(data))
+        document, auditor = recover.read(io.BytesIO(encoded(lines)))
         return _with_model_space(document), auditor
     except Exception as error:  # see above
         raise DrawingError(
@@ -163,76 +201,16 @@ def _recover(path: Path, data: bytes) -> tuple[Document, Auditor]:
         ) from None
 
 
-def _with_release(data: bytes) -> tuple[bytes, str]:
-    """A file that holds what R12 does not know, with a release that does; and a note of that.
-
-    Some programs write polylines and splines of later releases into files that
-    state R12, or nothing. Read as R12, such an object loses its layer, whether it
-    is closed, and its degree. Later objects are told by their subclass markers.
-    """
-    stated = re.search(rb"\$ACADVER\s*[\r\n]\s*1\s*[\r\n]\s*(AC1\d{3})", data)
-    if (stated and stated[1] > b"AC1009") or not _MARKER.search(data):
-        return data, ""
-    note = "the file holds objects of a later release than it states; it was read as R2000"
-    if stated:
-        return data[: stated.start(1)] + b"AC1015" + data[stated.end(1) :], note
-    release = b"  9\n$ACADVER\n  1\nAC1015\n"
-    header = re.search(rb"SECTION\s*[\r\n]\s*2\s*[\r\n]\s*HEADER\s*?\r?\n", data)
-    if header:
-        return data[: header.end()] + release + data[header.end() :], note
-    return b"  0\nSECTION\n  2\nHEADER\n" + release + b"  0\nENDSEC\n" + data, note
-
-
-def _completed(data: bytes) -> tuple[bytes, str]:
-    """A file that ends early, cut back to its last whole object; and a note of that.
-
-    The last number of such a file may have lost its last digits, and a polyline
-    its last vertices, so the object that was being written is left out.
-    """
-    lines = data.rstrip(b"\x1a\x00").splitlines()
-    while lines and not lines[-1].strip():
-        lines.pop()
-    if lines[-1].strip() == b"EOF":
-        return data, ""
-    # Group codes and values alternate; comments do too.
-    starts = [i for i in range(0, len(lines) - 1, 2) if lines[i].strip() == b"0"]
-    whole = [i for i in starts if lines[i + 1].strip().upper() not in _PARTS]
-    if not whole:
-        return data, ""
-    last = whole[-1]
-    ending = lines[last + 1].strip()
-    note = "the file has no end mark"
-    if ending == b"ENDSEC":
-        last += 2
-    else:
-        note = (
-            f"the file ends early: its last object ({ending.decode(errors='replace')}) was left out"
+def _refuse_strange_codes(path: Path, lines: list[str]) -> None:
+    """Refuse a line that is no group code where one must stand."""
+    found = strange_code(lines)
+    if found is not None:
+        shown, number = found
+        raise DrawingError(
+            f"{shown[:40]!r} stands where a group code must, in line {number}",
+            where=str(path),
+            todo=_SAVE_AGAIN,
         )
-    kept = [*lines[:last], *([] if ending == b"ENDSEC" else [b"0", b"ENDSEC"]), b"0", b"EOF", b""]
-    return b"\n".join(kept), f"{note}, and anything that came after it is missing"
-
-
-def _refuse_strange_codes(path: Path, data: bytes) -> None:
-    """A line that is no group code where one must stand.
-
-    ezdxf skips such a line, and with it what an object says there: a radius, a vertex.
-    """
-    lines = [line.strip() for line in data.splitlines()]
-    start = next(
-        (i for i, pair in enumerate(pairwise(lines)) if pair == (b"0", b"SECTION")), len(lines)
-    )
-    drawn = False
-    for i in range(start, len(lines) - 1, 2):
-        code, value = lines[i : i + 2]
-        if code == b"0" and value in {b"SECTION", b"ENDSEC"}:
-            drawn = value == b"SECTION" and lines[i + 3 : i + 4] in ([b"ENTITIES"], [b"BLOCKS"])
-        elif drawn and not re.fullmatch(rb"-?\d{1,5}", code):
-            shown = code[:40].decode(errors="replace")
-            raise DrawingError(
-                f"{shown!r} stands where a group code must, in line {i + 1}",
-                where=str(path),
-                todo=_SAVE_AGAIN,
-            )
 
 
 def _refuse_guesses(path: Path, auditor: Auditor) -> None:

@@ -1,0 +1,213 @@
+"""The lines of an ASCII DXF file, made such that a parser takes them as they are meant.
+
+Group codes and values alternate, one to a line. What programs add (a byte order mark,
+comments) goes; what they leave out and says nothing (markers of subclasses, the release)
+is put in. No number is changed.
+"""
+
+from __future__ import annotations
+
+import re
+from itertools import pairwise
+from typing import Final
+
+__all__ = [
+    "completed",
+    "encoded",
+    "lines_of",
+    "strange_code",
+    "with_markers",
+    "with_release",
+    "without_comments",
+]
+
+_PARTS: Final = frozenset(["VERTEX", "ATTRIB", "SEQEND"])
+"""Objects that belong to the one before them."""
+
+_MARKED: Final = {
+    "HATCH": "AcDbHatch",
+    "LWPOLYLINE": "AcDbPolyline",
+    "MTEXT": "AcDbMText",
+    "SPLINE": "AcDbSpline",
+}
+"""Objects that ezdxf cannot read without the marker of their subclass, and that marker."""
+
+_OF_EVERY_OBJECT: Final = frozenset({6, 8, 48, 60, 62, 67, 347, 370, 390, 410, 420, 430, 440})
+"""Group codes of what all objects have in common (DXF reference, "Common group codes")."""
+
+_FIRST: Final = _OF_EVERY_OBJECT | {5, 102, 330, 360}
+"""Group codes that may come before an object's own ones."""
+
+_EXTENDED: Final = 1000
+"""Group codes from here on are other programs' data, which stay at the end."""
+
+_DOS: Final = re.compile(r"(?:dos|cp|ansi_?|windows-?)?(\d{3,4})$")
+_NAMED: Final = {"gb2312": "gbk", "ksc5601": "cp949", "big5": "big5", "johab": "johab"}
+
+
+def lines_of(data: bytes) -> list[str]:
+    r"""Give the lines of a file, decoded.
+
+    Bytes that are UTF-8 are taken as such in every release, as many programs write so
+    whatever they state; others by the code page that is stated, else as Windows-1252.
+    Characters given by their numbers, ``\U+00F6``, are put in.
+
+    Parameters
+    ----------
+    data : bytes
+        The whole file.
+    """
+    data = data.removeprefix(b"\xef\xbb\xbf").rstrip(b"\x1a\x00")
+    try:
+        text = data.decode("utf-8")
+    except UnicodeDecodeError:
+        text = data.decode(_code_page(data), "surrogateescape")
+    lines = re.split(r"\r\n|\r|\n", re.sub(r"\\U\+([0-9A-Fa-f]{4})", _numbered, text))
+    while lines and not lines[-1].strip():
+        lines.pop()
+    return lines
+
+
+def _numbered(found: re.Match[str]) -> str:
+    letter = chr(int(found[1], 16))
+    return letter if letter.isprintable() else found[0]
+
+
+def _code_page(data: bytes) -> str:
+    """Python's name of the code page that the header states, as far as it is known."""
+    stated = re.search(rb"\$DWGCODEPAGE\s*[\r\n]\s*3\s*[\r\n]\s*(\S+)", data)
+    name = stated[1].decode("ascii", "replace").lower() if stated else ""
+    number = _DOS.match(name)
+    codec = _NAMED.get(name) or (f"cp{number[1]}" if number else name)
+    try:
+        "".encode(codec or "cp1252")
+    except LookupError:
+        return "cp1252"
+    return codec or "cp1252"
+
+
+def encoded(lines: list[str]) -> bytes:
+    r"""Give lines as bytes that read the same in every code page: letters as ``\U+00F6``."""
+    text = "\n".join([*lines, ""])
+    plain = re.sub(r"[^\x00-\x7f\udc80-\udcff]", lambda found: f"\\U+{ord(found[0]):04X}", text)
+    return plain.encode("ascii", "surrogateescape")
+
+
+def without_comments(lines: list[str]) -> list[str]:
+    """Leave out comments, which may stand anywhere (group code 999)."""
+    if not any(line.strip() == "999" for line in lines):
+        return lines
+    kept = []
+    for i in range(0, len(lines), 2):
+        if lines[i].strip() != "999":
+            kept += lines[i : i + 2]
+    return kept
+
+
+def with_markers(lines: list[str]) -> tuple[list[str], int]:
+    """Put in the markers of subclasses that some programs leave out, and count the objects.
+
+    What all objects have in common goes before the marker of an object's own subclass;
+    otherwise its order stays.
+    """
+    starts = [
+        i
+        for i, line in enumerate(lines)
+        if line.strip() in _MARKED and i % 2 and lines[i - 1].strip() == "0"
+    ]
+    if not starts:
+        return lines, 0
+    done: list[str] = []
+    count = last = 0
+    for start in starts:
+        end = start + 1
+        while end < len(lines) and lines[end].strip() != "0":
+            end += 2
+        pairs = [lines[i : i + 2] for i in range(start + 1, end, 2)]
+        if any(code.strip() == "100" for code, *_ in pairs):
+            continue
+        done += [*lines[last : start + 1], *_marked(pairs, _MARKED[lines[start].strip()])]
+        last = end
+        count += 1
+    return [*done, *lines[last:]], count
+
+
+def _marked(pairs: list[list[str]], marker: str) -> list[str]:
+    codes = [int(pair[0]) if pair[0].strip().isdigit() else 0 for pair in pairs]
+    end = next((i for i, code in enumerate(codes) if code >= _EXTENDED), len(codes))
+    head = next((i for i in range(end) if codes[i] not in _FIRST), end)
+    common = [pairs[i] for i in range(head, end) if codes[i] in _OF_EVERY_OBJECT]
+    own = [pairs[i] for i in range(head, end) if codes[i] not in _OF_EVERY_OBJECT]
+    whole = [
+        *pairs[:head],
+        ["100", "AcDbEntity"],
+        *common,
+        ["100", marker],
+        *own,
+        *pairs[end:],
+    ]
+    return [line for pair in whole for line in pair]
+
+
+def with_release(lines: list[str]) -> tuple[list[str], str]:
+    """Put a later release into a file that holds what R12 does not know; and a note of that.
+
+    Some programs write polylines and splines of later releases into files that
+    state R12, or nothing. Read as R12, such an object loses its layer, whether it
+    is closed, and its degree. Later objects are told by their subclass markers.
+    """
+    bare = [line.strip() for line in lines]
+    at = next((i for i in range(1, len(bare), 2) if bare[i] == "$ACADVER"), None)
+    stated = bare[at + 2] if at is not None and bare[at + 1 : at + 2] == ["1"] else ""
+    marked = (i for i in range(0, len(bare) - 1, 2) if bare[i] == "100")
+    if stated > "AC1009" or not any(bare[i + 1].startswith("AcDb") for i in marked):
+        return lines, ""
+    note = "the file holds objects of a later release than it states; it was read as R2000"
+    if at is not None and stated:
+        return [*lines[: at + 2], "AC1015", *lines[at + 3 :]], note
+    release = ["9", "$ACADVER", "1", "AC1015"]
+    if bare[1:4:2] == ["SECTION", "HEADER"]:
+        return [*lines[:4], *release, *lines[4:]], note
+    return ["0", "SECTION", "2", "HEADER", *release, "0", "ENDSEC", *lines], note
+
+
+def completed(lines: list[str]) -> tuple[list[str], str]:
+    """Cut a file that ends early back to its last whole object; and a note of that.
+
+    The last number of such a file may have lost its last digits, and a polyline
+    its last vertices, so the object that was being written is left out.
+    """
+    if lines[-1].strip() == "EOF":
+        return lines, ""
+    starts = [i for i in range(0, len(lines) - 1, 2) if lines[i].strip() == "0"]
+    whole = [i for i in starts if lines[i + 1].strip().upper() not in _PARTS]
+    if not whole:
+        return lines, ""
+    last = whole[-1]
+    ending = lines[last + 1].strip()
+    note = "the file has no end mark"
+    if ending == "ENDSEC":
+        last += 2
+    else:
+        note = f"the file ends early: its last object ({ending}) was left out"
+    kept = [*lines[:last], *([] if ending == "ENDSEC" else ["0", "ENDSEC"]), "0", "EOF"]
+    return kept, f"{note}, and anything that came after it is missing"
+
+
+def strange_code(lines: list[str]) -> tuple[str, int] | None:
+    """Find what stands where the group code of a drawn object must, and the number of its line.
+
+    ezdxf skips such a line, and with it what an object says there: a radius, a vertex.
+    """
+    bare = [line.strip() for line in lines]
+    start = next(
+        (i for i, pair in enumerate(pairwise(bare)) if pair == ("0", "SECTION")), len(bare)
+    )
+    drawn = False
+    for i in range(start, len(bare) - 1, 2):
+        code, value = bare[i : i + 2]
+        if code == "0" and value in {"SECTION", "ENDSEC"}:
+            drawn = value == "SECTION" and bare[i + 3 : i + 4] in (["ENTITIES"], ["BLOCKS"])
+        elif drawn and not re.fullmatch(r"-?\d{1,5}", code):
+            return code, i + 1
+    return None
