@@ -1,0 +1,40 @@
+"""All that is said about findings: a sentence on what is so, one on what to do, in any unit.
+
+A finding is data. In the modules of this room each code has a function that words it; numbers
+go through a `Scale`, so that one finding can be told in mm, in inches or in both.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Final
+
+from silhouette3d.checks.finding import Finding
+from silhouette3d.codes import Code
+from silhouette3d.quantity import Scale
+from silhouette3d.wording import cuts, part
+from silhouette3d.wording.empty import empty_part
+from silhouette3d.wording.words import Told
+
+__all__ = ["WORDS", "Told", "empty_part", "told"]
+
+WORDS: Final[Mapping[Code, Callable[[Finding, Scale], Told]]] = {**part.WORDS, **cuts.WORDS}
+"""For each code its words."""
+
+
+def told(finding: Finding, scale: Scale) -> Told:
+    """Word a finding.
+
+    Parameters
+    ----------
+    finding : Finding
+        What there is to say.
+    scale : Scale
+        In what unit.
+
+    Raises
+    ------
+    KeyError
+        If its code has no words.
+    """
+    return WORDS[finding.code](finding, scale)

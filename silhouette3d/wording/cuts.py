@@ -1,0 +1,119 @@
+"""What is said of what the cuts lead to."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Final
+
+from silhouette3d.checks.finding import Finding
+from silhouette3d.codes import Code
+from silhouette3d.quantity import Scale
+from silhouette3d.wording.words import Told, at, many, on_face
+
+
+def _released_early(f: Finding, say: Scale) -> Told:
+    cut, left = f.facts["cut"], f.facts["cuts_left"]
+    message = (
+        f"the part is loose after cut {cut} ({f.profile}), with {many(left, 'cut')} still to make"
+    )
+    if f.facts["in_setup"]:
+        message = f"the clamps of the setup for cut {cut} ({f.profile}) do not hold the part"
+    return Told(
+        message,
+        "add tabs to this cut or an earlier one (`silhouette3d tabs` proposes some), "
+        "clamp another body, or cut in another order (`silhouette3d order`)",
+    )
+
+
+def _not_released(f: Finding, say: Scale) -> Told:
+    more = len(f.places) - 1
+    return Told(
+        f"after the last cut ({f.facts['last']}) {say(f.quantities['area'])} of tabs still join "
+        f"the part to waste, at {at(f, say)}"
+        + (f" and {many(more, 'more place')}" if more else ""),
+        "move tabs to where the last cut severs them (`silhouette3d tabs` finds such places), or "
+        "plan to saw them off",
+    )
+
+
+def _part_broken(f: Finding, say: Scale) -> Told:
+    return Told(
+        f"cut {f.stage} ({f.profile}) parts the part into {say(f.quantities['bodies'])} bodies, "
+        f"near {at(f, say)}, before the last cut",
+        "change the outlines so that the pieces join there",
+    )
+
+
+def _loose_offcut(f: Finding, say: Scale) -> Told:
+    return Told(
+        f"cut {f.stage} ({f.profile}) frees an offcut: {_piece(f, say)}",
+        "keep clear of it" if f.facts["is_last"] else "take it out before the next setup",
+    )
+
+
+def _small_offcut(f: Finding, say: Scale) -> Told:
+    count = len(f.places)
+    freed, falls = f"a small piece: {_piece(f, say)}", "it falls"
+    if count > 1:
+        mass = say(f.quantities["mass"])
+        freed = f"{count} small pieces, {mass} in all, the largest {_piece(f, say)}"
+        falls = "they fall"
+    return Told(
+        f"cut {f.stage} ({f.profile}) frees {freed}",
+        f"{falls} between the slats or into the tank and may tip against the cutter: "
+        "support or catch what is freed" + ("" if f.facts["is_last"] else ", and take it out"),
+    )
+
+
+def _piece(f: Finding, say: Scale) -> str:
+    mass, size = say(f.quantities["largest"]), say(f.quantities["size"])
+    return f"{mass}, {size}, at {at(f, say)}"
+
+
+def _weak_tab(f: Finding, say: Scale) -> Told:
+    return Told(
+        f"the tabs of {f.profile} stand on {say(f.quantities['area'])} in all after "
+        f"cut {f.stage} ({f.facts['after']})",
+        f"make them wider or add some, to {say(f.quantities['limit'])} at least",
+    )
+
+
+def _witness(f: Finding, say: Scale) -> Told:
+    return Told(
+        f"a tab of {f.profile} leaves a stub of {say(f.quantities['size'])} on the part, "
+        f"{say(f.quantities['height'])} high, at {at(f, say)}",
+        "dress it off after the last cut, or move the tab to where the last cut severs it",
+    )
+
+
+def _inside_corner(f: Finding, say: Scale) -> Told:
+    count = len(f.places)
+    keep = "keeps" if count == 1 else "keep"
+    return Told(
+        f"{f.profile}: {many(count, 'inside corner')} sharper than the cutter {keep} "
+        f"{say(f.quantities['area'])} of its face in all, with a radius of "
+        f"{say(f.quantities['radius'])}; the largest at {on_face(f.places[0], say)}",
+        "file them out, or draw a relief if something must fit in there",
+    )
+
+
+def _narrow_slot(f: Finding, say: Scale) -> Told:
+    return Told(
+        f"{f.profile}: the cutter, {say(f.quantities['limit'])} wide, cannot enter a slot or "
+        f"hole at {on_face(f.places[0], say)}; {say(f.quantities['area'])} of it will not be cut",
+        "widen it to more than the kerf, leave it out, or drill it",
+    )
+
+
+WORDS: Final[Mapping[Code, Callable[[Finding, Scale], Told]]] = {
+    "released-early": _released_early,
+    "not-released": _not_released,
+    "part-broken": _part_broken,
+    "loose-offcut": _loose_offcut,
+    "small-offcut": _small_offcut,
+    "weak-tab": _weak_tab,
+    "witness": _witness,
+    "inside-corner": _inside_corner,
+    "narrow-slot": _narrow_slot,
+}
+"""For each code its words."""

@@ -1,0 +1,36 @@
+"""A finding in words, and what several codes say alike."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from silhouette3d.checks.finding import Finding, Place
+from silhouette3d.quantity import Scale
+
+
+class Told(NamedTuple):
+    """A finding in words: clauses that begin in lower case and end without a stop."""
+
+    message: str
+    advice: str
+
+
+def at(f: Finding, say: Scale) -> str:
+    """Where one should look, in the block."""
+    return say.point(f.places[0].at)
+
+
+def on_face(place: Place, say: Scale) -> str:
+    """Where one should look on the face of the finding's profile."""
+    assert place.on_face is not None  # findings of a view have it
+    return f"{say.point(place.on_face)} on the face"
+
+
+def missing(f: Finding, say: Scale) -> str:
+    """By how much a thickness falls short of its limit."""
+    return say.length(f.quantities["limit"].number - f.quantities["thickness"].number)
+
+
+def many(count: int, thing: str) -> str:
+    """Count things: 1 cut, 2 cuts."""
+    return f"{count} {thing}{'s' * (count != 1)}"
