@@ -19,6 +19,7 @@ from silhouette3d.drawing.outline import Outline
 from silhouette3d.drawing.shelf import Sheet
 from silhouette3d.errors import DrawingError
 from tests.dxf_files import new, read
+from tests.svg_drawings import drawn as svg
 
 FONTS = Path(matplotlib.get_data_path(), "fonts", "ttf")
 SANS = "DejaVu Sans"
@@ -216,3 +217,41 @@ def test_a_mirrored_letter_holds_an_island_too() -> None:
         text.dxf.text_generation_flag = 2
 
     assert plate(write).notes == ("islands fall out of letters of the text 'O': O",)
+
+
+@pytest.mark.parametrize("anchor", [0.0, 0.5, 1.0])
+@pytest.mark.parametrize(
+    "matrix", [(10.0, 0.0, 0.0, 10.0, 3.0, 4.0), (6.0, 8.0, -8.0, 6.0, 3.0, 4.0)]
+)
+def test_lines_that_follow_are_one_line(anchor: float, matrix: tuple[float, ...]) -> None:
+    """In three pieces, one of them a blank, as where the middle of a line is in another colour."""
+    whole = Writing("no mast", matrix, SANS, anchor=anchor)  # type: ignore[arg-type]
+    pieces = [
+        Writing(text, matrix, SANS, anchor=anchor, follows=bool(i))  # type: ignore[arg-type]
+        for i, text in enumerate(("no", " ", "mast"))
+    ]
+    one, three = outline(drawn(whole)).polygons, outline(drawn(*pieces)).polygons
+    assert one.symmetric_difference(three).area == pytest.approx(0.0, abs=1e-6)
+
+
+def test_a_larger_word_moves_what_follows_it() -> None:
+    pieces = [
+        Writing(text, (size, 0.0, 0.0, size, 0.0, 0.0), SANS, follows=bool(i))
+        for i, (text, size) in enumerate((("HH", 20.0), ("H", 10.0)))
+    ]
+    last = outline(drawn(line("H"))).polygons
+    advance = ImageFont.truetype(str(FONTS / "DejaVuSans.ttf"), PIXELS).getlength("HH") / PIXELS
+    right = outline(drawn(*pieces)).polygons.bounds[2]
+    assert right == pytest.approx(20.0 * advance + last.bounds[2], abs=1e-3)
+
+
+def test_text_of_an_svg_stands_where_it_should() -> None:
+    body = '<text x="50" y="20" font-size="10" text-anchor="middle">{}</text>'
+    plain, spans = "HoH", '<tspan fill="red">H</tspan>o<tspan font-weight="normal">H</tspan>'
+    found = [
+        Sheet(svg(body.format(t))).outline(tolerance=1e-3, text="outline") for t in (plain, spans)
+    ]
+    left, bottom, right, top = found[0].polygons.bounds
+    assert (left + right) / 2.0 == pytest.approx(50.0, abs=1e-3)  # an H stands in its own middle
+    assert bottom == pytest.approx(80.0, abs=0.2)  # an o reaches a little below the line
+    assert found[1].polygons.symmetric_difference(found[0].polygons).area < 1e-6

@@ -113,7 +113,7 @@ def lettering_of(
     shapes: list[Shape] = []
     letters: list[Letter] = []
     taken: dict[tuple[str, str], None] = {}
-    for writing in drawing.writings:
+    for writing in _side_by_side(drawing.writings):
         layer = writing.layer.casefold()
         if layer in barred if wanted is None else layer not in wanted:
             continue
@@ -128,6 +128,29 @@ def lettering_of(
     notes = (_taken(asked, name) for asked, name in taken)
     lettered = replace(drawing, shapes=(*drawing.shapes, *shapes), notes=(*drawing.notes, *notes))
     return Lettering(lettered, tuple(letters))
+
+
+def _side_by_side(writings: Sequence[Writing]) -> Iterator[Writing]:
+    """Put lines that follow one another where the one before each ends, and anchor them as one."""
+    starts = [i for i, writing in enumerate(writings) if not (i and writing.follows)]
+    for first, last in zip(starts, [*starts[1:], len(writings)], strict=True):
+        group = writings[first:last]
+        if len(group) == 1:
+            yield group[0]
+            continue
+        steps = np.array([_step(writing) for writing in group])
+        at = np.cumsum(steps, axis=0) - steps - group[0].anchor * steps.sum(axis=0)
+        for writing, (u, v) in zip(group, at.tolist(), strict=True):
+            *turned, e, f = writing.matrix
+            a, b, c, d = turned
+            yield replace(writing, matrix=(a, b, c, d, e + u, f + v), anchor=0.0, follows=False)
+
+
+def _step(writing: Writing) -> tuple[float, float]:
+    """From where a line begins to where it ends, in mm."""
+    font, _ = find_font(writing.font, bold=writing.bold, italic=writing.italic)
+    length = font.advance(writing.text)
+    return length * writing.matrix[0], length * writing.matrix[1]
 
 
 def _taken(asked: str, name: str) -> str:
