@@ -21,12 +21,15 @@ _SCRIPT: Final = """async ([files, width, height]) => {
     const found = [];
     for (const file of files) {
         const image = new Image();
-        image.src = "data:image/svg+xml;base64," + file;
+        const bytes = Uint8Array.from(atob(file), c => c.charCodeAt(0));
+        image.src = URL.createObjectURL(new Blob([bytes], { type: "image/svg+xml" }));
         try {
             await image.decode();
         } catch {
             found.push(null);
             continue;
+        } finally {
+            URL.revokeObjectURL(image.src);
         }
         context.clearRect(0, 0, width, height);
         context.drawImage(image, 0, 0, width, height);

@@ -251,7 +251,7 @@ def test_text_of_an_svg_stands_where_it_should() -> None:
     found = [
         Sheet(svg(body.format(t))).outline(tolerance=1e-3, text="outline") for t in (plain, spans)
     ]
-    left, bottom, right, top = found[0].polygons.bounds
+    left, bottom, right, _ = found[0].polygons.bounds
     assert (left + right) / 2.0 == pytest.approx(50.0, abs=1e-3)  # an H stands in its own middle
     assert bottom == pytest.approx(80.0, abs=0.2)  # an o reaches a little below the line
     assert found[1].polygons.symmetric_difference(found[0].polygons).area < 1e-6

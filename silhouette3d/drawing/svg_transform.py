@@ -158,7 +158,7 @@ def _origin(values: Mapping[str, str], lengths: Lengths) -> tuple[float, float]:
     box = values.get("transform-box", "view-box").strip().lower()
     if box != "view-box":
         raise BadValueError(f"its transform-box is {box!r}, which is not read")
-    words = values.get("transform-origin", "0 0").replace(",", " ").lower().split()
+    words = values.get("transform-origin", "").replace(",", " ").lower().split() or ["0", "0"]
     if len(words) == 1:
         words.append("50%" if words[0] not in {"top", "bottom"} else "")
     if words[0] in {"top", "bottom"} or words[1] in {"left", "right"}:
