@@ -180,6 +180,7 @@ def place(sheet: Sheet, spec: ProfileSpec, name: str, tolerance: float, stock: S
     origin = _origin(spec, about, rectangle, box, face)
     matrix[:, 2] += np.asarray(spec.shift) - origin
     tabs = drawing.on([tab_layer]) if tab_layer is not None else ()
+    drawing.refuse_faults([tab_layer] if tab_layer is not None else [])
     refuse_too_fine([c for s in tabs for c in s.curves], tolerance, str(drawing.path))
     return Profile(
         name,

@@ -23,20 +23,30 @@ def new(release: str = "R2010", unit: int = 4) -> Any:
     return new_document(release, units=unit)
 
 
-def read(document: Any, form: str = "asc", **options: Any) -> Drawing:
-    """Write a document as ASCII ("asc") or binary ("bin") and read it back."""
+def read(document: Any, form: str = "asc", *, whole: bool = True, **options: Any) -> Drawing:
+    """Write a document as ASCII ("asc") or binary ("bin") and read it back.
+
+    Faults are raised, as for someone who takes all its layers, unless not `whole`.
+    """
     with tempfile.TemporaryDirectory() as directory:
         path = Path(directory, "plate.dxf")
         document.saveas(path, fmt=form)
-        return read_dxf(path, **options)
+        return _read(path, whole, options)
 
 
-def read_text(text: str | bytes, **options: Any) -> Drawing:
-    """Read a file with this very content."""
+def read_text(text: str | bytes, *, whole: bool = True, **options: Any) -> Drawing:
+    """Read a file with this very content; see `read`."""
     with tempfile.TemporaryDirectory() as directory:
         path = Path(directory, "plate.dxf")
         path.write_bytes(text if isinstance(text, bytes) else text.encode())
-        return read_dxf(path, **options)
+        return _read(path, whole, options)
+
+
+def _read(path: Path, whole: bool, options: dict[str, Any]) -> Drawing:
+    drawing = read_dxf(path, **options)
+    if whole:
+        drawing.refuse_faults()
+    return drawing
 
 
 def text_of(document: Any) -> str:

@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 
+from silhouette3d.drawing.shelf import Sheet
 from silhouette3d.errors import DrawingError
 from tests.dxf_files import bare, new, only, read, read_text, tags
 
@@ -159,3 +160,23 @@ def test_a_million_millimetres_are_the_limit() -> None:
     metres.modelspace().add_line((0, 0), (1001, 0))
     with pytest.raises(DrawingError, match=r"reaches to \(1\.001e\+06, 0\) mm"):
         read(metres)
+
+
+def test_a_fault_matters_only_to_those_who_take_its_layer() -> None:
+    """Lines in space, or a kilometre away, on a layer that nobody cuts."""
+    document = new()
+    space = document.modelspace()
+    space.add_lwpolyline(
+        [(0, 0), (40, 0), (40, 30), (0, 30)], close=True, dxfattribs={"layer": "CUT"}
+    )
+    for end in ((0, 0, 50), (1, 1, 50), (1e9, 0, 0)):
+        space.add_line((0, 0, 0), end, dxfattribs={"layer": "AIDS"})
+    space.add_circle((0, 0), 5, dxfattribs={"layer": "AIDS"})
+    drawing = read(document, whole=False)
+    assert drawing.notes == ("left out objects that cannot be read: 3 on 'AIDS'",)
+    sheet = Sheet(drawing)
+    assert sheet.outline(["cut"]).polygons.area == 1200.0
+    assert sheet.outline(without=["aids"]).polygons.area == 1200.0
+    for layers in (None, ["AIDS"], ["CUT", "AIDS"]):
+        with pytest.raises(DrawingError, match="does not lie parallel to the xy plane"):
+            sheet.outline(layers)

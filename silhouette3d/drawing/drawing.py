@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Literal
 
 from silhouette3d.drawing.curve import Curve
+from silhouette3d.errors import DrawingError
 
 FillRule = Literal["evenodd", "nonzero"]
 
@@ -96,6 +97,22 @@ class Writing:
 
 
 @dataclass(frozen=True)
+class Fault:
+    """An object that cannot be used, which matters to those who take its layer.
+
+    Parameters
+    ----------
+    layer : str
+        That the object lies on.
+    error : DrawingError
+        What is wrong with it.
+    """
+
+    layer: str
+    error: DrawingError
+
+
+@dataclass(frozen=True)
 class Drawing:
     """One file as read, in mm, u right and v up.
 
@@ -116,6 +133,8 @@ class Drawing:
         in `notes`: whoever leaves it out says so.
     page : tuple of four floats, optional
         (u0, v0, u1, v1) in mm of the page that the file states, if it states one.
+    faults : tuple of Fault
+        The first object of each layer that belongs among the shapes but cannot be used.
     """
 
     path: Path
@@ -125,11 +144,27 @@ class Drawing:
     notes: tuple[str, ...] = ()
     writings: tuple[Writing, ...] = ()
     page: tuple[float, float, float, float] | None = None
+    faults: tuple[Fault, ...] = ()
 
     @property
     def layers(self) -> tuple[str, ...]:
         """Names of the layers that hold something, in order of appearance."""
         return tuple(dict.fromkeys(shape.layer for shape in self.shapes))
+
+    def refuse_faults(
+        self, layers: Collection[str] | None = None, *, without: Collection[str] = ()
+    ) -> None:
+        """Raise the first fault on some layers, by default on all but those `without`.
+
+        Raises
+        ------
+        DrawingError
+            If there is one.
+        """
+        wanted = {name.casefold() for name in (without if layers is None else layers)}
+        for fault in self.faults:
+            if (fault.layer.casefold() in wanted) == (layers is not None):
+                raise fault.error
 
     def on(self, layers: Collection[str]) -> tuple[Shape, ...]:
         """The shapes on these layers; names are compared without regard to case."""

@@ -43,9 +43,9 @@ def read_dxf(
     Raises
     ------
     DrawingError
-        If the file cannot be read, its unit is unknown, or an object cannot be
-        used as it is: not parallel to the xy plane, too far away, in a block
-        that inserts itself.
+        If the file cannot be read, its unit is unknown, or a block cannot be
+        placed or inserts itself. An object that cannot be used as it is, not parallel
+        to the xy plane or too far away, is a fault on its layer.
     """
     document, notes = open_dxf(path)
     try:
@@ -60,8 +60,15 @@ def read_dxf(
             where=str(path),
             todo="open it in the program that drew it and save it again as DXF",
         ) from error
-    told = tuple(filter(None, notes))
-    return Drawing(path, tuple(walk.shapes), name, stated, told, tuple(walk.writings))
+    return Drawing(
+        path,
+        tuple(walk.shapes),
+        name,
+        stated,
+        tuple(filter(None, notes)),
+        tuple(walk.writings),
+        faults=tuple(walk.faults.values()),
+    )
 
 
 def _unit(

@@ -12,7 +12,7 @@ from typing import Any, Final, NoReturn
 import numpy as np
 
 from silhouette3d.drawing.curve import Arc, Array, Bezier, Curve, Line, Piece, Sampled
-from silhouette3d.drawing.drawing import FillRule, Shape, Writing
+from silhouette3d.drawing.drawing import Fault, FillRule, Shape, Writing
 from silhouette3d.drawing.dxf_clip import CannotClipError, clip_of, clipped, within
 from silhouette3d.drawing.dxf_entities import READABLE, chains, kind_of
 from silhouette3d.drawing.dxf_frame import Chain, Frame, NotLevelError
@@ -79,6 +79,8 @@ class Walk:
     pointlike: int = 0
     wide: int = 0
     clipped: int = 0
+    faults: dict[str, Fault] = field(default_factory=dict)
+    faulty: Counter[str] = field(default_factory=Counter)
     unclipped: Counter[tuple[str, str]] = field(default_factory=Counter)
     no_outline: Counter[str] = field(default_factory=Counter)
     unread: Counter[tuple[str, str]] = field(default_factory=Counter)
@@ -132,20 +134,10 @@ class Walk:
         if kind not in READABLE:
             self.unread[kind, layer] += 1
             return
-        try:
-            with np.errstate(all="ignore"):  # whatever comes of it is checked below
-                found = chains(entity, frame, self.tolerance)
-        except NotLevelError as error:
-            if kind == "POLYLINE" and entity.is_3d_polyline:
-                self.unread["POLYLINE in space", layer] += 1
-                return
-            todo = "flatten it onto the xy plane, or freeze its layer if it is not needed"
-            self._refuse(entity, layer, str(error), todo)
-        except (ArithmeticError, AttributeError, LookupError, TypeError, ValueError) as error:
-            self._refuse(entity, layer, f"it cannot be read: {error}", "redraw it")
+        found = self._chains(entity, frame, layer)
+        if found is None:
+            return
         self._count(entity, sum(map(len, found)))
-        for chain in found:
-            self._check_reach(entity, layer, chain)
         self.wide += kind in ("LWPOLYLINE", "POLYLINE") and bool(entity.has_width)
         source = f"{kind} #{entity.dxf.handle}"
         curves = tuple(Curve(chain, layer, source) for chain in found)
@@ -156,6 +148,26 @@ class Walk:
             self.shapes.append(Shape(curves, fill, look.colour, linetype))
         else:
             self.pointlike += 1
+
+    def _chains(self, entity: Any, frame: Frame, layer: str) -> tuple[Chain, ...] | None:
+        """The chains of an object, or nothing of one that is left out for now."""
+        try:
+            with np.errstate(all="ignore"):  # whatever comes of it is checked
+                found = chains(entity, frame, self.tolerance)
+            wrong = _beyond_reach(piece for chain in found for piece in chain)
+            todo = "check the unit of the drawing, or redraw it"
+        except NotLevelError as error:
+            if entity.dxftype() == "POLYLINE" and entity.is_3d_polyline:
+                self.unread["POLYLINE in space", layer] += 1
+                return None
+            wrong = str(error)
+            todo = "flatten it onto the xy plane, freeze its layer, or name the outline's layer"
+        except (ArithmeticError, AttributeError, LookupError, TypeError, ValueError) as error:
+            wrong, todo = f"it cannot be read: {error}", "redraw it"
+        if wrong:
+            self._leave(entity, layer, wrong, todo)
+            return None
+        return found
 
     def _insert(self, insert: Any, frame: Frame, look: Look, blocks: tuple[str, ...]) -> None:
         layer = look.layer.name
@@ -225,23 +237,18 @@ class Walk:
         except (ArithmeticError, AttributeError, LookupError, TypeError, ValueError) as error:
             self._refuse(insert, layer, f"it cannot be placed: {error}", "insert it again")
 
-    def _check_reach(self, entity: Any, layer: str, chain: Chain) -> None:
-        for piece in chain:
-            points = _marks(piece)
-            bad = ~(np.abs(points) <= FARTHEST).all(axis=1)  # not a number counts as bad
-            if bad.any():
-                x, y = points[bad][0]
-                what = f"it reaches to ({x:g}, {y:g}) mm, farther than {FARTHEST:g} mm"
-                if not (math.isfinite(x) and math.isfinite(y)):
-                    what = f"a coordinate is not a finite number: ({x:g}, {y:g})"
-                self._refuse(entity, layer, what, "check the unit of the drawing, or redraw it")
+    def _leave(self, entity: Any, layer: str, what: str, todo: str) -> None:
+        """Leave out an object that belongs among the shapes; who takes its layer is told why."""
+        self.faulty[layer] += 1
+        if layer not in self.faults:
+            self.faults[layer] = Fault(layer, self._error(entity, layer, what, todo))
+
+    def _error(self, entity: Any, layer: str, what: str, todo: str) -> DrawingError:
+        where = f"{self.path}, layer {layer!r}, {kind_of(entity)} #{entity.dxf.handle}"
+        return DrawingError(what, where=where, todo=todo)
 
     def _refuse(self, entity: Any, layer: str, what: str, todo: str) -> NoReturn:
-        raise DrawingError(
-            what,
-            where=f"{self.path}, layer {layer!r}, {kind_of(entity)} #{entity.dxf.handle}",
-            todo=todo,
-        )
+        raise self._error(entity, layer, what, todo)
 
     def notes(self) -> list[str]:
         """What was ignored, one sentence for each reason."""
@@ -272,6 +279,9 @@ class Walk:
                 f"{references} to block {name!r} not clipped, its clipping path cannot be "
                 f"followed: {why}; explode and trim what is to be seen of it"
             )
+        if self.faulty:
+            listed = [f"{n} on {layer!r}" for layer, n in sorted(self.faulty.items())]
+            found.append(f"left out objects that cannot be read: {', '.join(listed)}")
         if self.unread:
             listed = [
                 f"{n} {kind} on {layer!r}" for (kind, layer), n in sorted(self.unread.items())
@@ -305,6 +315,19 @@ def _placements(insert: Any) -> Iterable[Array]:
             matrix = first.copy()
             matrix[:3, 3] += insert.ocs().to_wcs(step).xyz
             yield matrix
+
+
+def _beyond_reach(pieces: Iterable[Piece]) -> str:
+    """How far beyond the limit some pieces reach, if they do."""
+    for piece in pieces:
+        points = _marks(piece)
+        bad = ~(np.abs(points) <= FARTHEST).all(axis=1)  # not a number counts as bad
+        if bad.any():
+            x, y = points[bad][0]
+            if not (math.isfinite(x) and math.isfinite(y)):
+                return f"a coordinate is not a finite number: ({x:g}, {y:g})"
+            return f"it reaches to ({x:g}, {y:g}) mm, farther than {FARTHEST:g} mm"
+    return ""
 
 
 def _marks(piece: Piece) -> Array:
