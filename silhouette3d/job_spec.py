@@ -247,7 +247,7 @@ class TabSpec(Model):
     )
     width: PositiveLength | None = Field(
         None,
-        description="length of the outline that is not cut; default: tab_width of [cutting]",
+        description="where the tab is narrowest; default: tab_width of [cutting]",
         examples=[2.0],
     )
 
@@ -388,7 +388,9 @@ class Cutting(Model):
 
     kerf: Kerf = Field(0.9, description="width of the strip that a cut removes; default 0.9 mm")
     tab_width: PositiveLength = Field(
-        2.0, description="length of the outline that a tab leaves uncut; default 2 mm"
+        2.0,
+        description="width of a tab where it is narrowest: the cut stops half a kerf before it "
+        "on either side; default 2 mm",
     )
     order: Annotated[tuple[str, ...] | None, Takes("a list of the profiles' names")] = Field(
         None,

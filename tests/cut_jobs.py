@@ -186,3 +186,16 @@ def _tabs(
                 found.append(((start + end) / 2.0, (end - start) / length))
     chosen = rng.permutation(len(found))[:count]
     return tuple(found[int(i)] for i in chosen)
+
+
+def round_ends(kerf: float, height: float) -> float:
+    """Area in mm² of a tab beyond its width, up to a height above the outline.
+
+    On either side the cutter, a disc, leaves what lies between it and the
+    outline: the rectangle beside half of the disc less the segment of the disc.
+    """
+    r = kerf / 2.0
+    below = min(height, kerf)
+    half_chord = math.sqrt(max(r * r - (r - below) ** 2, 0.0))
+    segment = r * r * math.acos((r - below) / r) - (r - below) * half_chord
+    return 2.0 * r * height - segment

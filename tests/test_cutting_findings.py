@@ -326,7 +326,8 @@ def test_weak_tab(width: float, fires: bool) -> None:
     assert [f.profile for f in weak] == ["front", "right"] * fires
     for finding in weak:
         assert finding.severity == "warning"
-        assert finding.value == pytest.approx(80 * width)
+        # taken over a hundredth of the kerf, beside which the round ends go off by 2e-5 of it
+        assert finding.value == pytest.approx(80 * width, abs=80 * 2e-5)
         assert finding.limit == 5.0
         assert "stand on 4.96 mm² in all after cut" in message(finding)
 
@@ -372,10 +373,15 @@ def test_witness() -> None:
     found = only(findings_of(front, right), "witness")
     assert found.severity == "note"
     assert found.where == pytest.approx((20, 20, 4.75))
-    assert found.value == pytest.approx(3.0 * 24.0 * 0.5)
-    assert "a stub of 3 × 24 mm on the part, 0.5 mm high" in message(found)
+    # on either side the cutter leaves a square of half the kerf less a quarter disc
+    width = 3.0 + 2.0 * 0.5 * (1.0 - math.pi / 4.0)
+    room = math.pi / 2.0 * LIMITS.tolerance  # of the disc's polygon
+    assert found.value == pytest.approx(width * 24.0 * 0.5, abs=room * 24.0)
+    assert "a stub of 3.22" in message(found)
+    assert "× 24 mm on the part, 0.5 mm high" in message(found)
     (stub,) = stubs(stages_of(front, right)[-1], [front, right])
-    assert (stub.width, stub.length, stub.height) == pytest.approx((3.0, 24.0, 0.5))
+    assert stub.width == pytest.approx(width, abs=2.0 * room)
+    assert (stub.length, stub.height) == pytest.approx((24.0, 0.5))
 
 
 def test_no_witness_where_the_last_cut_runs_along_the_outline() -> None:

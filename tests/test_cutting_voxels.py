@@ -77,7 +77,13 @@ def flat_cut(
     for middle, along in tabs:
         off = uv - middle
         beside = np.abs(off @ np.array([-along[1], along[0]])) > kerf / 2.0 + 2.0 * CORNER
-        tab = np.minimum(tab, np.where(beside, np.inf, np.abs(off @ along) - width / 2.0))
+        end = (width + kerf) / 2.0  # where the cutter stops; it takes half a kerf more, round
+        ways = np.abs(off @ along)
+        nearer = np.linalg.norm(
+            off - np.where(off @ along > 0, end, -end)[..., None] * along, axis=-1
+        )
+        inside = np.maximum(ways - end, kerf / 2.0 - nearer)
+        tab = np.minimum(tab, np.where(beside, np.inf, inside))
     return FlatCut(out, _in_reach(area, kerf, uv), tab)
 
 

@@ -18,11 +18,12 @@ from silhouette3d.cutting.kerf import Cut
 from silhouette3d.cutting.places import MOST_PLACES, NO_WITNESS, Place, _Search, places_for
 from silhouette3d.cutting.stages import Cutting, Stage, is_in
 from silhouette3d.cutting.stubs import joins, standing, standing_section, stubs
+from silhouette3d.cutting.stubs import section as section_at
 from silhouette3d.cutting.tabs import rings
-from silhouette3d.solid import stock_solid, together
+from silhouette3d.solid import Solid, stock_solid, together
 from silhouette3d.stock import Stock
 from silhouette3d.view import VIEWS, View, view_along
-from tests.cut_jobs import cut_of, cutting_of, random_job
+from tests.cut_jobs import cut_of, cutting_of, random_job, round_ends
 from tests.shapes import many, rect
 from tests.test_propose import CUBE, DIAMOND, ROUNDING, SQUARE, WIDTH, added, bare
 
@@ -36,17 +37,18 @@ def check_prediction(cutting: Cutting, i: int, place: Place) -> None:
     stages = job.stages(range(len(job.cuts)), clear_offcuts=False)
     others = [c for k, c in enumerate(job.cuts) if k not in {i, last}]
 
-    def section(stage: Stage, within: Sequence[Cut]) -> float:
-        """Of the tab on the part's own bodies, the waste beyond all kerfs cut away."""
+    def own(stage: Stage, within: Sequence[Cut]) -> Solid:
+        """The part's own bodies, the waste beyond all kerfs cut away."""
         solid = together([body.solid for body in stage.bodies if body.is_part])
         for cut in (job.cuts[i], *within):
             solid = solid.within(cut.profile.to_view(cut.within_kerf), cut.profile.view)
-        own = [b for b in solid.bodies if any(is_in(p, b) for p in job.finished.bodies)]
-        return standing(job.cuts[i], together(own)).volume / job.cuts[i].width
+        return together([b for b in solid.bodies if any(is_in(p, b) for p in job.finished.bodies)])
 
     before, after = stages[last - 1], stages[last]
-    assert place.holding == pytest.approx(section(before, others), abs=ROUNDING, rel=ROUNDING)
-    stays = section(after, [*others, job.cuts[last]])
+    cut = job.cuts[i]
+    holds = section_at(cut, cut.tabs[-1], own(before, others))
+    assert place.holding == pytest.approx(holds, abs=ROUNDING, rel=ROUNDING)
+    stays = standing(cut, own(after, [*others, job.cuts[last]])).volume / cut.width
     assert place.witness == pytest.approx(stays, abs=ROUNDING, rel=ROUNDING)
     if len(set(before.pieces)) == 1:
         # what waste it joins adds to it where another cut goes through that as well
@@ -225,9 +227,9 @@ def search_of(cutting: Cutting, width: float = WIDTH) -> _Search:
     return _Search(cutting, 0, len(cutting.cuts) - 1, width)
 
 
-@pytest.mark.parametrize(("side", "has_room"), [(0.7, False), (0.75, True)])
-def test_room_for_a_tab_is_twice_its_width_and_kerf(side: float, has_room: bool) -> None:
-    """Round a square the path is longer by a circle of half a kerf: here by 3.14 mm, for 6 mm."""
+@pytest.mark.parametrize(("side", "has_room"), [(1.3, False), (2.2, True)])
+def test_room_for_a_tab_is_its_width_and_a_kerf_across(side: float, has_room: bool) -> None:
+    """Round a square the path is a kerf wider: 2.84 mm across its corners, or 3.2 mm and more."""
     area = rect(20, 20, 20 + side, 20 + side)
     job = cutting_of([cut_of("front", area, CUBE), cut_of("top", area, CUBE)])
     assert bool(places_for(job, 0, 1, WIDTH)) is has_room
@@ -270,7 +272,7 @@ def test_marks_are_those_beside_the_outline_that_the_tab_is_on() -> None:
         for place in list(search.on(ring))[::9]:
             solid = search.measured(place)
             assert place.holding == pytest.approx(solid.holding, rel=ROUNDING)
-            assert place.witness == pytest.approx(solid.witness, rel=ROUNDING)
+            assert place.leaves_a_mark is solid.leaves_a_mark
             assert place.leaves_a_mark is not (round(place.at[0], 6) in {4.5, 35.5})
 
 
@@ -296,7 +298,9 @@ def test_where_all_leave_marks_the_lowest_stub_is_chosen_not_the_smallest_footpr
     assert found
     for place in found:
         assert place.at[0] == pytest.approx(26.5)
-        assert place.witness == pytest.approx(WIDTH * 29.5 * 0.2, rel=ROUNDING)
+        # the disc's polygon is inside it by 0.01 mm at most, on some 0.4 mm at either end
+        low = WIDTH * 0.2 + round_ends(1.0, 0.2)
+        assert place.witness == pytest.approx(low * 29.5, abs=2 * 0.4 * 0.01 * 29.5)
 
 
 def test_a_mark_of_no_size_is_none() -> None:

@@ -23,7 +23,7 @@ from silhouette3d.cutting.stages import Cutting, Stage
 from silhouette3d.cutting.stubs import joins, standing_section
 from silhouette3d.job import job_from
 from silhouette3d.stock import Stock
-from tests.cut_jobs import cut_of, cutting_of, random_job, stages_of, with_tabs_at
+from tests.cut_jobs import cut_of, cutting_of, random_job, round_ends, stages_of, with_tabs_at
 from tests.shapes import rect
 
 CUBE = Stock((40.0, 40.0, 40.0))
@@ -330,7 +330,8 @@ def test_where_none_is_free_of_marks_the_least_is_chosen_and_told() -> None:
     assert found.holds
     assert [place.leaves_a_mark for place in found.places] == [True]
     assert found.places[0].at[0] > 22.0
-    assert found.places[0].witness == pytest.approx(WIDTH * 10.0, rel=1e-3)
+    mark = WIDTH + round_ends(1.0, 1.0)  # as wide as the stub is on average, across the kerf
+    assert found.places[0].witness == pytest.approx(mark * 10.0, rel=0.01)
     assert not found.frees  # it runs on into the waste beyond
     check_proposal(job, found)
 
@@ -346,7 +347,9 @@ def test_a_stub_that_is_severed_leaves_a_mark_but_frees() -> None:
     best = places_for(job, 0, 1, WIDTH)[0]
     assert best.leaves_a_mark
     assert best.at[0] < 5 or best.at[0] > 35
-    assert best.witness == pytest.approx(WIDTH * 30.8 * 0.4, rel=1e-6)
+    # beside a corner of the outline there is less, or no round end
+    low = WIDTH * 0.4 + round_ends(1.0, 0.4)
+    assert WIDTH * 0.4 * 30.8 <= best.witness < low * 30.8
 
 
 def test_held_by_no_tab_is_said() -> None:

@@ -2,21 +2,26 @@
 
 from __future__ import annotations
 
+import math
+
 import pytest
 import shapely
 from shapely import Polygon
 
+from silhouette3d.cutting.tabs import kept
 from silhouette3d.drawing.curve import Arc, Curve
 from silhouette3d.errors import CuttingError
 from tests.cut_jobs import cut_of
-from tests.shapes import rect
+from tests.shapes import many, rect
 from tests.test_tabs import SQUARE, STOCK, drawn, line
 
 
 def test_a_closed_shape_covers_the_path() -> None:
+    """What it covers stays, so the cutter stops half a kerf before it on either side."""
     (tab,) = drawn(SQUARE, line((8, 20), (12, 20), (12, 23), (8, 23), closed=True)).tabs
     assert tab.at == pytest.approx((9.5, 21.5))
     assert tab.width == pytest.approx(3.0)
+    assert tab.stretch.bounds == pytest.approx((9.5, 19.5, 9.5, 23.5))
 
 
 def test_a_triangle_covers_what_lies_within() -> None:
@@ -55,7 +60,31 @@ def test_a_shape_over_the_first_point_of_the_path_is_one_tab() -> None:
     corners = ((u - 2, v - 2), (u + 2, v - 2), (u + 2, v + 2), (u - 2, v + 2))
     (tab,) = drawn(SQUARE, line(*corners, closed=True)).tabs
     assert tab.stretch.geom_type == "LineString"
-    assert tab.width == pytest.approx(tab.stretch.length)
+    assert 4.0 < tab.stretch.length < 4.0 + 1.0 + 0.5  # the corner is longer along the path
+    first, last = tab.stretch.coords[0], tab.stretch.coords[-1]
+    assert tab.width == pytest.approx(math.dist(first, last) - 1.0)
+
+
+def test_what_stays_of_a_shape_is_what_it_covers() -> None:
+    """Round corners and over the first point of the path, to the shape's own ends."""
+    for corners in (
+        [(8, 8), (13, 8), (13, 13), (8, 13)],
+        [(8, 8), (10.5, 8), (10.5, 9.8), (8, 9.8)],
+        [(28, 20), (32, 20), (32, 20.4), (28, 20.4)],
+    ):
+        cut = drawn(SQUARE, line(*corners, closed=True))
+        (tab,) = cut.tabs
+        covered = shapely.intersection(cut.path, Polygon(corners))
+        assert shapely.hausdorff_distance(kept(cut, tab), shapely.line_merge(covered)) < 1e-6
+
+
+def test_a_shape_over_the_end_of_a_narrow_slot_is_an_error() -> None:
+    """Its sides are 1.5 mm apart, the cut's two ways half of that, and the kerf is 1 mm wide."""
+    slot = shapely.difference(rect(5, 5, 35, 45), rect(19.25, 25, 20.75, 46))
+    with pytest.raises(
+        CuttingError, match=r"leaves nothing standing: .* 0\.5 mm apart and is 1 mm"
+    ):
+        drawn(many(slot), line((18, 24), (22, 24), (22, 28), (18, 28), closed=True))
 
 
 def test_a_shape_that_crosses_itself_still_covers() -> None:

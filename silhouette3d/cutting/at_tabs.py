@@ -12,6 +12,7 @@ import shapely
 from shapely import LineString
 
 from silhouette3d.cutting.kerf import Cut, Tab
+from silhouette3d.cutting.tabs import kept
 from silhouette3d.drawing.arcs import Simple
 from silhouette3d.drawing.curve import Array
 from silhouette3d.drawing.ring import Ring, joined_up
@@ -32,12 +33,12 @@ class Stretch:
 
 
 def broken_at_tabs(
-    rings: Sequence[Ring], tabs: Sequence[Tab]
+    rings: Sequence[Ring], gaps: Sequence[LineString]
 ) -> tuple[tuple[Stretch, ...], tuple[Stretch, ...]]:
-    """What is cut of some rings, and what stays at tabs.
+    """What is cut of some rings, and what is left out beside some lines, the stretches of tabs.
 
-    A tab interrupts a ring from where the ring is nearest to one end of the
-    tab's stretch to where it is nearest to the other.
+    A line interrupts a ring from where the ring is nearest to one end of it to
+    where it is nearest to the other.
 
     Returns
     -------
@@ -47,19 +48,19 @@ def broken_at_tabs(
         What is left out.
     """
     spans: list[list[tuple[float, float]]] = [[] for _ in rings]
-    for tab in tabs:
-        for ring, span in _feet(rings, tab.stretch):
+    for gap in gaps:
+        for ring, span in _feet(rings, gap):
             spans[ring].append(span)
     cut: list[Stretch] = []
     left: list[Stretch] = []
     for around, found in zip(rings, spans, strict=True):
-        gaps = joined_up([s for s in found if s[1] - s[0] > MERGE], around.length)
-        if not gaps:
+        out = joined_up([s for s in found if s[1] - s[0] > MERGE], around.length)
+        if not out:
             cut.append(Stretch(around.pieces, closed=True))
             continue
-        left += [Stretch(around.between(*gap)) for gap in gaps]
-        nexts = [*(start for start, _ in gaps[1:]), gaps[0][0] + around.length]
-        for (_, end), start in zip(gaps, nexts, strict=True):
+        left += [Stretch(around.between(*one)) for one in out]
+        nexts = [*(start for start, _ in out[1:]), out[0][0] + around.length]
+        for (_, end), start in zip(out, nexts, strict=True):
             if start - end > MERGE:
                 cut.append(Stretch(around.between(end, start)))
     return tuple(cut), tuple(left)
@@ -83,15 +84,17 @@ def _feet(rings: Sequence[Ring], stretch: LineString) -> Iterator[tuple[int, tup
 
 
 def tab_shape(cut: Cut, tab: Tab) -> Array:
-    """The corners (n, 2) of a strip across the kerf that covers a tab's stretch of the path.
+    """The corners (n, 2) of a strip across the kerf that covers what stays of the path at a tab.
 
-    Square to the path at both ends. As wide as the kerf, or a tenth of the tab
-    where that is more; narrower where it would cover another piece of the path.
+    Square to the path at both ends, half a kerf short of where the cutter's middle
+    stops. As wide as the kerf, or a tenth of the tab where that is more; narrower
+    where it would cover another piece of the path.
     """
-    reach = max(cut.width, tab.stretch.length / 10.0) / 2.0
+    stays = kept(cut, tab)
+    reach = max(cut.width, stays.length / 10.0) / 2.0
     while True:
-        strip = shapely.buffer(tab.stretch, reach, cap_style="flat", join_style="bevel")
+        strip = shapely.buffer(stays, reach, cap_style="flat", join_style="bevel")
         covered = shapely.length(shapely.intersection(cut.path, strip))
-        if covered <= tab.stretch.length + MERGE or reach < MERGE:
+        if covered <= stays.length + MERGE or reach < MERGE:
             return np.array(strip.exterior.coords)[:-1]
         reach /= 2.0

@@ -5,6 +5,10 @@ takes away everything within half a kerf of that path. Outer corners of the
 waste so come out round; an inside corner of the part keeps a radius of half a
 kerf, because the cutter cannot get further in: the part as cut is the outline
 closed (dilated, then eroded) by a disc of half the kerf.
+
+The cutter is a disc, so where it stops before a tab it has cut half a kerf
+further, and round: between runs whose ends lie w + kerf apart stays a neck
+of width w.
 """
 
 from __future__ import annotations
@@ -12,15 +16,18 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Final
+from typing import Any, Final
 
+import numpy as np
 import shapely
-from shapely import LineString, MultiPolygon, Polygon
+from numpy.typing import NDArray
+from shapely import LineString, MultiLineString, MultiPolygon, Polygon
 
 from silhouette3d.place import Profile
 from silhouette3d.solid import Waste
 from silhouette3d.stock import Stock
 from silhouette3d.units import GRID
+from silhouette3d.view import Array
 
 LEAST_KERF: Final = 1e-3
 """mm. A kerf of zero is simulated as this one, so that what it parts is apart."""
@@ -28,21 +35,25 @@ LEAST_KERF: Final = 1e-3
 
 @dataclass(frozen=True, eq=False)
 class Tab:
-    """A stretch of a cut's path that is not cut.
+    """A stretch of a cut's path that the cutter's middle does not run along.
 
     Parameters
     ----------
     at : tuple of float
         The middle of the stretch, on the path, in face coordinates in mm.
     width : float
-        Of the material left standing, where it is least: at the outline or beyond the kerf.
+        In mm, of what stays standing where it is narrowest: between the two ends of the cut.
     stretch : shapely.LineString
-        The piece of the path that is left out.
+        The piece of the path that is left out: what is left on either side of it lies a
+        width and a kerf apart.
+    nearest : tuple of points
+        Where that is.
     """
 
     at: tuple[float, float]
     width: float
     stretch: LineString
+    nearest: tuple[tuple[float, float], tuple[float, float]]
 
 
 @dataclass(frozen=True, eq=False)
@@ -131,22 +142,66 @@ class Cut:
     @cached_property
     def standing(self) -> MultiPolygon:
         """The part of the band that tabs leave standing."""
-        strips = [self.strip(tab) for tab in self.tabs]
-        return polygons_of(shapely.union_all(strips, grid_size=GRID))
+        return polygons_of(shapely.intersection(self.band, self._unswept, grid_size=GRID))
 
     def strip(self, tab: Tab) -> MultiPolygon:
-        """The part of the band that one tab leaves standing, square at its ends."""
+        """The part of the band that one tab leaves standing."""
+        return polygons_of(shapely.intersection(self.band, self._beside(tab), grid_size=GRID))
+
+    @cached_property
+    def _unswept(self) -> shapely.Geometry:
+        return shapely.union_all([self._beside(tab) for tab in self.tabs], grid_size=GRID)
+
+    def _beside(self, tab: Tab) -> shapely.Geometry:
+        """What lies beside a tab's stretch and is swept by no run.
+
+        It reaches a little over both sides of the band, so that what is left of the band
+        is bounded by the band's own sides.
+        """
         # path, strip and band stand for circles, each within a tolerance: three more reach across
         reach = self.width / 2.0 + 3.0 * self.tolerance
-        across = shapely.buffer(
-            tab.stretch, reach, quad_segs=self._segments(reach), cap_style="flat"
+        across = shapely.buffer(tab.stretch, reach, quad_segs=self._segments(reach))
+        behind = [end.half_disc(1.1 * reach) for end in self._ends(tab.stretch)]
+        near = shapely.intersection(self.interrupted, shapely.buffer(tab.stretch, 3.0 * reach))
+        cut_off = shapely.union_all([self._swept(near), *behind])
+        return shapely.difference(across, cut_off, grid_size=GRID)
+
+    def neck(self, tab: Tab) -> LineString:
+        """The narrowest place of a tab: straight between what is cut on either side of it."""
+        first, last = np.array(tab.nearest)
+        along = (last - first) / np.linalg.norm(last - first) * (self.width / 2.0)
+        return LineString([first + along, last - along])
+
+    def _swept(self, runs: shapely.Geometry) -> shapely.Geometry:
+        """What the cutter sweeps along some lines: round at both ends of each."""
+        radius = self.width / 2.0
+        lines = [line for line in shapely.get_parts(runs) if isinstance(line, LineString)]
+        sides = shapely.buffer(
+            MultiLineString(lines), radius, quad_segs=self._segments(radius), cap_style="flat"
         )
-        return polygons_of(shapely.intersection(across, self.band, grid_size=GRID))
+        count = 4 * self._segments(radius)
+        discs = [end.disc(radius, count) for line in lines for end in self._ends(line)]
+        return shapely.union_all([sides, *discs])
+
+    def _ends(self, line: LineString) -> list[_End]:
+        """Both ends of a line, each with the way out of it."""
+        short = 1e-3 * self.width  # shorter pieces of it may be rounding
+        places = (line, shapely.reverse(line))
+        ends = [
+            shapely.get_coordinates(shapely.line_interpolate_point(x, [0.0, short])) for x in places
+        ]
+        return [_End(points[0], points[0] - points[1]) for points in ends]
+
+    @cached_property
+    def interrupted(self) -> shapely.Geometry:
+        """The path less its tabs."""
+        left_out = [shapely.buffer(tab.stretch, _GRAZE, cap_style="flat") for tab in self.tabs]
+        return shapely.line_merge(shapely.difference(self.path, shapely.union_all(left_out)))
 
     @cached_property
     def removed(self) -> MultiPolygon:
         """What the cut takes away: the band less its tabs."""
-        return polygons_of(shapely.difference(self.band, self.standing, grid_size=GRID))
+        return polygons_of(shapely.difference(self.band, self._unswept, grid_size=GRID))
 
     @cached_property
     def left_in_corners(self) -> list[Polygon]:
@@ -163,9 +218,28 @@ class Cut:
     def cut_path(self) -> shapely.Geometry:
         """The path less its tabs, as far as the cutter meets stock along it."""
         meets = self.grown(self.stock.shadow(self.profile.view), self.width * (0.5 - _GRAZE))
-        path = shapely.intersection(self.path, meets)
-        left_out = [shapely.buffer(tab.stretch, _GRAZE, cap_style="flat") for tab in self.tabs]
-        return shapely.line_merge(shapely.difference(path, shapely.union_all(left_out)))
+        return shapely.line_merge(shapely.intersection(self.interrupted, meets))
+
+
+@dataclass(frozen=True, eq=False)
+class _End:
+    """An end of a line: where it is, and a vector out of it."""
+
+    at: Array
+    out: Array
+
+    def disc(self, radius: float, count: int) -> Polygon:
+        """A regular polygon about it, with corners on the circle straight ahead and aside."""
+        return self._sector(radius, np.arange(count) * (2.0 * math.pi / count))
+
+    def half_disc(self, radius: float) -> Polygon:
+        """What lies beyond it, within a radius; coarse, but nowhere less than that."""
+        quarters = np.arange(-4, 5) * (math.pi / 8.0)
+        return self._sector(radius / math.cos(math.pi / 16.0), quarters)
+
+    def _sector(self, radius: float, angles: NDArray[np.floating[Any]]) -> Polygon:
+        turned = angles + math.atan2(self.out[1], self.out[0])
+        return Polygon(self.at + radius * np.column_stack([np.cos(turned), np.sin(turned)]))
 
 
 _GRAZE: Final = 1e-6

@@ -22,6 +22,7 @@ from shapely import LineString, MultiPolygon, Point
 from silhouette3d.cutting.curtain import Curtain, Seen, section, seen_of
 from silhouette3d.cutting.kerf import Cut, polygons_of
 from silhouette3d.cutting.stages import Cutting, is_in
+from silhouette3d.cutting.stubs import section as section_at
 from silhouette3d.cutting.tabs import reach, tab_at
 from silhouette3d.solid import Solid, together
 
@@ -135,7 +136,7 @@ class _Search:
         """Places along one line: a regular row, and both ends of every mark-free stretch."""
         holding = Curtain(self.cut, ring).inside(self.others)
         for start, s, end in self._stretches(ring):
-            holds = section(holding, start, end, ring.length)
+            holds = section(holding, s - self.width / 2.0, s + self.width / 2.0, ring.length)
             if holds > NO_WITNESS:
                 ends = [ring.interpolate(x % ring.length) for x in (start, s, end)]
                 at = (float(ends[1].x), float(ends[1].y))
@@ -143,13 +144,14 @@ class _Search:
 
     def _stretches(self, ring: LineString) -> list[tuple[float, float, float]]:
         """Start, middle and end of tabs to try, without those that run round a corner."""
-        tried = [(s, *reach(self.cut, ring, s, self.width)) for s in self._stations(ring)]
-        shortest = min(end - start for _, start, end in tried)
-        return [(a, s, b) for s, a, b in tried if b - a <= 1.2 * shortest]
+        tried = [(s, reach(self.cut, ring, s, self.width)) for s in self._stations(ring)]
+        fits = [(ends[0], s, ends[1]) for s, ends in tried if ends is not None]
+        shortest = min((end - start for start, _, end in fits), default=0.0)
+        return [one for one in fits if one[2] - one[0] <= 1.2 * shortest]
 
     def _stations(self, ring: LineString) -> list[float]:
         row = np.arange(0.0, ring.length, max(self.width / 2.0, ring.length / 400.0))
-        room = self.width / 2.0 + self.cut.width
+        room = self.width / 2.0 + 1.5 * self.cut.width
         ends = []
         for line, marked in self.beside:
             for part in marked.geoms:
@@ -175,17 +177,16 @@ class _Search:
 
     def measured(self, place: Place) -> Place:
         """A place with its sections taken from the solids themselves."""
-        cut, view = self.cut, self.cut.profile.view
-        strip = cut.strip(tab_at(cut, place.at, place.width))
+        tab = tab_at(self.cut, place.at, place.width)
+        cut, view = replace(self.cut, tabs=(*self.cut.tabs, tab)), self.cut.profile.view
+        strip = cut.strip(tab)
         area = polygons_of(shapely.union(cut.as_cut, strip))
         solid = self._holding_the_part(self._before_last.within(cut.profile.to_view(area), view))
-        found = []
-        for seen in (None, self.final):
-            if seen is not None and not solid.is_empty:
-                solid = self._holding_the_part(solid.within(seen.area, seen.view))
-            tab = solid if solid.is_empty else solid.within(cut.profile.to_view(strip), view)
-            found.append(tab.volume / cut.width)
-        return replace(place, holding=found[0], witness=found[1])
+        holding = section_at(cut, tab, solid)
+        if not solid.is_empty:
+            solid = self._holding_the_part(solid.within(self.final.area, self.final.view))
+        left = solid if solid.is_empty else solid.within(cut.profile.to_view(strip), view)
+        return replace(place, holding=holding, witness=left.volume / cut.width)
 
     def _holding_the_part(self, solid: Solid) -> Solid:
         """Those bodies in which some of the finished part lies."""

@@ -9,6 +9,7 @@ from typing import Final
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely import LineString
 from shapely.ops import substring
 
@@ -20,11 +21,13 @@ from silhouette3d.quantity import Scale
 from silhouette3d.units import MERGE, Unit, length_text
 from silhouette3d.view import Array
 
-_STEPS: Final = 25
-"""In which half the width of a tab is measured."""
+MOST_ROUND: Final = 6.0
+"""How many times as long on the path as straight across a tab may be: the cut turns back beside
+itself there, in a notch of less than 19°, or at the end of a slot that is too narrow for waste."""
 
-_MOST_STEPS: Final = 20_000
-"""Along a path on which a very narrow tab finds nothing to hold: more would take minutes."""
+
+_SAME: Final = 1e-9
+"""Share of a length: less is rounding."""
 
 
 def with_tabs(
@@ -63,9 +66,17 @@ def with_tabs(
 def tab_at(cut: Cut, point: Point, width: float, unit: Unit = "mm", where: str = "") -> Tab:
     """A tab of a given width whose middle is the place on the path nearest to a point."""
     ring, middle = _nearest(cut, point)
-    _check_fits(width, ring, unit, where)
-    at = ring.interpolate(middle)
-    return Tab((at.x, at.y), width, stretch_of(ring, *reach(cut, ring, middle, width)))
+    at, ends = ring.interpolate(middle), reach(cut, ring, middle, width)
+    if ends is None:
+        raise CuttingError(
+            f"a tab of {length_text(width, unit)} does not fit at "
+            f"{_text((at.x, at.y), unit)}: the cut "
+            "runs too close beside itself there to stop twice, "
+            f"{length_text(width + cut.width, unit)} apart with the kerf",
+            where=where,
+            todo="make the tab narrower, or put it elsewhere",
+        )
+    return _tab(cut, ring, at, width, ends)
 
 
 def on_path(cut: Cut, point: Point) -> Point:
@@ -82,37 +93,129 @@ def _nearest(cut: Cut, point: Point) -> tuple[LineString, float]:
     return ring, ring.project(spot)
 
 
-def reach(cut: Cut, ring: LineString, middle: float, width: float) -> tuple[float, float]:
-    """From where to where along a closed line of the path a tab of some width interrupts it."""
-    back, ahead = (_way(cut, ring, middle, sign, width / 2.0) for sign in (-1.0, 1.0))
-    if back + ahead >= ring.length:
-        back = ahead = width / 2.0
-    return middle - back, middle + ahead
+def reach(cut: Cut, ring: LineString, middle: float, width: float) -> tuple[float, float] | None:
+    """Find from where to where along a closed line of the path a tab interrupts it.
 
-
-def _way(cut: Cut, ring: LineString, start: float, sign: float, width: float) -> float:
-    """How far to go along the path until a width of material stands on both sides of it.
-
-    Round an outer corner the path gets longer than the outline, round an inside
-    corner longer than the far side of the kerf, and a tab that ended there would
-    touch one of them in a point. So only as much of each step counts as both
-    sides move on. Where that never makes a width, there is nothing to hold: then
-    the width itself.
+    Both ends lie equally far from the middle along the line, as near to it as they
+    can for the straight distance between them to be the width and the kerf: the
+    cutter, a disc, takes half a kerf more at either end. Beside an inside corner of
+    the outline the cut goes on towards itself, and they lie up to twice as far off, so
+    that all of it keeps that distance; in a slot, where it does not, they do not.
+    None where the line does not get that wide within `MOST_ROUND` times as much on
+    its own way.
     """
-    sides = [shapely.boundary(cut.as_cut), shapely.boundary(cut.within_kerf)]
-    furthest = 2.0 * width
-    while True:
-        step = max(width / _STEPS, furthest / _MOST_STEPS)
-        ways = np.arange(0.0, furthest + step, step)
-        points = shapely.line_interpolate_point(ring, (start + sign * ways) % ring.length)
-        feet = [shapely.get_point(shapely.shortest_line(side, points), 0) for side in sides]
-        moves = [shapely.distance(f[1:], f[:-1]) for f in (*feet, points)]
-        counted = np.concatenate([[0.0], np.cumsum(np.min(moves, axis=0))])
-        if counted[-1] >= width:
-            return float(np.interp(width, counted, ways))
-        if furthest >= ring.length:
-            return width
-        furthest *= 4.0
+    apart = width + cut.width
+    most = min(ring.length, MOST_ROUND * apart) / 2.0
+    ways = _corners_between(ring, [(middle, 1.0), (middle, -1.0)], most)
+    ahead, back = (_at(ring, middle + sign * ways) for sign in (1.0, -1.0))
+    way = _first_apart(ways, ahead - back, apart)
+    if way is None:
+        return None
+    way = _clear_of_itself(cut, ring, middle, way, apart)
+    return middle - way, middle + way
+
+
+def _clear_of_itself(
+    cut: Cut, ring: LineString, middle: float, first: float, apart: float
+) -> float:
+    """Find the least way from which on both sides keep apart, outside the part; or the first."""
+    far = first + _beside(ring, 2.0 * first)
+
+    def is_clear(way: float) -> bool:
+        return _between(cut, ring, (middle - way, middle + way), far - way).length >= least
+
+    least = apart * (1.0 - _SAME)
+    low, high = first, min(2.0 * first, far - MERGE)  # both sides must have some length
+    if is_clear(low) or not is_clear(high):
+        return low
+    while high - low > MERGE:
+        way = (low + high) / 2.0
+        low, high = (low, way) if is_clear(way) else (way, high)
+    ends = _at(ring, middle + np.array([-far, far]))  # in a slot the nearest is as far as one looks
+    nearest = shapely.get_coordinates(
+        _between(cut, ring, (middle - high, middle + high), far - high)
+    )
+    return high if np.linalg.norm(nearest - ends, axis=1).min() > MERGE else first
+
+
+def _beside(ring: LineString, left_out: float) -> float:
+    """How far a cut is followed on either side of a stretch: not on to the ring's far side."""
+    return min(2.0 * left_out, (ring.length - left_out) / 4.0)
+
+
+def _between(cut: Cut, ring: LineString, ends: tuple[float, float], further: float) -> LineString:
+    """The shortest line between what goes on for some way before and behind a stretch.
+
+    Where that leads through the part, straight between the ends of the stretch.
+    """
+    first, last = ends
+    before = stretch_of(ring, first - further, first)
+    behind = stretch_of(ring, last, last + further)
+    line = shapely.shortest_line(before, behind)
+    if shapely.contains(cut.profile.area, line.interpolate(0.5, normalized=True)):
+        return LineString([before.coords[-1], behind.coords[0]])
+    return line
+
+
+def _tab(
+    cut: Cut, ring: LineString, at: shapely.Point, width: float, ends: tuple[float, float]
+) -> Tab:
+    """The tab that leaves out a closed line from one way to another."""
+    line = _between(cut, ring, ends, _beside(ring, ends[1] - ends[0]))
+    (a, b), (c, d) = shapely.get_coordinates(line).tolist()
+    return Tab((at.x, at.y), width, stretch_of(ring, *ends), ((a, b), (c, d)))
+
+
+def kept(cut: Cut, tab: Tab) -> LineString:
+    """Find the middle of a tab's stretch, half a kerf from either end of it: what a shape covers.
+
+    It is what stays of the path itself.
+    """
+    stretch, most = tab.stretch, tab.stretch.length / 2.0 - MERGE
+    radius = cut.width / 2.0
+    start = _off_by(stretch, 0.0, 1.0, radius, most)
+    end = _off_by(stretch, stretch.length, -1.0, radius, most)
+    return LineString(shapely.get_coordinates(substring(stretch, start, stretch.length - end)))
+
+
+def _off_by(line: LineString, start: float, sign: float, apart: float, most: float) -> float:
+    """Find how far to go along a line from a place on it to be so far off; `most` if never."""
+    ways = _corners_between(line, [(start, sign)], most)
+    points = _at(line, start + sign * ways)
+    found = _first_apart(ways, points - points[0], apart)
+    return most if found is None else found
+
+
+def _corners_between(
+    line: LineString, goers: Sequence[tuple[float, float]], most: float
+) -> NDArray[np.float64]:
+    """Ways, up to the most, at which one of those who go from a place either way is at a corner."""
+    points = shapely.get_coordinates(line)
+    stations = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
+    ways = np.concatenate([sign * (stations - start) % line.length for start, sign in goers])
+    return np.unique(np.concatenate([[0.0, most], ways[ways < most]]))
+
+
+def _at(line: LineString, ways: NDArray[np.float64]) -> Array:
+    """Points (n, 2) of a line at some ways along it; of a closed one they may run over its end."""
+    if line.is_closed:
+        ways = ways % line.length
+    return shapely.get_coordinates(shapely.line_interpolate_point(line, ways))
+
+
+def _first_apart(ways: NDArray[np.float64], between: Array, apart: float) -> float | None:
+    """Find the first way at which a vector, given (n, 2) at some and straight between, is so long.
+
+    It is longest at one of the ways, and where it gets that long is a root of a quadratic equation.
+    """
+    far = np.nonzero(np.hypot(*between.T) >= apart)[0]
+    if not far.size:
+        return None
+    k = max(int(far[0]), 1)
+    start, rate = between[k - 1], between[k] - between[k - 1]
+    a, b, c = float(rate @ rate), float(start @ rate), float(start @ start) - apart**2
+    share = (math.sqrt(max(b * b - a * c, 0.0)) - b) / a if a else 0.0
+    return float(ways[k - 1] + share * (ways[k] - ways[k - 1]))
 
 
 def rings(cut: Cut) -> list[LineString]:
@@ -193,8 +296,7 @@ def _covered(cut: Cut, shape: shapely.Geometry, what: str, unit: Unit, where: st
             if piece.length > MERGE:
                 found = True
                 _check_fits(piece.length, ring, unit, where)
-                middle = piece.interpolate(0.5, normalized=True)
-                yield Tab((middle.x, middle.y), float(piece.length), piece)
+                yield _around(cut, ring, piece, what, unit, where)
     if not found:
         off = length_text(float(shapely.distance(shape, cut.path)), unit)
         raise CuttingError(
@@ -203,6 +305,31 @@ def _covered(cut: Cut, shape: shapely.Geometry, what: str, unit: Unit, where: st
             where=where,
             todo="draw it right across the outline and the kerf",
         )
+
+
+def _around(
+    cut: Cut, ring: LineString, piece: LineString, what: str, unit: Unit, where: str
+) -> Tab:
+    """The tab of which a piece of the path stays: the cutter stops half a kerf before it."""
+    middle, half = piece.interpolate(0.5, normalized=True), piece.length / 2.0
+    at, most = ring.project(middle), (ring.length - piece.length) / 2.0
+    back, ahead = (
+        half + _off_by(ring, at + sign * half, sign, cut.width / 2.0, most) for sign in (-1.0, 1.0)
+    )
+    tab = _tab(cut, ring, middle, piece.length, (at - back, at + ahead))
+    apart = math.dist(*tab.nearest)
+    width = apart - cut.width
+    if back + ahead > ring.length / 2.0:  # what stays goes round more than what is cut
+        width = max(width, piece.length)
+    if width <= MERGE:
+        raise CuttingError(
+            f"{what} leaves nothing standing: the cut stops on either side of it "
+            f"{length_text(apart, unit)} apart and is "
+            f"{length_text(cut.width, unit)} wide",
+            where=where,
+            todo="put the tab elsewhere, or make it wider",
+        )
+    return replace(tab, width=width)
 
 
 def _edge(cut: Cut) -> shapely.Geometry:

@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 import shapely
+from shapely import LineString
 
 from silhouette3d.cutting.at_tabs import Stretch, broken_at_tabs, tab_shape
 from silhouette3d.cutting.kerf import Cut
@@ -26,6 +27,7 @@ from silhouette3d.cutting.true_path import FIT, outline_rings, path_rings
 from silhouette3d.drawing.arcs import bulge_of
 from silhouette3d.drawing.curve import FULL_TURN, Arc, Array, Line, Point, Sampled, polyline
 from silhouette3d.drawing.fit import as_arcs
+from silhouette3d.drawing.ring import flattened
 from silhouette3d.output.folder import written_together
 from silhouette3d.part import Part
 from silhouette3d.units import MM_PER, Unit
@@ -142,9 +144,10 @@ def _drawn(cut: Cut, title: str, unit: Unit, compensated: bool) -> Drawing:
     """The drawing of one setup."""
     paper = _Paper(unit)
     outline = outline_rings(cut)
-    for stretches, layer in zip(
-        broken_at_tabs(outline, cut.tabs), ("OUTLINE", "UNCUT"), strict=True
-    ):
+    path, left_out = broken_at_tabs(path_rings(cut, outline), [tab.stretch for tab in cut.tabs])
+    # the feet of its true ends: those of the simulated path's are off along a curve
+    gaps = [LineString(flattened(one.pieces, cut.tolerance)) for one in left_out]
+    for stretches, layer in zip(broken_at_tabs(outline, gaps), ("OUTLINE", "UNCUT"), strict=True):
         paper.draw(stretches, layer)
     for tab in cut.tabs:
         paper.draw([_closed(tab_shape(cut, tab))], "TABS")
@@ -153,7 +156,7 @@ def _drawn(cut: Cut, title: str, unit: Unit, compensated: bool) -> Drawing:
     paper.draw(_shadow(cut), "SHADOW")
     paper.mark(MARK * max(width, height), f"{title} ({unit})")
     if compensated:
-        paper.draw(broken_at_tabs(path_rings(cut, outline), cut.tabs)[0], "PATH")
+        paper.draw(path, "PATH")
     return paper.document
 
 
