@@ -15,7 +15,7 @@ from silhouette3d.cutting.kerf import Cut
 from silhouette3d.cutting.stubs import joins, standing_section, stubs
 from silhouette3d.stock import Stock
 from tests.checking import advice, message
-from tests.cut_jobs import cut_of, cutting_of, findings_of, stages_of, with_tabs_at
+from tests.cut_jobs import TOLERANCE, cut_of, cutting_of, findings_of, stages_of, with_tabs_at
 from tests.shapes import TWO_CUBES, disc, many, rect
 
 CUBE = Stock((40.0, 40.0, 40.0))
@@ -116,11 +116,11 @@ def test_not_released() -> None:
 
 
 def slot(kerf: float, width: float = 4.0) -> list[Cut]:
-    """A tongue of waste in a slot 10 mm deep, joined to its floor by a tab; then the ends cut."""
+    """A tongue of waste in a slot 10 mm deep, joined to both sides by tabs; then the ends cut."""
     u0, u1 = 20.0 - width / 2.0, 20.0 + width / 2.0
     slotted = Polygon([(5, 5), (u0, 5), (u0, 15), (u1, 15), (u1, 5), (35, 5), (35, 35), (5, 35)])
     return [
-        cut_of("right", slotted, CUBE, kerf=kerf, tabs=[(20, 15), (20, 35)], width=0.4),
+        cut_of("right", slotted, CUBE, kerf=kerf, tabs=[(u0, 10), (u1, 10), (20, 35)], width=0.4),
         cut_of("front", rect(12, 6, 28, 35), CUBE, kerf=kerf),
     ]
 
@@ -129,7 +129,7 @@ def slot(kerf: float, width: float = 4.0) -> list[Cut]:
 def test_not_released_when_a_tongue_of_waste_stays_in_a_slot(kerfs: float) -> None:
     """Two kerfs go down a slot; what is wider leaves a tongue between them.
 
-    The front cut parts it from the waste below; it stays on the part by its tab alone, and
+    The front cut parts it from the waste below; it stays on the part by its tabs alone, and
     all its corners lie on the border of the kerf. That it stays, its volume says.
     """
     cuts = slot(4.0 / kerfs)
@@ -375,7 +375,7 @@ def test_witness() -> None:
     assert found.where == pytest.approx((20, 20, 4.75))
     # on either side the cutter leaves a square of half the kerf less a quarter disc
     width = 3.0 + 2.0 * 0.5 * (1.0 - math.pi / 4.0)
-    room = math.pi / 2.0 * LIMITS.tolerance  # of the disc's polygon
+    room = math.pi / 2.0 * TOLERANCE  # of the disc's polygon
     assert found.value == pytest.approx(width * 24.0 * 0.5, abs=room * 24.0)
     assert "a stub of 3.22" in message(found)
     assert "× 24 mm on the part, 0.5 mm high" in message(found)
