@@ -89,6 +89,7 @@ def outline_of(
         there is none.
     """
     where = str(drawing.path)
+    drawing.refuse_faults(layers, without=without)
     chosen = _chosen(drawing, layers, without)
     refuse_too_fine([c for s in chosen for c in s.curves], tolerance, where)
     shapes, implied = _closed_as_filled(chosen, tolerance, where)

@@ -49,7 +49,6 @@ class Sheet:
         """
         if self.given is not None:
             return self.given
-        self.drawing.refuse_faults(layers, without=without)
         key = (None if layers is None else tuple(layers), tuple(without), tolerance, text)
         if key not in self._taken:
             take = partial(outline_of, layers=layers, without=without, tolerance=tolerance)
