@@ -386,6 +386,8 @@ def test_millimetres_come_out_to_the_last_digit() -> None:
     [
         'viewBox="0 0 30 20"',
         'viewBox="0 0 30 20" width="100%" height="100%"',
+        'viewBox="0 0 30 20" width="1em" height="1em"',
+        'viewBox="0 0 30 20" width="100vw"',
         'viewBox="0 0 30 20" width="auto" height="auto"',
         'viewBox="0 0 30 20" width="30" height="20"',
         'viewBox="0 0 30 20" width="30px"',

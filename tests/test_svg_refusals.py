@@ -352,7 +352,7 @@ def test_an_arc_of_a_huge_radius_is_read_where_it_is_near() -> None:
     [
         ('width="0" height="5mm"', "the page: its width is '0', which leaves no page"),
         ('width="5mm" height="-5mm"', "the page: its height is '-5mm', which leaves no page"),
-        ('width="5em"', "the page: '5em' has a unit that depends on a font or a screen"),
+        ('width="5emm"', "the page: '5emm': 'emm' is no unit"),
         ('width="wide"', "the page: 'wide' is not a length"),
         ('viewBox="0 0 0 0"', "the page: its viewBox '0 0 0 0' is not"),
         ('viewBox="0 0 1e999 5"', "the page: '1e999' is larger than any number"),

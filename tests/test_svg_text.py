@@ -104,6 +104,11 @@ def test_the_font_of_a_line(look: str, font: str, bold: bool, italic: bool) -> N
         ('<text x="1">\n  a \n b\t</text>', [("a b", 1, 0)]),
         ('<text x="1" xml:space="preserve"> a\nb </text>', [(" a b ", 1, 0)]),
         ('<text x="1" style="white-space:pre"> a  b</text>', [(" a  b", 1, 0)]),
+        ('<g xml:space="preserve"><text x="1"> a  b</text></g>', [(" a  b", 1, 0)]),
+        (
+            '<g xml:space="preserve"><text x="1" xml:space="default"> a  b</text></g>',
+            [("a b", 1, 0)],
+        ),
         ('<text x="1 2 3"> a  b</text>', [("a", 1, 0), ("b", 3, 0)]),
         ("<text>a<!-- b -->c<title>d</title>e</text>", [("ace", 0, 0)]),
         ("<text>a&#xe9;&amp;</text>", [("aé&", 0, 0)]),

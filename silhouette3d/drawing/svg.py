@@ -20,6 +20,7 @@ from silhouette3d.drawing.svg_values import (
     Box,
     Lengths,
     fitted,
+    is_relative,
     measure,
     view_box,
 )
@@ -51,7 +52,8 @@ def read_svg(
 
     A page whose width or height is in mm, cm, in, pt, pc or Q states its unit.
     Without any, and for plain numbers and px, one unit is a CSS pixel, 1/96 in,
-    as the standard has it; so `default` is never needed. Many programs write
+    as the standard has it; so `default` is never needed. The same holds for a page
+    measured by a font or a window (1em, 100%). Many programs write
     such files and mean something else, which is what `unit` is for.
 
     Every group that has a name and lies in no other such group is a layer. Its
@@ -148,12 +150,14 @@ def _page(values: Mapping[str, str], unit: Unit | None) -> _Page:
 def _side(values: Mapping[str, str], name: str, mm: float) -> tuple[float | None, str]:
     """A side of the page in mm, and the unit in which it is given.
 
-    None when it is not given, or as a part of a window that nobody knows.
+    None when it is not given, or as a part of a window or a font that nobody knows.
     """
     text = values.get(name, "auto").strip()
     if text.lower() == "auto" or text.endswith("%"):
         return None, ""
     value, unit = measure(text)
+    if is_relative(unit):
+        return None, ""
     if not value > 0.0:
         raise BadValueError(f"its {name} is {text!r}, which leaves no page")
     return value * ABSOLUTE[unit] if unit in ABSOLUTE else Lengths(mm)(text, "x") * mm, unit

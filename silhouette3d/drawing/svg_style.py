@@ -24,6 +24,7 @@ _NO_PROPERTIES: Final = frozenset(
     ["points", "x1", "y1", "x2", "y2", "dx", "dy", "href", "id", "requiredextensions"]
 )
 """Attributes that no style sheet can set."""
+_SPACE: Final = "{http://www.w3.org/XML/1998/namespace}space"
 _STYLE_OF_PAGES: Final = "{http://www.w3.org/1999/xhtml}style"
 _DEEPEST_MEDIA: Final = 20
 _SCREEN: Final = frozenset(["", "all", "screen", "only screen"])
@@ -84,6 +85,8 @@ class Cascade:
             for name, value in element.attrib.items()
             if name not in _ONLY_IN_SHEETS and is_understood(name, value)
         }
+        if _SPACE in given:  # what SVG 1.1 had before white-space, which browsers take for it
+            given["white-space"] = "pre" if given[_SPACE] == "preserve" else "normal"
         return {**given, **{d.name: d.value for d in declared}}
 
     def _is_on(self, style: ET.Element) -> bool:

@@ -28,7 +28,6 @@ from silhouette3d.limits import FARTHEST
 __all__ = ["TextReader"]
 
 _ANCHORS: Final = {"start": 0.0, "middle": 0.5, "end": 1.0}
-_SPACE: Final = "{http://www.w3.org/XML/1998/namespace}space"
 _INNER: Final = frozenset(["tspan", "a"])
 _HEAVY: Final = 600  # the weight from which a bold font is taken: CSS Fonts Level 4, §2.2
 
@@ -105,8 +104,7 @@ class TextReader:
             If a place in it cannot be read.
         """
         spans: list[_Span] = []
-        kept = element.get(_SPACE) == "preserve"
-        self._gather(element, look, kept, [], spans)
+        self._gather(element, look, [], spans)
         characters = _collapsed(spans[0].characters)
         alive = set(map(id, characters))
         for span in spans:
@@ -127,7 +125,6 @@ class TextReader:
         self,
         element: ET.Element,
         look: Look,
-        kept: bool,
         around: list[_Span],
         spans: list[_Span],
     ) -> None:
@@ -137,7 +134,7 @@ class TextReader:
         holders = [*around, span]
 
         def add(text: str | None) -> None:
-            pre = kept or look["white-space"].lower() in {"pre", "pre-wrap", "break-spaces"}
+            pre = look["white-space"].lower() in {"pre", "pre-wrap", "break-spaces"}
             for one in text or "":
                 character = _Character(one, look, pre)
                 for holder in holders:
@@ -149,9 +146,7 @@ class TextReader:
             if tag in _INNER:
                 values = self._cascade.values(child)
                 if values.get("display", "").strip().lower() != "none":
-                    space = child.get(_SPACE)
-                    inner = kept if space is None else space == "preserve"
-                    self._gather(child, look.within(values), inner, holders, spans)
+                    self._gather(child, look.within(values), holders, spans)
             elif tag not in {"", "title", "desc", "metadata", "style", "script", "animate", "set"}:
                 self._ignore(tag)
             add(child.tail)

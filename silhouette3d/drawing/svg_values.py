@@ -24,6 +24,7 @@ __all__ = [
     "Box",
     "Lengths",
     "fitted",
+    "is_relative",
     "is_zero",
     "measure",
     "numbers",
@@ -104,6 +105,11 @@ def measure(text: str) -> tuple[float, str]:
     return _finite(match[1]), match[2].lower()
 
 
+def is_relative(unit: str) -> bool:
+    """Tell whether a unit depends on a font, a window or a container."""
+    return _RELATIVE.fullmatch(unit) is not None
+
+
 def is_zero(text: str) -> bool:
     """Whether a length or an opacity is nought; what is neither is not."""
     try:
@@ -137,7 +143,7 @@ class Lengths:
             return value * ABSOLUTE[unit] / self.unit
         if unit == "%":
             return value / 100.0 * self._whole(text, axis)
-        if not _RELATIVE.fullmatch(unit):
+        if not is_relative(unit):
             raise BadValueError(f"{text!r}: {unit!r} is no unit")
         raise BadValueError(f"{text!r} has a unit that depends on a font or a screen")
 
