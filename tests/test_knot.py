@@ -10,7 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from shapely import Polygon
 
-from silhouette3d.drawing.drawing import FillRule
+from silhouette3d.drawing.curve import Bezier, Curve, Line
+from silhouette3d.drawing.drawing import FillRule, Shape
 from silhouette3d.drawing.knot import untied
 from silhouette3d.units import CLOSE_GAP
 from tests.loops import Points, loop, outline, path, refused, turned
@@ -107,3 +108,12 @@ def test_a_loop_full_of_knots(count: int) -> None:
     if crossing is None:
         assert Polygon(rest).is_valid
         assert math.isclose(Polygon(rest).area, 5.5 * count, rel_tol=0.01)  # teeth of 0.5 mm²
+
+
+def test_a_line_out_and_back_whose_ends_miss_by_rounding() -> None:
+    """It goes round nothing; that it crosses itself all along is none of its faults."""
+    start, end = (8.992, 26.024), (15.21, 12.523)
+    far = (11.064666666666668, 21.523666666666664)  # two thirds of the way back, but for rounding
+    bent = Curve((Bezier(start, start, far, end), Line(end, start)), "0", "path")
+    for rule in ("evenodd", "nonzero"):
+        assert "no closed outline" in refused(Shape((bent,), rule)).what

@@ -111,6 +111,7 @@ def _is_wide(area: Geometry) -> bool:
 def _knot(at: Point, way: Array, area: Geometry) -> Knot:
     around = np.vstack([at, way, at])
     parts = np.asarray(shapely.get_parts(area), object)
+    parts = parts[~shapely.is_empty(parts)]  # what encloses nothing can be an empty part
     radii = shapely.length(shapely.maximum_inscribed_circle(parts, np.full(len(parts), MERGE)))
     return Knot(
         at,
