@@ -461,6 +461,15 @@ def test_an_r12_file_whose_mending_fails_is_read_as_it_is(monkeypatch: pytest.Mo
         read_text(later_objects(tags((9, "$ACADVER"), (1, "AC1009"))))
 
 
+@pytest.mark.parametrize("header", ["", tags((9, "$ACADVER"), (1, "AC1009"))])
+def test_an_object_that_is_never_cut_does_not_spoil_the_file(header: str) -> None:
+    """A viewport of R12 without the data that usually comes with it."""
+    viewport = tags((0, "VIEWPORT"), (8, "0"), (67, 1), (10, 5), (20, 5), (40, 9), (41, 9))
+    drawing = read_text(bare(viewport, LINE, viewport, header=header))
+    assert only(drawing).end == (30.0, 45.5)
+    assert drawing.notes == ("the file could only be read without its 2 VIEWPORT",)
+
+
 def only_r12(read: Callable[[Any], Any]) -> Callable[[Any], Any]:
     """A reader that gives up on releases after R12."""
 

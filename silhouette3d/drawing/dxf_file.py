@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Final
 
 from silhouette3d.drawing.dxf_mend import (
     completed,
+    drawn_only,
     encoded,
     lines_of,
     strange_code,
@@ -100,13 +101,32 @@ def _open(path: Path, data: bytes, remarks: list[str]) -> tuple[Document, tuple[
     try:
         document, auditor = _recover(path, mended)
     except DrawingError:
-        as_it_is = _load(completed(plain)[0]) if newer else ""
-        if isinstance(as_it_is, str) or _holds_later_objects(as_it_is):
+        found = _without_mending(plain, mended, notes)
+        if found is None:
             raise
-        return as_it_is, tuple(filter(None, notes[1:]))
+        return found
     _refuse_guesses(path, auditor)
     notes += [fault, _repairs(auditor, remarks)]
     return document, tuple(filter(None, notes))
+
+
+def _without_mending(
+    plain: list[str], mended: list[str], notes: list[str]
+) -> tuple[Document, tuple[str, ...]] | None:
+    """Read a file that cannot be mended, if nothing that may be cut is lost so.
+
+    Either as the R12 file that it states to be, or without what is never cut.
+    """
+    as_it_is = _load(completed(plain)[0]) if notes[0] else ""
+    if not isinstance(as_it_is, str) and not _holds_later_objects(as_it_is):
+        return as_it_is, tuple(filter(None, notes[1:]))
+    drawn, others = drawn_only(mended)
+    loaded = _load(drawn) if others else ""
+    if isinstance(loaded, str):
+        return None
+    kinds = ", ".join(f"{n} {kind}" for kind, n in sorted(others.items()))
+    note = f"the file could only be read without its {kinds}"
+    return loaded, tuple(filter(None, [*notes, note]))
 
 
 def _holds_later_objects(document: Document) -> bool:

@@ -8,11 +8,13 @@ is put in. No number is changed.
 from __future__ import annotations
 
 import re
+from collections import Counter
 from itertools import pairwise
 from typing import Final
 
 __all__ = [
     "completed",
+    "drawn_only",
     "encoded",
     "lines_of",
     "strange_code",
@@ -31,6 +33,29 @@ _MARKED: Final = {
     "SPLINE": "AcDbSpline",
 }
 """Objects that ezdxf cannot read without the marker of their subclass, and that marker."""
+
+_KEPT: Final = frozenset(
+    {
+        "ARC",
+        "ATTRIB",
+        "BLOCK",
+        "CIRCLE",
+        "ELLIPSE",
+        "ENDBLK",
+        "EOF",
+        "HATCH",
+        "INSERT",
+        "LINE",
+        "LWPOLYLINE",
+        "MTEXT",
+        "POLYLINE",
+        "SEQEND",
+        "SPLINE",
+        "TEXT",
+        "VERTEX",
+    }
+)
+"""Kinds of objects that something may be cut from, and what belongs to them."""
 
 _OF_EVERY_OBJECT: Final = frozenset({6, 8, 48, 60, 62, 67, 347, 370, 390, 410, 420, 430, 440})
 """Group codes of what all objects have in common (DXF reference, "Common group codes")."""
@@ -192,6 +217,24 @@ def completed(lines: list[str]) -> tuple[list[str], str]:
         note = f"the file ends early: its last object ({ending}) was left out"
     kept = [*lines[:last], *([] if ending == "ENDSEC" else ["0", "ENDSEC"]), "0", "EOF"]
     return kept, f"{note}, and anything that came after it is missing"
+
+
+def drawn_only(lines: list[str]) -> tuple[list[str], Counter[str]]:
+    """Leave out drawn objects that nothing is cut from, and count them by kind."""
+    starts = [i for i in range(0, len(lines) - 1, 2) if lines[i].strip() == "0"]
+    kept = lines[: starts[0]] if starts else list(lines)
+    others: Counter[str] = Counter()
+    drawn = False
+    for start, end in pairwise([*starts, len(lines)]):
+        kind = lines[start + 1].strip()
+        if kind in {"SECTION", "ENDSEC"}:
+            name = [line.strip() for line in lines[start + 3 : start + 4]]
+            drawn = kind == "SECTION" and name in (["ENTITIES"], ["BLOCKS"])
+        elif drawn and kind not in _KEPT:
+            others[kind] += 1
+            continue
+        kept += lines[start:end]
+    return kept, others
 
 
 def strange_code(lines: list[str]) -> tuple[str, int] | None:
