@@ -72,7 +72,23 @@ class JobError(SilhouetteError):
 
 
 class DrawingError(SilhouetteError):
-    """A drawing cannot be read, closed or nested into an outline."""
+    """A drawing cannot be read, closed or nested into an outline.
+
+    Parameters
+    ----------
+    what, where, todo : str
+        As of every error.
+    about : object, optional
+        What was found out about the drawing, as data: a survey of its open ends.
+    """
+
+    def __init__(self, what: str, *, where: str = "", todo: str = "", about: object = None) -> None:
+        super().__init__(what, where=where, todo=todo)
+        self.about = about
+
+    def at(self, where: str) -> DrawingError:
+        """The error with another place."""
+        return DrawingError(self.what, where=where, todo=self.todo, about=self.about)
 
 
 class PlacementError(SilhouetteError):

@@ -80,6 +80,7 @@ PositiveLength = Annotated[Positive, AfterValidator(_to_mm)]
 Kerf = Annotated[float, Field(strict=True, ge=0, allow_inf_nan=False), AfterValidator(_to_mm)]
 Flag = Annotated[bool, Field(strict=True)]
 Text = Annotated[str, Field(min_length=1), Takes('text in "quotes"')]
+Colour = Text | Annotated[int, Field(strict=True)]
 Side = Literal["left", "right", "bottom", "top"]
 SideOfBlock = Literal["front", "rear", "left", "right", "top", "bottom"]
 Point = Annotated[tuple[Length, Length], Takes("two lengths [u, v]")]
@@ -284,6 +285,42 @@ class ProfileSpec(Model):
         "default: every visible one but stock_layer and tab_layer",
         examples=["OUTLINE"],
     )
+    colour: Annotated[
+        Colour | Annotated[tuple[Colour, ...], Field(min_length=1)] | None,
+        Takes('a colour ("red", "#ff0000", the number of a DXF colour) or a list of them'),
+    ] = Field(
+        None,
+        description='only what is drawn in this colour, or a list of colours: "red", "#ff0000" '
+        "or the number of a DXF colour; default: in any",
+        examples=["red"],
+    )
+    linetype: Annotated[
+        Text | Annotated[tuple[Text, ...], Field(min_length=1)] | None,
+        Takes('the name of a linetype in "quotes" or a list of names'),
+    ] = Field(
+        None,
+        description="only what is drawn with this linetype, or a list of linetypes; "
+        "default: with any",
+        examples=["CONTINUOUS"],
+    )
+    take: Annotated[Literal["silhouette"] | None, Takes('"silhouette"')] = Field(
+        None,
+        description='"silhouette" takes the outermost closed regions of everything drawn, and '
+        "leaves out what lies in them; default: closed loops, one in the other a hole",
+    )
+    open: Annotated[Literal["ignore"] | None, Takes('"ignore"')] = Field(
+        None,
+        description='"ignore" leaves out lines that do not close; default: they are refused',
+    )
+    overlap: Annotated[
+        Literal["union", "subtract", "even-odd"] | None,
+        Takes('"union", "subtract" or "even-odd"'),
+    ] = Field(
+        None,
+        description='what loops make that overlap in part: "union" one together, "subtract" the '
+        'larger less the smaller, "even-odd" what lies in an odd number of them; '
+        "default: united, with a warning",
+    )
     text: Annotated[Literal["outline"] | None, Takes('"outline"')] = Field(
         None,
         description='"outline" turns text into outlines; default: text is counted and left out',
@@ -369,6 +406,16 @@ class ProfileSpec(Model):
     def layers(self) -> tuple[str, ...] | None:
         """The layers asked for, or None for all but those of stock and tabs."""
         return (self.layer,) if isinstance(self.layer, str) else self.layer
+
+    @property
+    def colours(self) -> tuple[str | int, ...] | None:
+        """The colours asked for, as written, or None for all."""
+        return (self.colour,) if isinstance(self.colour, str | int) else self.colour
+
+    @property
+    def linetypes(self) -> tuple[str, ...] | None:
+        """The linetypes asked for, or None for all."""
+        return (self.linetype,) if isinstance(self.linetype, str) else self.linetype
 
 
 class Checks(Model):

@@ -9,16 +9,18 @@ rectangle comes to lie on the stock's face whichever way it was turned.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Hashable, Iterator, Mapping
+from collections.abc import Callable, Hashable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from types import MappingProxyType
-from typing import Final
+from typing import Final, Literal
 
 import numpy as np
 import shapely
 from shapely import MultiPolygon, Polygon
 
+from silhouette3d.drawing.choice import Choice
+from silhouette3d.drawing.colour import spelt
 from silhouette3d.drawing.curve import Array, Curve, Point
 from silhouette3d.drawing.drawing import Drawing
 from silhouette3d.drawing.outline import Outline, refuse_too_fine
@@ -36,6 +38,28 @@ _NOT_STRAIGHT: Final = 1e-6
 """Share of its bounding box by which a stock rectangle may fail to fill it."""
 
 Keep = Callable[[Hashable, "Callable[[], Profile]"], "Profile"]
+
+
+@dataclass(frozen=True)
+class DrawnIn:
+    """In what unit a drawing's numbers were taken.
+
+    Parameters
+    ----------
+    words : str
+        The unit, as a person says it.
+    mm : float
+        Millimetres in one.
+    stated : {"job", "file", "nowhere"}
+        Who says so.
+    scale : float
+        By how much the job makes the drawing larger.
+    """
+
+    words: str = "millimetre"
+    mm: float = 1.0
+    stated: Literal["job", "file", "nowhere"] = "job"
+    scale: float = 1.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -56,6 +80,8 @@ class Profile:
         Width and height of the stock rectangle on the drawing, in mm.
     tab_curves : tuple of Curve
         What lies on the tab layer, in face coordinates.
+    unit : DrawnIn
+        In what unit the drawing's numbers were taken.
     """
 
     name: str
@@ -64,6 +90,7 @@ class Profile:
     outline: Outline
     stock_drawn: tuple[float, float] | None = None
     tab_curves: tuple[Curve, ...] = ()
+    unit: DrawnIn = DrawnIn()
 
     @property
     def area(self) -> MultiPolygon:
@@ -133,8 +160,7 @@ def place_all(
             key = (sheet, lies, name, job.tolerance, stock)
             placed.append(keep(key, partial(place, sheet, spec, name, job.tolerance, stock)))
         except DrawingError as error:
-            where = f"{error.where} (profile {name!r})"
-            raise DrawingError(error.what, where=where, todo=error.todo) from None
+            raise error.at(f"{error.where} (profile {name!r})") from None
     return tuple(placed)
 
 
@@ -163,7 +189,7 @@ def place(sheet: Sheet, spec: ProfileSpec, name: str, tolerance: float, stock: S
     stock_layer = _layer(drawing, spec.stock_layer, STOCK_LAYER)
     tab_layer = _layer(drawing, spec.tab_layer, TAB_LAYER)
     without = [layer for layer in (stock_layer, tab_layer) if layer is not None]
-    outline = sheet.outline(spec.layers, without=without, tolerance=tolerance, text=spec.text)
+    outline = sheet.outline(_choice(spec, without), tolerance=tolerance, text=spec.text)
 
     about = spec.datum if isinstance(spec.datum, tuple) else (0.0, 0.0)
     matrix = _turned(spec, about)
@@ -191,6 +217,32 @@ def place(sheet: Sheet, spec: ProfileSpec, name: str, tolerance: float, stock: S
         ),
         (rectangle[2] - rectangle[0], rectangle[3] - rectangle[1]) if rectangle else None,
         tuple(curve.moved(matrix) for shape in tabs for curve in shape.curves),
+        _drawn_in(sheet, spec),
+    )
+
+
+def _drawn_in(sheet: Sheet, spec: ProfileSpec) -> DrawnIn:
+    drawing = sheet.drawing
+    if spec.units is not None or sheet.given is not None:
+        return DrawnIn(drawing.unit, drawing.mm_per_unit, "job", spec.scale)
+    stated: Literal["file", "nowhere"] = "file" if drawing.unit_stated else "nowhere"
+    return DrawnIn(drawing.unit, drawing.mm_per_unit, stated, spec.scale)
+
+
+def _choice(spec: ProfileSpec, without: Sequence[str]) -> Choice:
+    """Which objects of the drawing the profile takes, and how."""
+    try:
+        colours = None if spec.colours is None else tuple(map(spelt, spec.colours))
+    except DrawingError as error:
+        raise error.at("colour") from None
+    return Choice(
+        spec.layers,
+        tuple(without),
+        colours,
+        spec.linetypes,
+        spec.take,
+        spec.open,
+        spec.overlap,
     )
 
 
@@ -238,7 +290,7 @@ def _rectangle(
     """Bounds of the stock rectangle as the drawing lies, if there is one."""
     if layer is None:
         return None
-    found = sheet.outline([layer], tolerance=tolerance)
+    found = sheet.outline(Choice((layer,)), tolerance=tolerance)
     area = _moved_area(found.polygons, matrix)
     u0, v0, u1, v1 = shapely.bounds(shapely.convex_hull(area))
     hull = float(shapely.convex_hull(area).area)
@@ -280,12 +332,15 @@ def _moved(outline: Outline, matrix: Array) -> Outline:
     gaps = [
         replace(g, start=_point(matrix, g.start), end=_point(matrix, g.end)) for g in outline.gaps
     ]
-    return Outline(
-        area,
-        outline.area_error * abs(float(np.linalg.det(linear))),
-        tuple(loop.moved(matrix) for loop in outline.loops),
-        tuple(gaps),
-        outline.notes,
+    size = abs(float(np.linalg.det(linear)))
+    return replace(
+        outline,
+        polygons=area,
+        area_error=outline.area_error * size,
+        loops=tuple(loop.moved(matrix) for loop in outline.loops),
+        gaps=tuple(gaps),
+        overlaps=outline.overlaps and outline.overlaps.moved(partial(_point, matrix), size),
+        doubles=tuple(d.moved(partial(_point, matrix), size) for d in outline.doubles),
     )
 
 

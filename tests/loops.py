@@ -5,12 +5,14 @@ from __future__ import annotations
 import math
 from itertools import pairwise
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
 from scipy.spatial.transform import Rotation
 from shapely import MultiPolygon, Polygon
 
+from silhouette3d.drawing.choice import Choice
 from silhouette3d.drawing.curve import Arc, Curve, Point, polyline
 from silhouette3d.drawing.drawing import Drawing, FillRule, Shape
 from silhouette3d.drawing.outline import Outline, outline_of
@@ -54,8 +56,10 @@ def path(*rings: Points, fill: FillRule) -> Shape:
     return Shape(tuple(Curve(polyline(r, closed=True), "0", "path") for r in rings), fill)
 
 
-def outline(*shapes: Shape, tolerance: float = 0.01) -> Outline:
-    return outline_of(Drawing(Path("a.dxf"), shapes, "mm", True), tolerance=tolerance)
+def outline(*shapes: Shape, tolerance: float = 0.01, **choice: Any) -> Outline:
+    """Of a drawing with these shapes; `choice` as `Choice` takes it."""
+    drawing = Drawing(Path("a.dxf"), shapes, "mm", True)
+    return outline_of(drawing, Choice(**choice), tolerance=tolerance)
 
 
 def area(*shapes: Shape) -> MultiPolygon:
@@ -64,9 +68,9 @@ def area(*shapes: Shape) -> MultiPolygon:
     return result
 
 
-def refused(*shapes: Shape) -> DrawingError:
+def refused(*shapes: Shape, **choice: Any) -> DrawingError:
     with pytest.raises(DrawingError) as caught:
-        outline(*shapes)
+        outline(*shapes, **choice)
     assert "a.dxf" in caught.value.where
     return caught.value
 

@@ -104,24 +104,28 @@ def test_an_open_outline() -> None:
     )
     assert error.where == "a.dxf, layer 'OUTLINE'"
     assert error.what == (
-        "the outline is open: LINE #A ends at (0.051, 0), the nearest loose end is at (0, 0), "
-        "0.051 mm away"
+        "the outline is open: a gap of 0.051 mm between LINE #A at (0.051, 0) mm and POLYLINE #B "
+        "at (0, 0) mm; 2 of 4 line ends are open: 2 at a gap"
     )
-    assert "0.05 mm" in error.todo
+    assert error.todo == "join the two ends; gaps up to 0.05 mm are closed by themselves"
 
 
 def test_a_lone_end() -> None:
     """One end meets the outline, the other is loose, and there is no other loose end."""
     error = refused(*lines(SQUARE), line((30, 30), (40, 45), source="LINE #7"))
-    assert error.what == "LINE #7 ends at (40, 45) and nothing continues it"
+    assert error.what == (
+        "1 open line outside the closed outline, LINE #7 with an end at (40, 45) mm; "
+        "1 of 10 line ends is open: 1 outside all that is closed; "
+        "an odd number of lines meets at 1 place"
+    )
 
 
 def test_a_branch_point() -> None:
     """A line across from corner to corner: three lines meet at both."""
     error = refused(*lines(SQUARE, layer="OUT"), line((0, 0), (30, 30), layer="OUT"))
-    assert error.what.startswith("3 lines meet at (0, 0)")
+    assert error.what.startswith("3 lines meet at (0, 0) mm, so it is not clear where")
     assert error.where == "a.dxf, layer 'OUT'"
-    assert error.todo.startswith("remove the line")
+    assert error.todo.startswith("remove what does not belong")
 
 
 def test_lines_drawn_twice_count_once() -> None:
@@ -152,7 +156,7 @@ def test_sides_in_two_overlapping_strokes() -> None:
 
 def test_a_line_that_stops_short_on_a_side_is_refused() -> None:
     error = refused(*lines(SQUARE), line((15, 0), (15, 20), source="LINE #9"))
-    assert error.what.startswith("the outline is open: LINE #9 ends at (15, 0)")
+    assert error.what.startswith("a line ends on a closed outline, LINE #9 with an end at (15, 0)")
 
 
 def test_two_squares_that_share_a_corner_in_loose_lines() -> None:

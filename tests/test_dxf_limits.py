@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 
+from silhouette3d.drawing.choice import Choice
 from silhouette3d.drawing.shelf import Sheet
 from silhouette3d.errors import DrawingError
 from tests.dxf_files import bare, new, only, read, read_text, tags
@@ -175,8 +176,8 @@ def test_a_fault_matters_only_to_those_who_take_its_layer() -> None:
     drawing = read(document, whole=False)
     assert drawing.notes == ("left out objects that cannot be read: 3 on 'AIDS'",)
     sheet = Sheet(drawing)
-    assert sheet.outline(["cut"]).polygons.area == 1200.0
-    assert sheet.outline(without=["aids"]).polygons.area == 1200.0
-    for layers in (None, ["AIDS"], ["CUT", "AIDS"]):
+    assert sheet.outline(Choice(("cut",))).polygons.area == 1200.0
+    assert sheet.outline(Choice(without=("aids",))).polygons.area == 1200.0
+    for layers in (None, ("AIDS",), ("CUT", "AIDS")):
         with pytest.raises(DrawingError, match="does not lie parallel to the xy plane"):
-            sheet.outline(layers)
+            sheet.outline(Choice(layers))

@@ -251,7 +251,7 @@ def test_a_tangle_of_loose_lines_is_an_open_outline(tmp_path: Path) -> None:
 
 
 def test_thousands_of_dashes_on_one_line(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("silhouette3d.drawing.chain._MOST_NODED", 100)  # 40,000 take some seconds
+    monkeypatch.setattr("silhouette3d.drawing.crowd.MOST_CUT", 100)  # 40,000 take some seconds
     dashes = "".join(line(i, 0, i + 0.5, 0) for i in range(60))
     with pytest.raises(DrawingError, match="the outline is open"):
         outline(tmp_path, bare(dashes))

@@ -73,6 +73,11 @@ view = "front"
 drawing = "front.dxf"
 name = "bow"
 layer = "OUTLINE"
+colour = ["red", "#00f", 3]
+linetype = "CONTINUOUS"
+take = "silhouette"
+open = "ignore"
+overlap = "even-odd"
 text = "outline"
 units = "in"
 stock_layer = "FACE"
@@ -147,6 +152,9 @@ def test_every_key_arrives(tmp_path: Path) -> None:
     assert (bow.view, bow.drawing, bow.name, bow.layer) == ("front", "front.dxf", "bow", "OUTLINE")
     assert (bow.units, bow.stock_layer, bow.tab_layer) == ("in", "FACE", "BRIDGES")
     assert (bow.text, corner.text) == ("outline", None)
+    assert (bow.colours, bow.linetypes) == (("red", "#00f", 3), ("CONTINUOUS",))
+    assert (corner.colours, corner.linetypes) == (None, None)
+    assert (bow.take, bow.open, bow.overlap) == ("silhouette", "ignore", "even-odd")
     assert (bow.datum, bow.turn, bow.mirror, bow.scale) == ((1.0, 2.0), 90.0, True, 2.0)
     assert (bow.shift, bow.clamp, bow.layers) == ((3.0, -4.0), ("left", "top"), ("OUTLINE",))
     assert [(tab.at, tab.width) for tab in bow.tab] == [((5.0, 6.0), 7.0), ((8.0, 9.0), None)]

@@ -8,11 +8,13 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from shapely import Polygon
+from shapely import Point, Polygon
 
+from silhouette3d.drawing.choice import Overlap
 from silhouette3d.drawing.curve import Arc, Curve, Line
 from silhouette3d.drawing.drawing import FillRule, Shape
 from silhouette3d.drawing.trace import traced
+from silhouette3d.errors import DrawingError
 from tests.loops import (
     HOLE,
     SQUARE,
@@ -58,20 +60,84 @@ def test_the_way_round_is_no_matter() -> None:
     assert area(loop(SQUARE[::-1]), loop(HOLE)).equals(area(loop(SQUARE), loop(HOLE[::-1])))
 
 
-def test_loops_that_overlap_are_merged_and_reported() -> None:
-    result = outline(loop(SQUARE), loop([(20, 10), (40, 10), (40, 20), (20, 20)]))
+# Overlapping in part.
+
+SLOT: Points = [(20, 10), (40, 10), (40, 20), (20, 20)]
+"""Half of it over the right side of the square."""
+
+
+def test_loops_that_overlap_are_united_and_told() -> None:
+    result = outline(loop(SQUARE), loop(SLOT))
     assert result.polygons.area == 900 + 100
+    assert result.notes == ()
+    assert result.overlaps is not None
+    assert result.overlaps.declared is None
+    (pair,) = result.overlaps.pairs
+    assert pair.area == 100
+    assert Polygon(SQUARE).intersection(Polygon(SLOT)).contains(Point(pair.at))
+    assert dict(result.overlaps.areas) == {"union": 1000, "subtract": 800, "even-odd": 900}
+
+
+@pytest.mark.parametrize(
+    ("rule", "bounds"),
+    [
+        ("union", (0, 0, 40, 30)),
+        ("subtract", (0, 0, 30, 30)),
+        ("even-odd", (0, 0, 40, 30)),
+    ],
+)
+def test_an_overlap_that_is_declared_gives_the_area_that_was_told(
+    rule: Overlap, bounds: tuple[float, ...]
+) -> None:
+    told = outline(loop(SQUARE), loop(SLOT)).overlaps
+    assert told is not None
+    result = outline(loop(SQUARE), loop(SLOT), overlap=rule)
+    assert result.polygons.area == pytest.approx(dict(told.areas)[rule])
+    assert result.polygons.bounds == bounds
+    assert result.overlaps is not None
+    assert result.overlaps.declared == rule
     (note,) = result.notes
-    assert note.startswith("loops that overlap were merged, the first at (")
-    u, v = (float(x) for x in note.partition("(")[2].rstrip(")").split(","))
-    assert 20 <= u <= 30
-    assert 10 <= v <= 20
+    assert note.startswith("loops that overlap in 1 place were ")
+
+
+def test_a_slot_across_two_plates_is_taken_from_both() -> None:
+    """The smaller plate does not overlap the larger one, so it is no slot."""
+    plates = [loop(corners(rect(0, 0, 30, 30))), loop(corners(rect(32, 0, 60, 30)))]
+    slot = loop(corners(rect(20, 10, 40, 20)))
+    result = outline(*plates, slot, overlap="subtract").polygons
+    assert result.area == 900 - 100 + 28 * 30 - 80
+
+
+def test_an_island_in_a_slot_is_material_again() -> None:
+    drawn = [loop(SQUARE), loop(SLOT), loop(corners(rect(22, 12, 24, 14)))]
+    assert outline(*drawn, overlap="subtract").polygons.area == 800 + 4
 
 
 def test_holes_that_overlap_are_one_hole() -> None:
-    result = outline(loop(SQUARE), loop(HOLE), loop([(15, 5), (25, 5), (25, 15), (15, 15)]))
-    assert result.polygons.area == 900 - (100 + 100 - 25)
-    assert any("overlap" in note for note in result.notes)
+    """Also where what overlaps is to be subtracted: only even-odd makes an island of it."""
+    drawn = [loop(SQUARE), loop(HOLE), loop([(15, 5), (25, 5), (25, 15), (15, 15)])]
+    united = 900 - (100 + 100 - 25)
+    assert outline(*drawn).polygons.area == united
+    assert outline(*drawn, overlap="subtract").polygons.area == united
+    assert outline(*drawn, overlap="even-odd").polygons.area == united + 25
+
+
+boxes_ = st.tuples(*[st.integers(0, 9)] * 2, *[st.integers(1, 6)] * 2)
+
+
+@given(st.lists(boxes_, min_size=1, max_size=5))
+def test_even_odd_against_counting(boxes: list) -> None:
+    """Boxes on whole numbers: how many hold each unit square is a sum."""
+    count = np.zeros((16, 16), int)
+    drawn = {(u, v, w, h): corners(rect(u, v, u + w, v + h)) for u, v, w, h in boxes}
+    for u, v, w, h in drawn:  # one that is drawn twice counts once
+        count[u : u + w, v : v + h] += 1
+    odd = int((count % 2).sum())
+    try:
+        area_ = outline(*map(loop, drawn.values()), overlap="even-odd").polygons.area
+    except DrawingError:
+        area_ = 0.0
+    assert area_ == pytest.approx(odd)
 
 
 def test_loops_that_share_a_side_are_one() -> None:
@@ -107,7 +173,7 @@ def test_a_hole_a_little_over_the_edge(out: float, expected: float) -> None:
     """Up to twice the tolerance a loop lies in the other; beyond, the two overlap in part."""
     result = outline(loop(SQUARE), loop([(-out, 10), (10, 10), (10, 20), (-out, 20)]))
     assert result.polygons.area == pytest.approx(expected)
-    assert any("overlap" in note for note in result.notes) is (out > 0.02)
+    assert (result.overlaps is not None) is (out > 0.02)
 
 
 @pytest.mark.parametrize("hole", [1.0, 4.99, 9.0, 9.9])

@@ -13,6 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from shapely import MultiPolygon, Polygon
 
+from silhouette3d.drawing.choice import Choice
 from silhouette3d.drawing.curve import Arc, Curve, Line, Piece, polyline
 from silhouette3d.drawing.drawing import Drawing, Shape
 from silhouette3d.drawing.outline import outline_of
@@ -37,7 +38,7 @@ from tests.shapes import rect
 
 def test_crossing_itself() -> None:
     error = refused(loop([(0, 0), (10, 10), (10, 0), (0, 10)], source="path 'bow'", layer="cut"))
-    assert error.what == "the outline crosses itself at (5, 5) (path 'bow')"
+    assert error.what == "the outline crosses itself at (5, 5) mm (path 'bow')"
     assert error.where == "a.dxf, layer 'cut'"
     assert error.todo.startswith("trim the lines there")
 
@@ -125,14 +126,25 @@ def layered() -> Drawing:
 
 
 def test_layers_are_chosen_without_regard_to_case() -> None:
-    assert outline_of(layered(), ["outline"]).polygons.area == 900
-    assert outline_of(layered(), ["outline", "HOLES"]).polygons.area == 800
-    assert outline_of(layered(), without=["NOTES", "holes"]).polygons.area == 900
+    assert outline_of(layered(), Choice(("outline",))).polygons.area == 900
+    assert (
+        outline_of(
+            layered(),
+            Choice(
+                (
+                    "outline",
+                    "HOLES",
+                )
+            ),
+        ).polygons.area
+        == 800
+    )
+    assert outline_of(layered(), Choice(without=("NOTES", "holes"))).polygons.area == 900
 
 
 def test_a_layer_that_is_not_there() -> None:
     with pytest.raises(DrawingError) as caught:
-        outline_of(layered(), ["OUTLINES"])
+        outline_of(layered(), Choice(("OUTLINES",)))
     assert str(caught.value) == (
         "a.dxf: there is nothing on a layer 'OUTLINES'. "
         "Layers with something on them: 'OUTLINE', 'Holes', 'notes'."
@@ -148,7 +160,7 @@ def test_no_closed_outline_says_what_there_is() -> None:
 
 
 def test_the_drawings_own_notes_are_kept() -> None:
-    assert outline_of(layered(), ["OUTLINE"]).notes == ("3 texts were left out",)
+    assert outline_of(layered(), Choice(("OUTLINE",))).notes == ("3 texts were left out",)
 
 
 # Many.

@@ -12,6 +12,7 @@ import pytest
 import shapely
 from PIL import Image, ImageDraw, ImageFont
 
+from silhouette3d.drawing.choice import Choice
 from silhouette3d.drawing.curve import Bezier
 from silhouette3d.drawing.drawing import Drawing, Writing
 from silhouette3d.drawing.font import find_font
@@ -37,7 +38,7 @@ def line(text: str, size: float = 10.0, **what: Any) -> Writing:
 
 
 def outline(drawing: Drawing, layers: tuple[str, ...] | None = None) -> Outline:
-    return Sheet(drawing).outline(layers, tolerance=1e-3, text="outline")
+    return Sheet(drawing).outline(Choice(layers), tolerance=1e-3, text="outline")
 
 
 def pixels(text: str, file: Path) -> np.ndarray:

@@ -17,11 +17,13 @@ from silhouette3d.errors import DrawingError
 
 __all__ = [
     "MOST_CROSSINGS",
+    "MOST_CUT",
     "MOST_MEETINGS",
     "MOST_PAIRS",
     "refuse",
     "refuse_crowd",
     "refuse_tangle",
+    "refuse_to_cut",
     "sides_of",
 ]
 
@@ -30,6 +32,10 @@ MOST_CROSSINGS: Final = 20_000
 
 MOST_MEETINGS: Final = 1_000_000
 """Of loops that meet each other or lie in each other: each pair is looked at for a microsecond."""
+
+MOST_CUT: Final = 40_000
+"""Corners of lines that are cut where they meet: lines on one straight line take GEOS a time
+that grows with their square, some 10 s here."""
 
 MOST_PAIRS: Final = 5_000
 """Of loops that overlap each other or seem to be one: each pair takes about a millisecond."""
@@ -101,6 +107,19 @@ def refuse_tangle(chains: list[Array], where: str) -> None:
     """
     sides = sides_of(chains)
     refuse_crowd(sides, "intersects", MOST_CROSSINGS + 2 * len(sides), where)
+
+
+def refuse_to_cut(chains: list[Array], where: str) -> None:
+    """Refuse to cut chains of points (n, 2) where they meet, if that would never end.
+
+    Raises
+    ------
+    DrawingError
+        If they have too many corners, or meet in too many places.
+    """
+    if sum(map(len, chains)) > MOST_CUT:
+        refuse(MOST_CUT, where)
+    refuse_tangle(chains, where)
 
 
 def sides_of(chains: list[Array]) -> NDArray[np.object_]:

@@ -135,6 +135,8 @@ class Drawing:
         (u0, v0, u1, v1) in mm of the page that the file states, if it states one.
     faults : tuple of Fault
         The first object of each layer that belongs among the shapes but cannot be used.
+    mm_per_unit : float
+        Millimetres in one `unit`.
     """
 
     path: Path
@@ -145,6 +147,7 @@ class Drawing:
     writings: tuple[Writing, ...] = ()
     page: tuple[float, float, float, float] | None = None
     faults: tuple[Fault, ...] = ()
+    mm_per_unit: float = 1.0
 
     @property
     def layers(self) -> tuple[str, ...]:

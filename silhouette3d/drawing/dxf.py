@@ -68,6 +68,7 @@ def read_dxf(
         tuple(filter(None, notes)),
         tuple(walk.writings),
         faults=tuple(walk.faults.values()),
+        mm_per_unit=scale,
     )
 
 

@@ -15,7 +15,7 @@ import numpy as np
 import shapely
 from shapely import Geometry, LineString, MultiPolygon, Polygon
 
-from silhouette3d.drawing.chain import close_loops
+from silhouette3d.drawing.chain import UnclosedError, close_loops
 from silhouette3d.drawing.curve import Array, Curve, Line, Piece, Sampled, polyline
 from silhouette3d.drawing.drawing import Shape, Writing
 from silhouette3d.drawing.dxf_frame import Frame, pairs
@@ -124,9 +124,9 @@ def _lines(shapes: Sequence[Shape], area: Polygon, tolerance: float) -> list[Sha
         loops = [s for s in on_it if all(c.is_closed for c in s.curves)]
         apart = [s for s in on_it if s not in loops]
         try:
-            joined, _ = close_loops([c for s in apart for c in s.curves], tolerance, "")
-            closed += loops + [replace(apart[0], curves=(curve,)) for curve in joined]
-        except DrawingError:
+            joined = close_loops([c for s in apart for c in s.curves], tolerance, "")
+            closed += loops + [replace(apart[0], curves=(curve,)) for curve in joined.loops]
+        except (DrawingError, UnclosedError):
             closed += loops
             found += [part for shape in apart for part in _shortened(shape, area, tolerance)]
     touched = [s for s in closed if shapely.intersects(area, _ring(s, tolerance))]

@@ -2,19 +2,23 @@
 
 Decided by even-odd nesting: the outermost loops hold material, what lies in
 them is a hole, what lies in a hole is an island. Loops that overlap each other
-in part are merged. Areas are joined and compared on the grid of placed
-outlines: without a grid GEOS can go wrong where sides nearly coincide.
+in part are united, unless somebody has declared otherwise. Areas are joined and
+compared on the grid of placed outlines: without a grid GEOS can go wrong where
+sides nearly coincide.
 """
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 from shapely import Geometry, MultiPolygon, Polygon
 
+from silhouette3d.drawing.choice import Overlap
 from silhouette3d.drawing.crowd import (
     MOST_MEETINGS,
     MOST_PAIRS,
@@ -123,30 +127,71 @@ def _boundaries(rings: Sequence[Geometry]) -> list[Array]:
     return [shapely.get_coordinates(line) for line in lines]
 
 
-def once(rings: Sequence[Geometry], reach: float, where: str) -> list[Geometry]:
-    """Without those that keep within `reach` mm of an earlier one: drawn twice."""
+def once(
+    rings: Sequence[Geometry], reach: float, where: str
+) -> tuple[list[int], list[tuple[int, int]]]:
+    """Find which loops keep within `reach` mm of an earlier one: they are drawn twice.
+
+    Returns
+    -------
+    kept : list of int
+        Which are not.
+    doubles : list of (int, int)
+        Of the others, those that are not the same to the last digit, each with an earlier one.
+    """
     if not rings:
-        return []
-    every = _unlike(np.array(rings))
-    refuse_crowd(every, "intersects", MOST_MEETINGS, where)
-    areas, room = shapely.area(every), reach * shapely.length(every)
-    later, earlier = shapely.STRtree(every).query(every, predicate="intersects")
+        return [], []
+    every = np.array(rings)
+    first = _unlike(every)
+    some = every[first]
+    refuse_crowd(some, "intersects", MOST_MEETINGS, where)
+    areas, room = shapely.area(some), reach * shapely.length(some)
+    later, earlier = shapely.STRtree(some).query(some, predicate="intersects")
     alike = (later > earlier) & (np.abs(areas[later] - areas[earlier]) <= room[later])
     later, earlier = later[alike], earlier[alike]
     if len(later) > MOST_PAIRS:
         refuse(MOST_PAIRS, where)
-    between = shapely.symmetric_difference(every[later], every[earlier], grid_size=GRID)
-    return list(np.delete(every, later[_thin(between, reach)]))
+    between = shapely.symmetric_difference(some[later], some[earlier], grid_size=GRID)
+    twice = thin(between, reach)
+    doubles = dict(zip(later[twice].tolist(), earlier[twice].tolist(), strict=True))
+    kept = [int(i) for k, i in enumerate(first) if k not in doubles]
+    return kept, [(int(first[k]), int(first[j])) for k, j in doubles.items()]
 
 
-def _unlike(rings: NDArray[np.object_]) -> NDArray[np.object_]:
-    """The first of those that are the same to the last digit, in order."""
+def _unlike(rings: NDArray[np.object_]) -> NDArray[np.int64]:
+    """The first of those that are the same to the last digit, in order, by their numbers."""
     texts = shapely.to_wkb(shapely.normalize(rings))
-    return rings[np.sort(np.unique(np.asarray(texts, object), return_index=True)[1])]
+    return np.sort(np.unique(np.asarray(texts, object), return_index=True)[1]).astype(np.int64)
 
 
-def nest(rings: Sequence[Geometry], reach: float, where: str) -> tuple[MultiPolygon, Point | None]:
-    """The material: loops of depth 0 less those of depth 1 and with those of depth 2, and so on.
+@dataclass(frozen=True)
+class Common:
+    """Two loops that overlap in part.
+
+    Parameters
+    ----------
+    at : tuple of float
+        A point in both, in mm.
+    area : float
+        What they have in common, in mm².
+    """
+
+    at: Point
+    area: float
+
+
+def nest(
+    rings: Sequence[Geometry], reach: float, where: str, overlap: Overlap = "union"
+) -> tuple[MultiPolygon, tuple[Common, ...]]:
+    """Make material of loops: of depth 0 less those of depth 1, with those of depth 2, and so on.
+
+    Loops that overlap in part and lie in as many others make
+
+    - ``"union"``: one loop together;
+    - ``"subtract"``: where they hold material, the larger one less the smaller one; a loop
+      that only overlaps loops that are subtracted holds material. Where they are holes,
+      one hole;
+    - ``"even-odd"``: what lies in an odd number of them, wherever they lie.
 
     Parameters
     ----------
@@ -156,13 +201,15 @@ def nest(rings: Sequence[Geometry], reach: float, where: str) -> tuple[MultiPoly
         What lies in another loop but for a strip of this width, in mm, lies in it.
     where : str
         The file, for messages.
+    overlap : {"union", "subtract", "even-odd"}
+        See above.
 
     Returns
     -------
     shapely.MultiPolygon
         The material.
-    tuple of float, optional
-        A point where two loops overlap in part.
+    tuple of Common
+        Loops that overlap in part, largest common area first.
 
     Raises
     ------
@@ -170,46 +217,96 @@ def nest(rings: Sequence[Geometry], reach: float, where: str) -> tuple[MultiPoly
         If they lie in each other deeper than the limit.
     """
     if not rings:
-        return MultiPolygon(), None
+        return MultiPolygon(), ()
     every = np.array(rings)
-    depth, overlap = _depths(every, reach, where)
+    depth, pairs, common = _depths(every, reach, where)
+    told = tuple(sorted(common, key=lambda one: -one.area))
+    if overlap == "even-odd" and pairs:
+        every = np.array(_unravelled(every, pairs))
+        depth, pairs, _ = _depths(every, reach, where)
     if depth.max() > NESTING.value:
         raise DrawingError(
             f"its loops lie in each other more than {NESTING.value} deep",
             where=where,
             todo=f"leave only the outline on its layer, {NESTING.raised}",
         )
+    cuts = _cuts(every, depth, pairs) if overlap == "subtract" else np.zeros(len(every), bool)
     result: Geometry = MultiPolygon()
     for level in range(int(depth.max()) + 1):
-        layer = shapely.union_all(every[depth == level], grid_size=GRID)
+        here = depth == level
+        layer = shapely.union_all(every[here & ~cuts], grid_size=GRID)
+        if (here & cuts).any():
+            less = shapely.union_all(every[here & cuts], grid_size=GRID)
+            layer = shapely.difference(layer, less, grid_size=GRID)
         joined = shapely.difference if level % 2 else shapely.union
         result = joined(result, layer, grid_size=GRID)
-    return MultiPolygon(_polygons(result)), overlap
+    return MultiPolygon(_polygons(result)), told
 
 
 def _depths(
     rings: NDArray[np.object_], reach: float, where: str
-) -> tuple[NDArray[np.int64], Point | None]:
-    """In how many others each loop lies, and a point where two overlap in part."""
+) -> tuple[NDArray[np.int64], list[tuple[int, int]], list[Common]]:
+    """In how many others each loop lies, which overlap in part, and what they have in common."""
     tree = shapely.STRtree(rings)
     inner, outer = tree.query(rings, predicate="covered_by")
     inner = inner[inner != outer]
     i, j = tree.query(rings, predicate="overlaps")
     if len(i) > 2 * MOST_PAIRS:  # each is found from both sides
         refuse(MOST_PAIRS, where)
-    inside = _thin(shapely.difference(rings[i], rings[j], grid_size=GRID), reach)
+    inside = thin(shapely.difference(rings[i], rings[j], grid_size=GRID), reach)
     depth = np.bincount(np.concatenate([inner, i[inside]]), minlength=len(rings))
     settled = {frozenset(pair) for pair in zip(i[inside], j[inside], strict=True)}
     common = shapely.intersection(rings[i], rings[j], grid_size=GRID)
-    for k in np.nonzero(~inside & ~_thin(common, reach))[0]:
+    pairs, told = [], []
+    for k in np.nonzero((i < j) & ~thin(common, reach))[0]:
         if {i[k], j[k]} not in settled:
             point = shapely.point_on_surface(common[k])
-            return depth, (float(point.x), float(point.y))
-    return depth, None
+            pairs.append((int(i[k]), int(j[k])))
+            told.append(Common((float(point.x), float(point.y)), float(shapely.area(common[k]))))
+    return depth, pairs, told
 
 
-def _thin(areas: NDArray[np.object_], width: float) -> NDArray[np.bool_]:
-    """Which of the areas are nowhere wider than this."""
+def _cuts(
+    rings: NDArray[np.object_], depth: NDArray[np.int64], pairs: Sequence[tuple[int, int]]
+) -> NDArray[np.bool_]:
+    """Which loops are taken out of larger ones of their depth, where these hold material."""
+    beside: dict[int, list[int]] = defaultdict(list)
+    for i, j in pairs:
+        if depth[i] == depth[j] and depth[i] % 2 == 0:
+            beside[i].append(j)
+            beside[j].append(i)
+    cuts = np.zeros(len(rings), bool)
+    done: set[int] = set()
+    for i in sorted(beside, key=lambda k: (-shapely.area(rings[k]), k)):
+        cuts[i] = any(j in done and not cuts[j] for j in beside[i])
+        done.add(i)
+    return cuts
+
+
+def _unravelled(rings: NDArray[np.object_], pairs: Sequence[tuple[int, int]]) -> list[Geometry]:
+    """Loops that overlap put as the borders of what lies in an odd number of them."""
+    beside: dict[int, set[int]] = defaultdict(set)
+    for i, j in pairs:
+        beside[i].add(j)
+        beside[j].add(i)
+    made = [ring for k, ring in enumerate(rings) if k not in beside]
+    while beside:
+        together, new = set[int](), {next(iter(beside))}
+        while new:
+            together |= new
+            new = {j for i in new for j in beside[i]} - together
+        for i in together:
+            del beside[i]
+        odd: Geometry = MultiPolygon()
+        for i in sorted(together):
+            odd = shapely.symmetric_difference(odd, rings[i], grid_size=GRID)
+        for part in _polygons(odd):
+            made += [Polygon(ring) for ring in (part.exterior, *part.interiors)]
+    return made
+
+
+def thin(areas: NDArray[np.object_], width: float) -> NDArray[np.bool_]:
+    """Tell which areas are nowhere wider than this."""
     return np.asarray(shapely.is_empty(shapely.buffer(areas, -width / 2.0)))
 
 

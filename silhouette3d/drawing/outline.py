@@ -2,38 +2,68 @@
 
 Loops may touch themselves and each other, and rounding may push one a little
 way through the other there; they may not cross themselves but for tiny knots.
-Only those of a filled object may: its fill rule says what is inside.
+Only those of a filled object may: its fill rule says what is inside. Where
+loops overlap in part or nearly coincide the outline says so; where lines do
+not close, the refusal surveys all of them and offers what may be declared.
 """
 
 from __future__ import annotations
 
-import math
-import re
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from typing import Final
 
 import numpy as np
-import shapely
-from shapely import MultiPolygon, Polygon
+from shapely import Geometry, MultiPolygon
 
-from silhouette3d.drawing.chain import Gap, close_loops, parted, unrepeated
-from silhouette3d.drawing.curve import Array, Curve, Line, Point
+from silhouette3d.drawing.beside import Double, beside, taken_as_one
+from silhouette3d.drawing.chain import Gap, Joined, UnclosedError, close_loops, parted, unrepeated
+from silhouette3d.drawing.choice import Choice, Overlap, listed
+from silhouette3d.drawing.curve import Curve, Point
 from silhouette3d.drawing.drawing import Drawing, Shape
-from silhouette3d.drawing.knot import Knot, untied
-from silhouette3d.drawing.nest import filled_by_rule, nest, once, wound_by_rule
+from silhouette3d.drawing.filled import Filled, closed_as_filled, filled
+from silhouette3d.drawing.nest import Common, nest, once
+from silhouette3d.drawing.refusal import crosses_itself, not_closed
+from silhouette3d.drawing.remarks import declared, left_out, mended, outermost, repeats
+from silhouette3d.drawing.rings import CrossesItselfError, Rings, rings_of
+from silhouette3d.drawing.silhouette import silhouette_of, without_open
+from silhouette3d.drawing.survey import offers_of, survey_of
 from silhouette3d.errors import DrawingError
 from silhouette3d.limits import CORNERS, LOOPS
-from silhouette3d.units import CLOSE_GAP, MERGE
+from silhouette3d.units import CLOSE_GAP
+
+__all__ = ["AS_DRAWN", "Outline", "Overlaps", "outline_of", "refuse_too_fine"]
+
+AS_DRAWN: Final = Choice()
+"""Everything that is drawn, nothing declared."""
+
+_RULES: Final[tuple[Overlap, ...]] = ("union", "subtract", "even-odd")
 
 
-class _CrossesItselfError(DrawingError):
-    """A loop that goes through itself: of line work nobody knows then what is inside."""
+@dataclass(frozen=True)
+class Overlaps:
+    """Loops that overlap in part, and what was made of them.
 
-    def __init__(self, at: Point, loop: Curve, where: str) -> None:
-        super().__init__(
-            f"the outline crosses itself at {_at(at)} ({loop.source or 'a loop'})",
-            where=f"{where}, layer {loop.layer!r}",
-            todo="trim the lines there so that the outline goes round once",
+    Parameters
+    ----------
+    pairs : tuple of Common
+        Largest common area first.
+    declared : {"union", "subtract", "even-odd"}, optional
+        How, if somebody said so; else they were united.
+    areas : tuple of (str, float)
+        The area in mm² of the whole outline with each rule.
+    """
+
+    pairs: tuple[Common, ...]
+    declared: Overlap | None
+    areas: tuple[tuple[Overlap, float], ...]
+
+    def moved(self, to: Callable[[Point], Point], size: float) -> Overlaps:
+        """The same on a drawing that was moved, its areas made `size` times as large."""
+        return Overlaps(
+            tuple(Common(to(pair.at), size * pair.area) for pair in self.pairs),
+            self.declared,
+            tuple((rule, size * area) for rule, area in self.areas),
         )
 
 
@@ -48,11 +78,16 @@ class Outline:
     area_error : float
         Bound in mm² on the area between the drawn curves and `polygons`.
     loops : tuple of Curve
-        The closed loops as drawn, for those who want the true arcs.
+        The curves as drawn that make it, for those who want the true arcs: closed loops, or
+        where lines had to be cut where they meet, these lines.
     gaps : tuple of Gap
         Where ends that did not quite meet were joined.
     notes : tuple of str
         What was done to the drawing, each a sentence.
+    overlaps : Overlaps, optional
+        Where loops overlap in part.
+    doubles : tuple of Double
+        Loops that nearly coincide.
     """
 
     polygons: MultiPolygon
@@ -60,78 +95,198 @@ class Outline:
     loops: tuple[Curve, ...] = ()
     gaps: tuple[Gap, ...] = ()
     notes: tuple[str, ...] = ()
+    overlaps: Overlaps | None = None
+    doubles: tuple[Double, ...] = ()
 
 
-def outline_of(
-    drawing: Drawing,
-    layers: Collection[str] | None = None,
-    *,
-    without: Collection[str] = (),
-    tolerance: float = 0.01,
-) -> Outline:
-    """The outline on some layers of a drawing.
+def outline_of(drawing: Drawing, choice: Choice = AS_DRAWN, *, tolerance: float = 0.01) -> Outline:
+    """Take the outline of a drawing.
 
     Parameters
     ----------
     drawing : Drawing
         As read.
-    layers : collection of str, optional
-        The layers to take; all by default.
-    without : collection of str
-        Layers to leave out when `layers` is not given.
+    choice : Choice
+        Which objects count, and how they make an outline.
     tolerance : float
         Largest gap between a curve and its chords, in mm.
 
     Raises
     ------
     DrawingError
-        If a layer does not exist, the outline is open or crosses itself, or
-        there is none.
+        If what is chosen does not exist, is open or crosses itself, or is nothing. If it is
+        open or crosses itself, the error is about a `Survey`.
     """
     where = str(drawing.path)
-    drawing.refuse_faults(layers, without=without)
-    chosen = _chosen(drawing, layers, without)
-    refuse_too_fine([c for s in chosen for c in s.curves], tolerance, where)
-    shapes, implied = _closed_as_filled(chosen, tolerance, where)
-    line_work = [c for s in shapes if s.fill is None for c in s.curves]
-    open_curves = [c for s in shapes for c in s.curves if not c.is_closed]
-    single = unrepeated(open_curves, tolerance)
-    joined, bridged = close_loops(single, tolerance, where)
-    spared = _length(single, tolerance) - _length(joined, tolerance) + sum(g.width for g in bridged)
-    gaps = (*bridged, *implied)
-    loops = [*(c for c in line_work if c.is_closed), *joined]
-    loops = [part for loop in loops for part in parted(loop)]
-    rings, area_error, knots = _rings(loops, tolerance, where)
-    ruled: list[str] = []
-    for shape in shapes:
-        if shape.fill is None:
-            continue
-        closed = [part for c in shape.curves if c.is_closed for part in parted(c)]
+    crossing: CrossesItselfError | None = None
+    try:
+        return _taken(drawing, choice, tolerance)
+    except UnclosedError:
+        pass
+    except CrossesItselfError as error:
+        crossing = error
+
+    def area_of(other: Choice) -> float | None:
         try:
-            inside, error, tied = _rings(closed, tolerance, where)
-            rings += filled_by_rule(inside, shape.fill, where)
-        except _CrossesItselfError as crossed:
-            flat = [loop.flatten(tolerance) for loop in closed]
-            rings += wound_by_rule([points for points, _ in flat], shape.fill, where)
-            error, tied = sum(area for _, area in flat), []
-            ruled.append(f"{crossed.what}: its fill rule, {shape.fill}, says what is inside")
-        area_error += error
-        knots += tied
-        loops += closed
-    reach = min(2.0 * tolerance, CLOSE_GAP)  # chords of curves that touch may cross by this
+            return float(_taken(drawing, other, tolerance).polygons.area)
+        except (DrawingError, UnclosedError, CrossesItselfError):
+            return None
+
+    shapes, _ = closed_as_filled(choice.shapes(drawing), tolerance, where)
+    survey = survey_of(shapes, tolerance, where, crossing.at if crossing else None)
+    survey = replace(survey, offers=offers_of(drawing, choice, survey, area_of, tolerance))
+    if crossing is not None:
+        raise crosses_itself(drawing, crossing.loop, survey)
+    raise not_closed(drawing, survey)
+
+
+def _taken(drawing: Drawing, choice: Choice, tolerance: float) -> Outline:
+    """The outline, or what stands in its way.
+
+    Raises
+    ------
+    UnclosedError, CrossesItselfError, DrawingError
+        If there is none.
+    """
+    where = str(drawing.path)
+    drawing.refuse_faults(choice.layers, without=choice.without)
+    chosen = choice.shapes(drawing)
+    refuse_too_fine([c for s in chosen for c in s.curves], tolerance, where)
+    shapes, implied = closed_as_filled(chosen, tolerance, where)
+    found = (
+        _nested(shapes, implied, choice, tolerance, where)
+        if choice.take is None
+        else _silhouette(shapes, implied, tolerance, where)
+    )
+    if found.polygons.is_empty:
+        raise _nothing(drawing, choice)
+    return replace(found, notes=(*drawing.notes, *found.notes))
+
+
+def _silhouette(
+    shapes: Sequence[Shape], implied: tuple[Gap, ...], tolerance: float, where: str
+) -> Outline:
+    """The outermost closed regions of everything."""
+    curves = [curve for shape in shapes for curve in shape.curves]
+    found = silhouette_of(curves, tolerance, where)
+    gaps = (*found.gaps, *implied)
+    notes = (outermost(found), *mended(gaps, ()))
+    return Outline(found.polygons, found.area_error, found.border, gaps, notes)
+
+
+def _nested(
+    shapes: Sequence[Shape],
+    implied: tuple[Gap, ...],
+    choice: Choice,
+    tolerance: float,
+    where: str,
+) -> Outline:
+    """Closed loops, nested in each other."""
+    work = _line_work(shapes, choice, tolerance, where)
+    fills = [filled(shape, tolerance, where) for shape in shapes if shape.fill is not None]
+    rings = [*work.rings.areas, *(area for one in fills for area in one.areas)]
     if len(rings) > LOOPS.value:
         raise DrawingError(
             f"it has {len(rings):,} loops, and more than {LOOPS.value:,} are not taken",
             where=where,
             todo=f"leave only the outline on its layer, {LOOPS.raised}",
         )
-    unique = once(rings, reach, where)
-    polygons, overlap = nest(unique, reach, where)
-    if polygons.is_empty:
-        raise _nothing(drawing, layers)
-    lines = len(open_curves) - len(single) + (spared > CLOSE_GAP)
-    notes = _notes(gaps, knots, lines, len(rings) - len(unique), overlap)
-    return Outline(polygons, area_error, tuple(loops), gaps, (*drawing.notes, *ruled, *notes))
+    reach = min(2.0 * tolerance, CLOSE_GAP)  # chords of curves that touch may cross by this
+    kept, twice = once(rings, reach, where)
+    unique = [rings[i] for i in kept]
+    polygons, common = nest(unique, reach, where, choice.overlap or "union")
+    sources = [*work.rings.drawn, *(source for one in fills for source in _sources(one))]
+    doubles = taken_as_one(
+        [((rings[i], sources[i]), (rings[j], sources[j])) for i, j in twice], tolerance
+    )
+    gaps = (*work.joined.gaps, *implied)
+    knots = [*work.rings.knots, *(knot for one in fills for knot in one.knots)]
+    notes = (
+        *(note for one in fills for note in one.notes),
+        *left_out(work.joined),
+        *repeats(work.lines_repeat, len(rings) - len(kept)),
+        *mended(gaps, knots),
+        *declared(common, choice.overlap),
+    )
+    return Outline(
+        polygons,
+        work.area_error + sum(o.area_error for o in fills) + sum(d.area for d in doubles),
+        (*work.drawn, *(loop for one in fills for loop in one.loops)),
+        gaps,
+        notes,
+        _overlaps(unique, common, reach, where, choice.overlap, float(polygons.area)),
+        (*(d for d in doubles if d.apart > tolerance), *beside(unique, reach, where)),
+    )
+
+
+@dataclass(frozen=True)
+class _LineWork:
+    """Loops of what is not filled, closed as drawn or joined."""
+
+    rings: Rings
+    joined: Joined
+    drawn: tuple[Curve, ...]
+    lines_repeat: bool
+
+    @property
+    def area_error(self) -> float:
+        return self.rings.area_error + self.joined.area_error
+
+
+def _line_work(shapes: Sequence[Shape], choice: Choice, tolerance: float, where: str) -> _LineWork:
+    single = [c for s in shapes for c in s.curves if not c.is_closed]
+    unique = unrepeated(single, tolerance)
+    if choice.open == "ignore":
+        closed = [c for s in shapes for c in s.curves if c.is_closed]
+        joined = without_open(unique, closed, tolerance, where)
+    else:
+        joined = close_loops(unique, tolerance, where)
+    whole = [c for s in shapes if s.fill is None for c in s.curves if c.is_closed]
+    loops = [part for loop in (*whole, *joined.loops) for part in parted(loop)]
+    return _LineWork(
+        rings_of(loops, tolerance, where),
+        joined,
+        tuple(loops) if joined.drawn is None else (*whole, *joined.drawn),
+        len(single) > len(unique) or _overlap_along(unique, joined, tolerance),
+    )
+
+
+def _overlap_along(curves: Sequence[Curve], joined: Joined, tolerance: float) -> bool:
+    """Whether curves were partly upon each other, so that the loops they make are shorter."""
+    if joined.left_out and joined.drawn is not None:
+        return False  # pieces of lines were left out: nobody knows how long
+    bridges = sum(gap.width for gap in joined.gaps)
+    gone = _length(joined.loops, tolerance) + _length(joined.left_out, tolerance)
+    return _length(curves, tolerance) - gone + bridges > CLOSE_GAP
+
+
+def _length(curves: Sequence[Curve], tolerance: float) -> float:
+    points = [curve.flatten(tolerance)[0] for curve in curves]
+    return sum(float(np.linalg.norm(np.diff(p, axis=0), axis=1).sum()) for p in points)
+
+
+def _sources(one: Filled) -> list[Curve | None]:
+    """The curve of each area of a filled object, where it is that of one curve alone."""
+    alone = len(one.loops) == 1 == len(one.areas)
+    return [one.loops[0] if alone else None] * len(one.areas)
+
+
+def _overlaps(
+    rings: Sequence[Geometry],
+    pairs: tuple[Common, ...],
+    reach: float,
+    where: str,
+    declared: Overlap | None,
+    area: float,
+) -> Overlaps | None:
+    if not pairs:
+        return None
+    taken = declared or "union"
+    areas = [
+        (rule, area if rule == taken else float(nest(rings, reach, where, rule)[0].area))
+        for rule in _RULES
+    ]
+    return Overlaps(pairs, declared, tuple(areas))
 
 
 def refuse_too_fine(curves: Sequence[Curve], tolerance: float, where: str) -> None:
@@ -152,166 +307,11 @@ def refuse_too_fine(curves: Sequence[Curve], tolerance: float, where: str) -> No
         )
 
 
-def _closed_as_filled(
-    shapes: Sequence[Shape], tolerance: float, where: str
-) -> tuple[tuple[Shape, ...], tuple[Gap, ...]]:
-    """Close the open curves of filled objects by straight pieces, and give those pieces.
-
-    SVG fills an open sub-path as if it were closed (SVG 2, 13.4.1 "Specifying fill
-    paint"); what is seen is what is cut. Where one does not end beside its own
-    start, pieces that meet end to end are joined to loops first, as in line work.
-    """
-    done: list[Shape] = []
-    implied: list[Gap] = []
-    for shape in shapes:
-        apart = [c for c in shape.curves if not c.is_closed] if shape.fill is not None else []
-        each = all(math.dist(c.start, c.end) <= CLOSE_GAP for c in apart)
-        if apart and (each or not _join_up(apart, tolerance, where)):
-            gaps = [Gap(c.end, c.start, c.layer) for c in apart]
-            implied += gaps
-            ends = dict(zip(map(id, apart), gaps, strict=True))
-            curves = (
-                Curve((*c.pieces, Line(ends[id(c)].start, ends[id(c)].end)), c.layer, c.source)
-                if id(c) in ends
-                else c
-                for c in shape.curves
-            )
-            shape = replace(shape, curves=tuple(curves))  # noqa: PLW2901
-        done.append(shape)
-    return tuple(done), tuple(implied)
-
-
-def _join_up(curves: Sequence[Curve], tolerance: float, where: str) -> bool:
-    try:
-        close_loops(curves, tolerance, where)
-    except DrawingError:
-        return False
-    return True
-
-
-def _chosen(
-    drawing: Drawing, layers: Collection[str] | None, without: Collection[str]
-) -> tuple[Shape, ...]:
-    have = {name.casefold() for name in drawing.layers}
-    if layers is None:
-        left_out = {name.casefold() for name in without}
-        return tuple(s for s in drawing.shapes if s.layer.casefold() not in left_out)
-    for name in layers:
-        if name.casefold() not in have:
-            raise DrawingError(
-                f"there is nothing on a layer {name!r}",
-                where=str(drawing.path),
-                todo="layers with something on them: " + (_listed(drawing.layers) or "none"),
-            )
-    return drawing.on(layers)
-
-
-def _nothing(drawing: Drawing, layers: Collection[str] | None) -> DrawingError:
+def _nothing(drawing: Drawing, choice: Choice) -> DrawingError:
     what = "there is no closed outline"
-    if layers is not None:
-        what += " on " + _listed(layers)
-    todo = "layers with something on them: " + (_listed(drawing.layers) or "none")
+    if choice.layers is not None:
+        what += " on " + listed(choice.layers)
+    todo = "layers with something on them: " + (listed(drawing.layers) or "none")
     if drawing.notes:
         todo += "; " + "; ".join(drawing.notes)
     return DrawingError(what, where=str(drawing.path), todo=todo)
-
-
-def _listed(names: Collection[str]) -> str:
-    return ", ".join(repr(name) for name in names)
-
-
-def _length(curves: Sequence[Curve], tolerance: float) -> float:
-    points = [curve.flatten(tolerance)[0] for curve in curves]
-    return sum(float(np.linalg.norm(np.diff(p, axis=0), axis=1).sum()) for p in points)
-
-
-def _notes(
-    gaps: Sequence[Gap], knots: Sequence[Knot], lines: int, twice: int, overlap: Point | None
-) -> Iterator[str]:
-    if lines:
-        yield "lines that were drawn twice, in whole or in part, counted once"
-    if twice:
-        yield f"{twice} loop{'s' * (twice > 1)} drawn twice counted once"
-    gaps = [gap for gap in gaps if gap.width > MERGE]
-    if gaps:
-        widest = max(gaps, key=lambda gap: gap.width)
-        yield (
-            f"joined {len(gaps)} gap{'s' * (len(gaps) > 1)}, the widest {widest.width:.3g} mm "
-            f"at {_at(widest.start)}"
-        )
-    if knots:
-        thickest = max(knots, key=lambda knot: (knot.width, knot.reach))
-        yield (
-            f"cut off {len(knots)} knot{'s' * (len(knots) > 1)} where lines cross beside their "
-            f"ends, the widest {thickest.width:.2g} mm wide and {thickest.reach:.3g} mm long "
-            f"at {_at(thickest.at)}"
-        )
-    if overlap:
-        yield f"loops that overlap were merged, the first at {_at(overlap)}"
-
-
-def _at(point: Point) -> str:
-    return f"({point[0]:.6g}, {point[1]:.6g})"
-
-
-def _rings(
-    loops: Sequence[Curve], tolerance: float, where: str
-) -> tuple[list[shapely.Geometry], float, list[Knot]]:
-    """Each loop as an area without holes, the area error of all, and the knots cut off."""
-    rings: list[shapely.Geometry] = []
-    error = 0.0
-    knots: list[Knot] = []
-    for loop in loops:
-        points, area = loop.flatten(tolerance)
-        ring, tied = _simple(_without_repeats(points), loop, where)
-        if ring is not None:
-            rings.append(ring)
-            error += area + sum(knot.area for knot in tied)
-            knots += tied
-    return rings, error, knots
-
-
-def _without_repeats(points: Array) -> Array:
-    steps = np.linalg.norm(np.diff(points, axis=0), axis=1)
-    return np.asarray(points[np.r_[True, steps > MERGE]])
-
-
-def _simple(
-    points: Array, loop: Curve, where: str
-) -> tuple[shapely.Geometry | None, tuple[Knot, ...]]:
-    """A loop as a valid area, None when it encloses nothing; and the knots cut off.
-
-    A loop may touch itself, and run back over itself, but it may go round a
-    point of its area only once.
-    """
-    if len(points) > 1 and np.linalg.norm(points[-1] - points[0]) <= MERGE:
-        points = points[:-1]
-    if len(points) < 3:
-        return None, ()
-    polygon, knots = Polygon(points), tuple[Knot, ...]()
-    is_valid = polygon.is_valid
-    if not is_valid:
-        points, knots, at = untied(points, where)
-        if at is not None:
-            raise _CrossesItselfError(at, loop, where)
-        if len(points) < 3:
-            return None, ()
-        polygon = Polygon(points)
-        is_valid = polygon.is_valid
-    nothing = MERGE * polygon.length
-    if is_valid:
-        return (polygon if polygon.area > nothing else None), knots
-    mended = shapely.get_parts(shapely.get_parts(shapely.make_valid(polygon)))  # it may nest them
-    area = MultiPolygon([p for p in mended if isinstance(p, Polygon) and p.area > nothing])
-    if abs(area.area - polygon.area) > nothing:
-        # through itself exactly in a corner, or twice round
-        found = re.search(r"\[(\S+) (\S+)\]", shapely.is_valid_reason(polygon))
-        at = (float(found[1]), float(found[2])) if found else loop.start
-        raise _CrossesItselfError(at, loop, where)
-    whole = shapely.orient_polygons(area, exterior_cw=_clockwise(points))
-    return (None if area.is_empty else whole), knots
-
-
-def _clockwise(points: Array) -> bool:
-    x, y = (points - points[0]).T
-    return bool(x @ np.roll(y, -1) < y @ np.roll(x, -1))

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Collection
 from dataclasses import dataclass, field, replace
-from functools import partial
 from pathlib import Path
 from typing import Final
 
+from silhouette3d.drawing.choice import Choice
 from silhouette3d.drawing.drawing import Drawing
-from silhouette3d.drawing.outline import Outline, outline_of
+from silhouette3d.drawing.outline import AS_DRAWN, Outline, outline_of
 from silhouette3d.drawing.read import read_drawing
 from silhouette3d.drawing.text import TextAs, left_out, lettering_of
 from silhouette3d.units import Unit
@@ -37,9 +36,8 @@ class Sheet:
 
     def outline(
         self,
-        layers: Collection[str] | None = None,
+        choice: Choice = AS_DRAWN,
         *,
-        without: Collection[str] = (),
         tolerance: float = 0.01,
         text: TextAs | None = None,
     ) -> Outline:
@@ -49,14 +47,13 @@ class Sheet:
         """
         if self.given is not None:
             return self.given
-        key = (None if layers is None else tuple(layers), tuple(without), tolerance, text)
+        key = (choice, tolerance, text)
         if key not in self._taken:
-            take = partial(outline_of, layers=layers, without=without, tolerance=tolerance)
             if text is None:
-                self._taken[key] = take(left_out(self.drawing))
+                self._taken[key] = outline_of(left_out(self.drawing), choice, tolerance=tolerance)
             else:
-                lettering = lettering_of(self.drawing, layers, without=without)
-                found = take(lettering.drawing)
+                lettering = lettering_of(self.drawing, choice.layers, without=choice.without)
+                found = outline_of(lettering.drawing, choice, tolerance=tolerance)
                 fallen = lettering.fallen(found.polygons, tolerance)
                 self._taken[key] = replace(found, notes=(*found.notes, *fallen))
         return self._taken[key]

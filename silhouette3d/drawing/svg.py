@@ -104,6 +104,7 @@ def read_svg(
         page.notes + walk.notes,
         tuple(walk.writings),
         page.size and (0.0, 0.0, *page.size),
+        mm_per_unit=page.mm_per_unit,
     )
 
 
@@ -115,6 +116,7 @@ class _Page:
     lengths: Lengths
     unit: str
     unit_stated: bool
+    mm_per_unit: float
     notes: tuple[str, ...]
     size: tuple[float, float] | None
 
@@ -136,12 +138,14 @@ def _page(values: Mapping[str, str], unit: Unit | None) -> _Page:
         port = fitted(box, Box(0.0, 0.0, width, height), values)
         inside = Lengths(mm, box.width, box.height)
     flip = np.array([[1.0, 0.0, 0.0], [0.0, -1.0, height or 0.0], [0.0, 0.0, 1.0]])
-    stated = None if unit else _NAMES.get(width_unit) or _NAMES.get(height_unit)
+    own = next((one for one in (width_unit, height_unit) if one in _NAMES), None)
+    stated = None if unit or own is None else _NAMES[own]
     return _Page(
         flip @ port,
         inside,
         stated or (_NAMES[unit] if unit else _PIXEL_NAME),
         stated is not None,
+        mm if stated is None or own is None else ABSOLUTE[own],
         () if height else ("the page has no height, so its upper left corner is (0, 0)",),
         (width, height) if width and height else None,
     )
