@@ -61,6 +61,9 @@ OUTLINES: Final[dict[str, dict[str, tuple[Run, ...]]]] = {
     },
     "knife-edge": {"front": (line((0, 0), (40, 0), (0, 23), closed=True),)},
     "stock-mismatch": {"front": (FACE,)},
+    "unit-doubtful": {"front": (box(0, 0, 3.9, 2.9),)},  # in centimetres
+    "overlapping-loops": {"front": (box(0, 0, 25, 30), box(15, 0, 40, 30))},
+    "nearly-coincident": {"front": (FACE, box(0.015, 0.015, 39.985, 29.985))},
     "outside-stock": {"front": (box(0, 0, 42, 30),)},
     "extent-mismatch": {"front": (FACE,), "right": (box(0, 0, 20, 29.5),)},
     "shadow-lost": {

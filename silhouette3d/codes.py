@@ -6,6 +6,9 @@ from typing import Final, Literal, get_args
 
 Code = Literal[
     "stock-mismatch",
+    "unit-doubtful",
+    "overlapping-loops",
+    "nearly-coincident",
     "outside-stock",
     "extent-mismatch",
     "shadow-lost",

@@ -11,6 +11,7 @@ import shapely
 from shapely import MultiPolygon, Polygon
 
 from silhouette3d.checks.bodies import several_bodies
+from silhouette3d.checks.drawn import nearly_coincident, overlapping_loops, unit_doubtful
 from silhouette3d.checks.exclusion import nothing_left
 from silhouette3d.checks.finding import Finding, worst_first
 from silhouette3d.checks.fit import (
@@ -156,6 +157,7 @@ class Part:
                 self.stock,
                 self.shared_axes,
                 lambda some: not self._carved(some).bodies,
+                self.job.checks.match,
             )
             raise empty_part(why, self.scale, str(self.job.path or "job"))
         return solid
@@ -336,6 +338,10 @@ class Part:
         found: list[Finding] = []
         for profile in self.profiles:
             found += stock_mismatch(profile, match)
+            found += unit_doubtful(profile, match)
+        for profile in self.profiles:
+            found += overlapping_loops(profile)
+            found += nearly_coincident(profile)
             found += outside_stock(profile, self.stock, match)
         for axis in self.shared_axes:
             found += extent_mismatch(axis, self.stock, match)

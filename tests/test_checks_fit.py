@@ -25,7 +25,7 @@ from silhouette3d.checks.fit import (
     shared_axes,
     stock_mismatch,
 )
-from silhouette3d.place import Profile
+from silhouette3d.place import DrawnIn, Profile
 from silhouette3d.stock import Stock
 from silhouette3d.units import Unit
 from silhouette3d.view import VIEWS, view_along, view_from
@@ -71,12 +71,18 @@ def test_no_stock_drawn() -> None:
 
 
 @pytest.mark.parametrize(
-    ("factor", "unit", "mend"), [(1 / 25.4, "mm", '"in"'), (25.4, "in", '"mm"')]
+    ("factor", "taken", "mend"),
+    [
+        (1 / 25.4, 1.0, 'units = "in"'),
+        (25.4, 25.4, 'units = "mm"'),
+        (25.4, 1.0, "scale = 0.039370079"),  # numbers of an inch drawing made 25.4 times as large
+    ],
 )
-def test_a_stock_drawn_in_the_other_unit(factor: float, unit: Unit, mend: str) -> None:
-    found = told(stock_mismatch(drawn(80 * factor, 50 * factor), MATCH))
+def test_a_stock_drawn_in_the_other_unit(factor: float, taken: float, mend: str) -> None:
+    profile = replace(drawn(80 * factor, 50 * factor), unit=DrawnIn("unit", taken))
+    found = told(stock_mismatch(profile, MATCH))
     assert "factor of 25.4" in advice(found)
-    assert f"units = {mend}" in advice(found)
+    assert f"set {mend} for this profile" in advice(found)
 
 
 def test_another_unit_cures_it(tmp_path: Path) -> None:

@@ -9,6 +9,7 @@ from typing import Literal
 
 import shapely
 
+from silhouette3d.checks.drawn import Doubt, doubt_of
 from silhouette3d.checks.fit import SharedAxis
 from silhouette3d.place import Profile
 from silhouette3d.quantity import Quantity
@@ -22,9 +23,10 @@ class Exclusion:
 
     Parameters
     ----------
-    kind : {"off-stock", "apart", "together", "sliver"}
-        An outline lies off the stock; two lie beside one another along a direction; some leave
-        nothing together; or what is left has no thickness.
+    kind : {"unit", "off-stock", "apart", "together", "sliver"}
+        A drawing would fit the stock in another unit; an outline lies off the stock; two lie
+        beside one another along a direction; some leave nothing together; or what is left has
+        no thickness.
     profiles : tuple of str
         Which they are; of two apart, the lower one first.
     axis : str
@@ -32,13 +34,16 @@ class Exclusion:
     reach, face : Quantity, optional
         From u, v to u, v of an outline off the stock, and the size of its face;
         of two apart, where the first ends and the second begins.
+    doubt : Doubt, optional
+        Of the unit.
     """
 
-    kind: Literal["off-stock", "apart", "together", "sliver"]
+    kind: Literal["unit", "off-stock", "apart", "together", "sliver"]
     profiles: tuple[str, ...] = ()
     axis: str = ""
     reach: Quantity | None = None
     face: Quantity | None = None
+    doubt: Doubt | None = None
 
 
 def nothing_left(
@@ -46,6 +51,7 @@ def nothing_left(
     stock: Stock,
     axes: Sequence[SharedAxis],
     is_empty: Callable[[Sequence[Profile]], bool],
+    match: float,
 ) -> Exclusion:
     """Find the reason for an empty part, the simplest first.
 
@@ -53,7 +59,13 @@ def nothing_left(
     ----------
     is_empty : callable
         Whether some of the profiles together leave nothing of the stock.
+    match : float
+        Within which lengths agree, in mm.
     """
+    for profile in profiles:
+        doubt = doubt_of(profile, match)
+        if doubt is not None:
+            return Exclusion("unit", (profile.name,), doubt=doubt)
     for profile in profiles:
         face = stock.shadow(profile.view)
         if not shapely.intersection(profile.area, face, grid_size=GRID).area:

@@ -10,11 +10,12 @@ import numpy as np
 import shapely
 from shapely import MultiPolygon, Polygon
 
+from silhouette3d.checks.drawn import doubt_of
 from silhouette3d.checks.finding import Finding, place
 from silhouette3d.place import Profile
 from silhouette3d.quantity import Quantity
 from silhouette3d.stock import Stock
-from silhouette3d.units import GRID, MM3_PER_CM3, MM_PER
+from silhouette3d.units import GRID, MM3_PER_CM3
 from silhouette3d.view import Array
 
 LOAD_CONSTANT: Final = 23_000.0
@@ -154,8 +155,7 @@ def stock_mismatch(profile: Profile, match: float) -> Iterator[Finding]:
     off = float(np.abs(drawn - real).max())
     if off <= match:
         return
-    units = {MM_PER["in"]: "in", 1.0 / MM_PER["in"]: "mm"}
-    meant = [u for ratio, u in units.items() if np.allclose(real / drawn, ratio, rtol=0.01)]
+    doubt = doubt_of(profile, match)
     yield Finding(
         "stock-mismatch",
         "error",
@@ -167,7 +167,11 @@ def stock_mismatch(profile: Profile, match: float) -> Iterator[Finding]:
             "drawn": Quantity(tuple(drawn.tolist()), "length"),
             "face": Quantity(tuple(real.tolist()), "length"),
         },
-        facts={"meant": meant[0] if meant else None},
+        facts={
+            "ratio": doubt.ratios[0] if doubt else None,
+            "units": doubt.units if doubt else None,
+            "scale": doubt.scale if doubt else None,
+        },
     )
 
 

@@ -12,13 +12,17 @@ from typing import Final
 from silhouette3d.checks.finding import Finding
 from silhouette3d.codes import Code
 from silhouette3d.quantity import Scale
-from silhouette3d.wording import cuts, part
+from silhouette3d.wording import cuts, drawn, part
 from silhouette3d.wording.empty import empty_part
 from silhouette3d.wording.words import Told
 
 __all__ = ["WORDS", "Told", "empty_part", "told"]
 
-WORDS: Final[Mapping[Code, Callable[[Finding, Scale], Told]]] = {**part.WORDS, **cuts.WORDS}
+WORDS: Final[Mapping[Code, Callable[[Finding, Scale], Told]]] = {
+    **drawn.WORDS,
+    **part.WORDS,
+    **cuts.WORDS,
+}
 """For each code its words."""
 
 

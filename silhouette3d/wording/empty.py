@@ -5,6 +5,7 @@ from __future__ import annotations
 from silhouette3d.checks.exclusion import Exclusion
 from silhouette3d.errors import EmptyPartError
 from silhouette3d.quantity import Scale
+from silhouette3d.wording.drawn import of_doubt, resized
 
 
 def empty_part(why: Exclusion, scale: Scale, where: str) -> EmptyPartError:
@@ -19,6 +20,15 @@ def empty_part(why: Exclusion, scale: Scale, where: str) -> EmptyPartError:
     where : str
         The job.
     """
+    if why.kind == "unit":
+        assert why.doubt is not None
+        return EmptyPartError(
+            f"nothing is left of the stock, and {why.profiles[0]} seems to be in another unit: "
+            + of_doubt(why.doubt, scale),
+            where=where,
+            todo=f"set {resized(why.doubt.units, why.doubt.scale)} for this profile, or the unit "
+            "in the drawing",
+        )
     if why.kind == "off-stock":
         assert why.reach is not None
         assert why.face is not None

@@ -12,6 +12,7 @@ from silhouette3d.codes import Code
 from silhouette3d.number import fixed
 from silhouette3d.quantity import Quantity, Scale
 from silhouette3d.units import MM_PER, MOST_DECIMALS
+from silhouette3d.wording.drawn import ratio, resized
 from silhouette3d.wording.words import Told, at, missing, on_face
 
 MOST: Final = 8
@@ -20,10 +21,11 @@ MOST: Final = 8
 
 def _stock_mismatch(f: Finding, say: Scale) -> Told:
     advice = "measure the stock; correct the drawing or [stock] in the job file"
-    if f.facts["meant"]:
+    if f.facts["ratio"]:
         advice = (
-            f'the two differ by a factor of 25.4: set units = "{f.facts["meant"]}" for this '
-            "profile, or the unit in the drawing"
+            f"the two differ by a factor of {ratio(f.facts['ratio'])}: "
+            f"set {resized(f.facts['units'], f.facts['scale'])} for this profile, or the unit in "
+            "the drawing"
         )
     return Told(
         f"{f.profile}: the stock is drawn {say(f.quantities['drawn'])}, "
