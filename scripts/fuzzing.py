@@ -21,11 +21,10 @@ from typing import Final
 import atheris
 
 with atheris.instrument_imports(  # what reads files
-    include=["silhouette3d", "ezdxf", "svgelements", "tinycss2", "cssselect2", "tomllib"]
+    include=["silhouette3d", "ezdxf", "tinycss2", "cssselect2", "tomllib"]
 ):
     import ezdxf.filemanagement
     import ezdxf.recover  # noqa: F401
-    import svgelements  # noqa: F401
     import tinycss2  # noqa: F401
 
     import hostile

@@ -151,6 +151,9 @@ def test_shape_attributes_are_not_inherited() -> None:
         ("M0 0Q5 0 5 5S9 9 10 5", "M0 0Q5 0 5 5C5 5 9 9 10 5"),  # S after no cubic
         ("M0 0q2 4 4 0 2-4 4 0", "M0 0Q2 4 4 0Q6-4 8 0"),
         ("M0 0Q2 4 4 0T8 0t4 0", "M0 0Q2 4 4 0Q6-4 8 0Q10 4 12 0"),
+        ("M0 0Q2 4 4 0T8 0Zl1 1", "M0 0Q2 4 4 0Q6-4 8 0ZL1 1"),
+        ("M1,2,3,4 ,5 , 6", "M1 2L3 4L5 6"),
+        ("M0 0Zm1 1ZV5", "M0 0ZM1 1ZM1 1L1 5"),
         ("M0 0T8 0T9 9", "M0 0Q0 0 8 0Q16 0 9 9"),
         ("M0 0C0 5 5 5 5 0T9 9", "M0 0C0 5 5 5 5 0Q5 0 9 9"),  # T after no quadratic
         ("M1 1a5 5 0 0 1 5 5", "M1 1A5 5 0 0 1 6 6"),

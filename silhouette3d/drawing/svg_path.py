@@ -3,14 +3,35 @@
 from __future__ import annotations
 
 import math
+import re
+from collections.abc import Iterator
 from typing import Final, NamedTuple
 
 from silhouette3d.drawing.curve import FULL_TURN, Arc, Bezier, Line, Piece, Point
-from silhouette3d.drawing.svg_values import BadValueError, tidied
+from silhouette3d.drawing.svg_values import BadValueError
 
 __all__ = ["SubPath", "path_data"]
 
 _SHOWN: Final = 12  # characters of the data before and after the place of an error
+
+_NUMBER: Final = r"[-+]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][-+]?[0-9]+)?"
+_BLANKS: Final = re.compile(r"[ \t\n\r\f]*")
+_ARGUMENTS: Final = {
+    letter: [re.compile(kind) for kind in kinds]
+    for letter, kinds in {
+        "M": [_NUMBER] * 2,
+        "L": [_NUMBER] * 2,
+        "H": [_NUMBER],
+        "V": [_NUMBER],
+        "C": [_NUMBER] * 6,
+        "S": [_NUMBER] * 4,
+        "Q": [_NUMBER] * 4,
+        "T": [_NUMBER] * 2,
+        "A": [_NUMBER] * 3 + ["[01]"] * 2 + [_NUMBER] * 2,  # flags need no blank after them
+        "Z": [],
+    }.items()
+}
+"""What follows each command, as often as one likes."""
 
 
 class SubPath(NamedTuple):
@@ -21,7 +42,7 @@ class SubPath(NamedTuple):
 
 
 def path_data(text: str) -> list[SubPath]:
-    """The sub-paths that path data describe (SVG 2, §9.3).
+    """Read the sub-paths that path data describe (SVG 2, §9.3).
 
     Quadratic Béziers become the cubic ones that are the same curve, elliptic
     arcs stay arcs.
@@ -31,130 +52,158 @@ def path_data(text: str) -> list[SubPath]:
     BadValueError
         If any of it cannot be read: half an outline is worse than none.
     """
-    from svgelements import SVGLexicalParser
-
-    text = tidied(text).strip()
+    text = text.strip()
     if text in {"", "none"}:
         return []
-    pen, lexer = _Pen(), SVGLexicalParser()
-    try:
-        lexer.parse(pen, text)
-    except (ValueError, ArithmeticError):
-        raise BadValueError(_unreadable(text, lexer.pos)) from None
-    if lexer.pos < len(text):  # it stops without a word where it does not understand
-        raise BadValueError(_unreadable(text, lexer.pos))
+    pen = _Pen()
+    for letter, numbers, at in _commands(text):
+        try:
+            pen.draw(letter, numbers)
+        except (ValueError, ArithmeticError):
+            raise _unreadable(text, at) from None
     pen.lift()
     return pen.sub_paths
 
 
-def _unreadable(text: str, at: int) -> str:
+def _unreadable(text: str, at: int) -> BadValueError:
     near = text[max(at - _SHOWN, 0) : at + _SHOWN]
-    return f"its path data cannot be read near character {at + 1}, {near!r}"
+    return BadValueError(f"its path data cannot be read near character {at + 1}, {near!r}")
 
 
-class _At(NamedTuple):
-    """A point as the lexer wants to see it."""
+def _commands(text: str) -> Iterator[tuple[str, list[float], int]]:
+    """Each command with the numbers of one use of it, and where in the text it stands."""
+    at = _skip(text, 0)
+    while at < len(text):
+        letter, start = text[at], at
+        kinds = _ARGUMENTS.get(letter.upper())
+        if kinds is None:
+            raise _unreadable(text, at)
+        at = _skip(text, at + 1)
+        if not kinds:
+            yield letter, [], start
+        more = bool(kinds)
+        while more:
+            numbers: list[float] = []
+            for kind in kinds:
+                match = kind.match(text, at)
+                if match is None:
+                    raise _unreadable(text, at)
+                numbers.append(float(match[0]))
+                at, comma = _skip_comma(text, match.end())
+            yield letter, numbers, start
+            letter = {"M": "L", "m": "l"}.get(letter, letter)
+            more = comma or (at < len(text) and kinds[0].match(text, at) is not None)
 
-    x: float
-    y: float
+
+def _skip(text: str, at: int) -> int:
+    match = _BLANKS.match(text, at)
+    return match.end() if match else at
+
+
+def _skip_comma(text: str, at: int) -> tuple[int, bool]:
+    """Behind blanks, with at most one comma among them, and whether there was one."""
+    at = _skip(text, at)
+    comma = text[at : at + 1] == ","
+    return (_skip(text, at + 1) if comma else at), comma
 
 
 class _Pen:
-    """Draws what the lexer reads. Every coordinate that reaches it is absolute.
-
-    The lexer adds the current point to relative coordinates, except for the
-    single ones of horizontal and vertical lines. It hands over None, or the
-    letter of a closing command, where a coordinate is missing.
-    """
+    """Draws one command after the other."""
 
     def __init__(self) -> None:
         self.sub_paths: list[SubPath] = []
         self._pieces: list[Piece] = []
-        self._start: _At | None = None
-        self._here: _At | None = None
+        self._start: Point | None = None
+        self._here: Point | None = None
         self._cubic: Point | None = None
         self._quadratic: Point | None = None
 
-    @property
-    def current_point(self) -> _At | None:
-        return self._here
-
-    def start(self) -> None:
-        """Called before the first command."""
-
-    def end(self) -> None:
-        """Called after the last command."""
-
     def lift(self, *, closed: bool = False) -> None:
+        """End a sub-path."""
         if self._pieces:
             self.sub_paths.append(SubPath(tuple(self._pieces), closed))
         self._pieces = []
 
-    def move(self, to: object, *, relative: bool) -> None:
+    def draw(self, letter: str, numbers: list[float]) -> None:
+        """Draw one command; small letters are relative to where the pen is.
+
+        Raises
+        ------
+        ValueError
+            If the path does not begin with a move.
+        """
+        command = letter.upper()
+        if command == "M":
+            x, y = self._here if self._here and letter == "m" else (0.0, 0.0)
+            self._move((x + numbers[0], y + numbers[1]))
+            return
+        here = self._from()
+        x, y = here if letter != command else (0.0, 0.0)
+        if command == "A":
+            rx, ry, turn, large, sweep, u, v = numbers
+            self._arc(
+                (abs(rx), abs(ry)), math.radians(turn), bool(large), bool(sweep), (x + u, y + v)
+            )
+            return
+        match command, numbers:
+            case "H", [u]:
+                self._line((x + u, here[1]))
+            case "V", [v]:
+                self._line((here[0], y + v))
+            case _:
+                pairs = zip(numbers[::2], numbers[1::2], strict=True)
+                self._curve(command, [(x + u, y + v) for u, v in pairs])
+
+    def _curve(self, command: str, points: list[Point]) -> None:
+        match command, points:
+            case "Z", _:
+                self._close()
+            case "L", [end]:
+                self._line(end)
+            case "C", [first, second, end]:
+                self._bezier(first, second, end)
+            case "S", [second, end]:
+                self._bezier(self._mirrored(self._cubic), second, end)
+            case "Q", [middle, end]:
+                self._parabola(middle, end)
+            case "T", [end]:
+                self._parabola(self._mirrored(self._quadratic), end)
+
+    def _move(self, to: Point) -> None:
         self.lift()
-        self._here = self._start = _point(to)
+        self._here = self._start = to
         self._cubic = self._quadratic = None
 
-    def closed(self, *, relative: bool) -> None:
-        self._from()
+    def _close(self) -> None:
         self.lift(closed=True)
         self._here = self._start
         self._cubic = self._quadratic = None
 
-    def line(self, to: object, *, relative: bool) -> None:
-        end = _point(to)
+    def _line(self, end: Point) -> None:
         self._add(Line(self._from(), end), end)
 
-    def horizontal(self, x: float | None, *, relative: bool) -> None:
-        here = self._from()
-        self.line((_number(x) + here.x * relative, here.y), relative=relative)
+    def _bezier(self, first: Point, second: Point, end: Point) -> None:
+        self._add(Bezier(self._from(), first, second, end), end)
+        self._cubic = second
 
-    def vertical(self, y: float | None, *, relative: bool) -> None:
-        here = self._from()
-        self.line((here.x, _number(y) + here.y * relative), relative=relative)
-
-    def cubic(self, first: object, second: object, to: object, *, relative: bool) -> None:
-        control, end = _point(second), _point(to)
-        self._add(Bezier(self._from(), _point(first), control, end), end)
-        self._cubic = control
-
-    def smooth_cubic(self, second: object, to: object, *, relative: bool) -> None:
-        self.cubic(self._mirrored(self._cubic), second, to, relative=relative)
-
-    def quad(self, control: object, to: object, *, relative: bool) -> None:
-        start, middle, end = self._from(), _point(control), _point(to)
+    def _parabola(self, middle: Point, end: Point) -> None:
+        start = self._from()
         self._add(Bezier(start, _two_thirds(start, middle), _two_thirds(end, middle), end), end)
         self._quadratic = middle
 
-    def smooth_quad(self, to: object, *, relative: bool) -> None:
-        self.quad(self._mirrored(self._quadratic), to, relative=relative)
-
-    def arc(
-        self,
-        rx: float | None,
-        ry: float | None,
-        turn: float | None,
-        large: bool | None,
-        sweep: bool | None,
-        to: object,
-        *,
-        relative: bool,
-    ) -> None:
-        radii, turn = (abs(_number(rx)), abs(_number(ry))), math.radians(_number(turn))
-        start, end = self._from(), _point(to)
-        if large is None or sweep is None:
-            raise ValueError
+    def _arc(self, radii: Point, turn: float, large: bool, sweep: bool, end: Point) -> None:
+        start = self._from()
         if start == end or not all(radii):
-            self._add(Line(start, end), end)
+            self._line(end)
         else:
             self._add(_arc(start, end, radii, turn, large, sweep), end)
 
-    def _from(self) -> _At:
+    def _from(self) -> Point:
         if self._here is None:
             raise ValueError  # path data begin with a move
         return self._here
 
-    def _add(self, piece: Piece, end: _At) -> None:
+    def _add(self, piece: Piece, end: Point) -> None:
         here = self._from()
         if isinstance(piece, Bezier):
             has_length = not here == end == piece.control_1 == piece.control_2
@@ -168,18 +217,6 @@ class _Pen:
     def _mirrored(self, control: Point | None) -> Point:
         x, y = self._from()
         return (x, y) if control is None else (2.0 * x - control[0], 2.0 * y - control[1])
-
-
-def _point(value: object) -> _At:
-    if not isinstance(value, tuple):
-        raise ValueError
-    return _At(*value)
-
-
-def _number(value: float | None) -> float:
-    if value is None:
-        raise ValueError
-    return value
 
 
 def _two_thirds(start: Point, end: Point) -> Point:

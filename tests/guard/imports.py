@@ -52,7 +52,6 @@ LIBRARIES: dict[str, tuple[str, ...]] = {
     "matplotlib": ("output", "drawing.font"),
     "pyvista": PICTURES,
     "rich": ("cli",),
-    "svgelements": ("drawing",),
     "tomlkit": ("job", "job_save"),
     "trame": ("workbench",),
     "trame_client": ("workbench",),
