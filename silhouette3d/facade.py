@@ -169,7 +169,7 @@ class Part(computed.Part):
         show(self)
 
     def picture_outline(self, name: str, path: str | os.PathLike[str]) -> None:
-        """Write a picture of one outline as it was read and placed.
+        """Write a picture of one outline as it was read and placed; or of why there is none.
 
         Parameters
         ----------
@@ -182,6 +182,9 @@ class Part(computed.Part):
         ------
         PictureError
             If there is no such profile.
+        DrawingError
+            If its drawing gives no outline. Where that is because lines do not close the
+            picture is written all the same: every line, with what is open marked.
         OutputError
             If the file cannot be written.
         """

@@ -14,7 +14,7 @@ from silhouette3d.cutting.stages import Cutting
 from silhouette3d.drawing.shelf import Sheet, Shelf
 from silhouette3d.job import Job
 from silhouette3d.measure.thickness import ThinRegion
-from silhouette3d.place import Profile, place_all
+from silhouette3d.place import Profile, place_all, placed
 from silhouette3d.solid import Carving, Solid, Waste
 from silhouette3d.stock import Stock
 
@@ -78,6 +78,10 @@ class Known:
     def profiles(self, job: Job, stock: Stock, given: Mapping[str, Sheet]) -> tuple[Profile, ...]:
         """As `place_all` says; a profile that lies as it did is the same object."""
         return place_all(job, stock, self._shelf, self._profiles.get, given)
+
+    def profile(self, job: Job, stock: Stock, given: Mapping[str, Sheet], i: int) -> Profile:
+        """One of them, whatever the drawings of the others are like."""
+        return placed(job, stock, i, self._shelf, self._profiles.get, given)
 
     def shadow(self, profile: Profile, solid: Solid) -> MultiPolygon:
         """Of a solid in a profile's view, in face coordinates in mm."""

@@ -132,14 +132,19 @@ class Part:
         return self._known.profiles(self.job, self.stock, self._given)
 
     def profile(self, name: str) -> Profile:
-        """One of the profiles.
+        """One of the profiles; the drawings of the others need not be sound.
 
         Raises
         ------
         KeyError
             If there is none of that name.
+        DrawingError
+            If its drawing cannot be read or has no outline where the job says.
         """
-        return {p.name: p for p in self.profiles}[name]
+        i = {own: i for i, own in enumerate(self.job.names)}[name]
+        if "profiles" in vars(self):
+            return self.profiles[i]
+        return self._known.profile(self.job, self.stock, self._given, i)
 
     @cached_property
     def solid(self) -> Solid:

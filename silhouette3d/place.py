@@ -147,21 +147,32 @@ def place_all(
         If a drawing cannot be read or has no outline where the job says.
     """
     shelf = shelf or Shelf()
-    placed = []
-    for spec, name in zip(job.profile, job.names, strict=True):
-        try:
-            sheet = given.get(name) or shelf.sheet(
-                job.folder / spec.drawing,
-                tolerance=job.tolerance / spec.scale,
-                unit=spec.units,
-                default=job.units,
-            )
-            lies = spec.model_copy(update={"tab": (), "clamp": None})  # which do not move it
-            key = (sheet, lies, name, job.tolerance, stock)
-            placed.append(keep(key, partial(place, sheet, spec, name, job.tolerance, stock)))
-        except DrawingError as error:
-            raise error.at(f"{error.where} (profile {name!r})") from None
-    return tuple(placed)
+    return tuple(placed(job, stock, i, shelf, keep, given) for i in range(len(job.profile)))
+
+
+def placed(
+    job: Job, stock: Stock, i: int, shelf: Shelf, keep: Keep, given: Mapping[str, Sheet]
+) -> Profile:
+    """Profile `i` of a job, read and placed; otherwise as `place_all`.
+
+    Raises
+    ------
+    DrawingError
+        If its drawing cannot be read or has no outline where the job says.
+    """
+    spec, name = job.profile[i], job.names[i]
+    try:
+        sheet = given.get(name) or shelf.sheet(
+            job.folder / spec.drawing,
+            tolerance=job.tolerance / spec.scale,
+            unit=spec.units,
+            default=job.units,
+        )
+        lies = spec.model_copy(update={"tab": (), "clamp": None})  # which do not move it
+        key = (sheet, lies, name, job.tolerance, stock)
+        return keep(key, partial(place, sheet, spec, name, job.tolerance, stock))
+    except DrawingError as error:
+        raise error.at(f"{error.where} (profile {name!r})") from None
 
 
 def place(sheet: Sheet, spec: ProfileSpec, name: str, tolerance: float, stock: Stock) -> Profile:

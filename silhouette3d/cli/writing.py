@@ -10,7 +10,7 @@ from cyclopts import Parameter
 from silhouette3d.cli.standing import standing_text
 from silhouette3d.cli.terminal import say, step
 from silhouette3d.cli.working import point_to_findings, work_out
-from silhouette3d.errors import PictureError
+from silhouette3d.errors import DrawingError, PictureError
 
 Output = Annotated[Path, Parameter(["--output", "-o"])]
 
@@ -21,6 +21,9 @@ MOST_EXPLODE = 10.0
 
 def outline(job: Path, name: str, /, *, output: Output) -> None:
     """Write a picture of one outline as it was read and placed on the stock.
+
+    Of a drawing that is refused because its lines do not close: every line, with open ends
+    and meetings marked and numbered by kind. The exit status is 2 then.
 
     Parameters
     ----------
@@ -36,7 +39,12 @@ def outline(job: Path, name: str, /, *, output: Output) -> None:
 
         part = silhouette3d.load(job)
     with step(f"drawing the outline {name}"):
-        part.picture_outline(name, output)
+        try:
+            part.picture_outline(name, output)
+        except DrawingError as error:
+            if error.about is not None:
+                say(f"Wrote {output}, which shows what is open.")
+            raise
     say(f"Wrote {output}.")
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 from typing import Final
 
 from silhouette3d.drawing.curve import Curve, Point
@@ -72,7 +72,7 @@ def not_closed(drawing: Drawing, survey: Survey) -> DrawingError:
     if drawing.path.suffix.lower() in {".svg", ".svgz"}:
         what += "; places count from the lower left corner of the page"
     layers = {stray.layer for stray in survey.strays} or {m.layer for m in survey.meetings}
-    where = str(drawing.path) + (f", layer {layers.pop()!r}" if len(layers) == 1 else "")
+    where = _where(drawing, layers)
     return DrawingError(what, where=where, todo="; ".join(_advice(drawing, survey)), about=survey)
 
 
@@ -83,10 +83,16 @@ def crosses_itself(drawing: Drawing, loop: Curve, survey: Survey) -> DrawingErro
     return DrawingError(
         f"the outline crosses itself at {place_text(survey.crossing, drawing)} "
         f"({loop.source or 'a loop'})",
-        where=f"{drawing.path}, layer {loop.layer!r}",
+        where=_where(drawing, {loop.layer}),
         todo="; ".join([todo, *_offered(survey.offers)]),
         about=survey,
     )
+
+
+def _where(drawing: Drawing, layers: Collection[str]) -> str:
+    """The file, and the layer if it is one and has a name."""
+    named = next(iter(layers)) if len(layers) == 1 else ""
+    return f"{drawing.path}, layer {named!r}" if named else str(drawing.path)
 
 
 def _faults(survey: Survey, at: Callable[[Point], str]) -> Iterator[str]:

@@ -105,7 +105,8 @@ class Stray:
     layer, source : str
         Of the line there.
     is_around : bool
-        Whether it goes round all that is closed, which then is no outline without it.
+        Whether it goes round all that is closed, or would enclose more but for a gap: then
+        what is closed is no outline without it.
     """
 
     kind: StrayKind
@@ -320,12 +321,22 @@ def _strays(
             )
             first = own[0]
             kind = _kind(own, lines, region, tolerance)
-            off = shapely.difference(lines, shapely.buffer(region, CLOSE_GAP + tolerance))
-            around = bool(
-                shapely.length(off) > shapely.length(lines) / 2.0
-                and shapely.covers(shapely.convex_hull(lines), region)
-            )
+            around = _is_around(own, lines, region, CLOSE_GAP + tolerance)
             yield Stray(kind, first.at, first.layer, first.source, around)
+
+
+def _is_around(
+    ends: Sequence[OpenEnd], lines: Geometry, region: MultiPolygon, reach: float
+) -> bool:
+    """Whether a line goes round what is closed, or would enclose more but for a gap."""
+    deep = shapely.buffer(region, -reach)
+    if any(end.kind == "gap" and not shapely.contains_xy(deep, *end.at) for end in ends):
+        return True
+    off = shapely.difference(lines, shapely.buffer(region, reach))
+    return bool(
+        shapely.length(off) > shapely.length(lines) / 2.0
+        and shapely.covers(shapely.convex_hull(lines), region)
+    )
 
 
 def _joined(indices: Sequence[int], net: Net) -> list[list[int]]:

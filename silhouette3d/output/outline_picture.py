@@ -11,7 +11,8 @@ import shapely
 
 from silhouette3d.drawing.curve import Point
 from silhouette3d.drawing.outline import Outline
-from silhouette3d.errors import PictureError
+from silhouette3d.drawing.survey import Survey
+from silhouette3d.errors import DrawingError, PictureError
 from silhouette3d.output.picture.face import (
     Range,
     draw_datum,
@@ -24,6 +25,7 @@ from silhouette3d.output.picture.face import (
     view_title,
 )
 from silhouette3d.output.picture.paper import draw_area, paper, place, rule, write_within
+from silhouette3d.output.survey_picture import draw_survey
 from silhouette3d.place import Profile
 from silhouette3d.quantity import area_text, size_text
 from silhouette3d.theme import GAP, INK, LOST, OUTLINE, PALE_INK, PAPER, PART
@@ -52,7 +54,7 @@ _DRAWN_STOCK: Final = (0.0, (2.0, 2.0))
 
 
 def draw_outline(part: Part, name: str, path: str | os.PathLike[str]) -> None:
-    """Write a picture of one outline on the face of the stock.
+    """Write a picture of one outline on the face of the stock; or of why there is none.
 
     Parameters
     ----------
@@ -67,10 +69,21 @@ def draw_outline(part: Part, name: str, path: str | os.PathLike[str]) -> None:
     ------
     PictureError
         If there is no such profile.
+    DrawingError
+        If its drawing gives no outline. Where that is because lines do not close the picture
+        is written all the same: every line, with what is open marked and numbered.
     OutputError
         If the file cannot be written.
     """
-    profile, spec = _chosen(part, name)
+    spec = _chosen(part, name)
+    drawn = f"{part.name}: {spec.drawing}"
+    drawn += f", layer {', '.join(spec.layers)}" if spec.layers else ""
+    try:
+        profile = part.profile(name)
+    except DrawingError as error:
+        if isinstance(error.about, Survey):
+            draw_survey(error, name, drawn, part.job.units, path)
+        raise
     notes = list(_notes(profile, part.job.units))
     shown = _shown(profile, spec, part.job.checks.match)
     left, right, below, above = _AROUND
@@ -84,8 +97,6 @@ def draw_outline(part: Part, name: str, path: str | os.PathLike[str]) -> None:
         title = view_title(profile.view, name)
         room = WIDTH - 2.0 * _SIDE
         write_within(figure, (_SIDE, height - 58), title, 16, room, weight="bold")
-        drawn = f"{part.name}: {spec.drawing}"
-        drawn += f", layer {', '.join(spec.layers)}" if spec.layers else ""
         write_within(figure, (_SIDE, height - 94), drawn, 9, room, color=PALE_INK)
         axes = place(figure, box)
         _draw(axes, part, profile, spec)
@@ -102,13 +113,13 @@ def draw_outline(part: Part, name: str, path: str | os.PathLike[str]) -> None:
             write_within(figure, at, note, 8, room)
 
 
-def _chosen(part: Part, name: str) -> tuple[Profile, ProfileSpec]:
+def _chosen(part: Part, name: str) -> ProfileSpec:
     names = part.job.names
     if name not in names:
         raise PictureError(
             f"there is no profile called {name!r}", todo="take one of: " + ", ".join(names)
         )
-    return part.profile(name), part.job.profile[names.index(name)]
+    return part.job.profile[names.index(name)]
 
 
 def _shown(profile: Profile, spec: ProfileSpec, match: float) -> Range:
