@@ -169,13 +169,15 @@ def placed(
             default=job.units,
         )
         lies = spec.model_copy(update={"tab": (), "clamp": None})  # which do not move it
-        key = (sheet, lies, name, job.tolerance, stock)
-        return keep(key, partial(place, sheet, spec, name, job.tolerance, stock))
+        how = (name, job.tolerance, stock, job.checks.match)
+        return keep((sheet, lies, *how), partial(place, sheet, spec, *how))
     except DrawingError as error:
         raise error.at(f"{error.where} (profile {name!r})") from None
 
 
-def place(sheet: Sheet, spec: ProfileSpec, name: str, tolerance: float, stock: Stock) -> Profile:
+def place(
+    sheet: Sheet, spec: ProfileSpec, name: str, tolerance: float, stock: Stock, match: float
+) -> Profile:
     """One profile, placed.
 
     Parameters
@@ -190,6 +192,8 @@ def place(sheet: Sheet, spec: ProfileSpec, name: str, tolerance: float, stock: S
         Largest gap between a curve and its chords on the part, in mm.
     stock : Stock
         On which.
+    match : float
+        By how much, in mm, a page may differ from the stock's face and still be as large.
 
     Raises
     ------
@@ -214,7 +218,8 @@ def place(sheet: Sheet, spec: ProfileSpec, name: str, tolerance: float, stock: S
             where=f"{drawing.path} (profile {name!r})",
             todo="check scale and units of this profile in the job",
         )
-    origin = _origin(spec, about, rectangle, box, face)
+    page = _page(drawing, matrix, face, match) if rectangle is None else None
+    origin = _origin(spec, about, rectangle or page, box, face)
     matrix[:, 2] += np.asarray(spec.shift) - origin
     tabs = drawing.on([tab_layer]) if tab_layer is not None else ()
     drawing.refuse_faults([tab_layer] if tab_layer is not None else [])
@@ -224,7 +229,8 @@ def place(sheet: Sheet, spec: ProfileSpec, name: str, tolerance: float, stock: S
         spec.sight,
         face,
         replace(
-            _moved(outline, matrix), notes=(*outline.notes, *_assumed(spec, drawing, rectangle))
+            _moved(outline, matrix),
+            notes=(*outline.notes, *_assumed(spec, drawing, rectangle, page)),
         ),
         (rectangle[2] - rectangle[0], rectangle[3] - rectangle[1]) if rectangle else None,
         tuple(curve.moved(matrix) for shape in tabs for curve in shape.curves),
@@ -257,13 +263,34 @@ def _choice(spec: ProfileSpec, without: Sequence[str]) -> Choice:
     )
 
 
+def _page(
+    drawing: Drawing, matrix: Array, face: Face, match: float
+) -> tuple[float, float, float, float] | None:
+    """Bounds of the page as the drawing lies, if it is as large as the stock's face."""
+    if drawing.page is None:
+        return None
+    u0, v0, u1, v1 = drawing.page
+    corners = np.array([(u0, v0), (u1, v0), (u1, v1), (u0, v1)]) @ matrix[:, :2].T + matrix[:, 2]
+    low, size = corners.min(axis=0), np.ptp(corners, axis=0)
+    sides = np.linalg.norm(np.diff(corners[:3], axis=0), axis=1)
+    upright = np.allclose(np.sort(sides), np.sort(size), rtol=_NOT_STRAIGHT)
+    if not upright or np.abs(size - face.size).max() > match:
+        return None
+    return float(low[0]), float(low[1]), float(low[0] + size[0]), float(low[1] + size[1])
+
+
 def _assumed(
-    spec: ProfileSpec, drawing: Drawing, rectangle: tuple[float, float, float, float] | None
+    spec: ProfileSpec,
+    drawing: Drawing,
+    rectangle: tuple[float, float, float, float] | None,
+    page: tuple[float, float, float, float] | None,
 ) -> Iterator[str]:
     """What nobody said and was taken for granted."""
     if spec.units is None and not drawing.unit_stated:
         yield f"states no unit: taken as {drawing.unit}"
-    if spec.datum is None and rectangle is None:
+    if spec.datum is None and page is not None:
+        yield "its page is as large as the stock's face and was laid on it"
+    elif spec.datum is None and rectangle is None:
         yield "has no stock rectangle and no datum: centred on the stock's face"
 
 

@@ -333,6 +333,83 @@ def test_an_svg_drawing(tmp_path: Path) -> None:
     assert same(profile.area, affinity.translate(L, -90, -45))
 
 
+# The page of an SVG. The face of the stock is 80 × 50 mm, seen from the front.
+
+
+def paged(tmp_path: Path, width: float, height: float, more: str = "", **keys: Any) -> Profile:
+    """A square of 10 mm, 5 mm from the left and 7 mm from the bottom of a page in mm."""
+    body = f'<rect x="5" y="{height - 17}" width="10" height="10"/>{more}'
+    page = f'width="{width}mm" height="{height}mm" viewBox="0 0 {width} {height}"'
+    text = f'<svg xmlns="http://www.w3.org/2000/svg" {page}>{body}</svg>'
+    (tmp_path / "a.svg").write_text(text, "utf-8")
+    return read(tmp_path / "a.svg", **keys)
+
+
+@pytest.mark.parametrize(
+    ("page", "keys", "corner"),
+    [
+        ((80, 50), {}, (5, 7)),
+        ((80.09, 49.91), {}, (5, 7)),
+        ((40, 25), {"scale": 2.0}, (10, 14)),
+        ((50, 80), {"turn": 90.0}, (80 - 17, 5)),
+        ((80, 50), {"mirror": True}, (80 - 15, 7)),
+        ((80, 50), {"turn": 180.0}, (80 - 15, 50 - 17)),
+        ((80, 50), {"shift": (1.0, 2.0)}, (6, 9)),
+    ],
+)
+def test_a_page_as_large_as_the_face_is_laid_on_it(
+    tmp_path: Path, page: tuple[float, float], keys: dict[str, Any], corner: tuple[float, float]
+) -> None:
+    profile = paged(tmp_path, *page, **keys)
+    assert profile.area.bounds[:2] == pytest.approx(corner)
+    assert (
+        profile.outline.notes[-1] == "its page is as large as the stock's face and was laid on it"
+    )
+    assert profile.stock_drawn is None
+
+
+@pytest.mark.parametrize(
+    ("page", "keys"),
+    [
+        ((80.2, 50), {}),
+        ((50, 80), {}),
+        ((80, 50), {"turn": 90.0}),
+        ((80, 50), {"turn": 1.0}),
+        ((80, 50), {"scale": 1.5}),
+    ],
+)
+def test_any_other_page_says_nothing(
+    tmp_path: Path, page: tuple[float, float], keys: dict[str, Any]
+) -> None:
+    profile = paged(tmp_path, *page, **keys)
+    (u0, v0, u1, v1) = profile.area.bounds
+    assert ((u0 + u1) / 2.0, (v0 + v1) / 2.0) == pytest.approx((40.0, 25.0))
+    assert "centred on the stock's face" in profile.outline.notes[-1]
+
+
+def test_a_datum_and_a_stock_rectangle_come_before_the_page(tmp_path: Path) -> None:
+    corner = paged(tmp_path, 80, 50, datum="corner")
+    assert corner.area.bounds[:2] == pytest.approx((0.0, 0.0))
+    rect = '<g id="STOCK"><path d="M1 -1h80v50h-80z" fill="none" stroke="red"/></g>'
+    drawn = paged(tmp_path, 80, 50, rect)
+    assert drawn.area.bounds[:2] == pytest.approx((4.0, 6.0))
+    assert not any("page" in note for note in (*corner.outline.notes, *drawn.outline.notes))
+
+
+def test_how_alike_the_page_must_be_is_what_the_job_says(tmp_path: Path) -> None:
+    text = paged(tmp_path, 80.2, 50)  # written once more below, with a job of its own
+    data = {
+        "name": "a",
+        "stock": {"size": STOCK, "density": 1.0},
+        "profile": [{"view": "front", "drawing": "a.svg"}],
+        "checks": {"match": 0.3},
+    }
+    job = job_from(data, path=tmp_path / "job.toml")
+    (profile,) = place_all(job, Stock.declared(job.stock, job.tolerance))
+    assert profile.area.bounds[:2] == pytest.approx((5.0, 7.0))
+    assert text.area.bounds[:2] != pytest.approx((5.0, 7.0))
+
+
 @pytest.mark.parametrize("name", ["a.dwg", "a", "missing.dxf", "missing.svg"])
 def test_a_drawing_that_cannot_be_read(tmp_path: Path, name: str) -> None:
     with pytest.raises(DrawingError) as caught:
