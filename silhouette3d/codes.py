@@ -27,7 +27,6 @@ Code = Literal[
     "witness",
     "inside-corner",
     "narrow-slot",
-    "accept-unused",
 ]
 
 CODES: Final[tuple[Code, ...]] = get_args(Code)

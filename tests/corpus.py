@@ -1,18 +1,12 @@
 """Drawings nobody made for this program, and what must hold of any three of them.
 
-Source of the drawings: the npm package @mdi/svg 7.4.47 (Material Design Icons, Apache-2.0),
-7,400 icons of one filled path each on a page of 24 by 24 units. It is fetched once, checked
-against its published digest, and kept in a folder that git ignores.
+Source of the drawings: the npm package @mdi/svg (Apache-2.0), some 7,000 icons of one filled
+path each on a page of 24 by 24 units. `reading.packages` fetches it once, checks it against its
+published digest, and keeps it in a folder that git ignores.
 """
 
 from __future__ import annotations
 
-import base64
-import hashlib
-import io
-import os
-import tarfile
-import urllib.request
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
@@ -23,14 +17,9 @@ import trimesh
 from numpy.typing import NDArray
 
 import silhouette3d
+from reading.packages import MDI
 from silhouette3d.errors import EmptyPartError
 from silhouette3d.job import job_from
-
-ROOT = Path(__file__).resolve().parents[1]
-REGISTRY = os.environ.get("NPM_CONFIG_REGISTRY", "https://registry.npmjs.org").rstrip("/")
-TARBALL = "@mdi/svg/-/svg-7.4.47.tgz"
-DIGEST = "WQ2gDll12T9WD34fdRFgQVgO8bag3gavrAgJ0frN4phlwdJARpE6gO1YvLEMJR0KKgoc+/Ea/A0Pp11I00xBvw=="
-"""SHA-512, base 64, from the registry's own record of this release."""
 
 BLOCK = 26.0
 """mm. The icons are taken at a unit to the millimetre, so some 1 mm is left around each."""
@@ -38,24 +27,7 @@ BLOCK = 26.0
 
 def icons() -> list[Path]:
     """Every icon, in the order of their names; fetched when they are not there yet."""
-    folder = ROOT / "out" / "corpus" / "mdi-7.4.47"
-    if not folder.is_dir():
-        with urllib.request.urlopen(f"{REGISTRY}/{TARBALL}", timeout=60) as answer:
-            data = answer.read()
-        assert base64.b64encode(hashlib.sha512(data).digest()).decode() == DIGEST
-        draft = folder.with_name(f"{folder.name}.{os.getpid()}")
-        draft.mkdir(parents=True)
-        with tarfile.open(fileobj=io.BytesIO(data)) as archive:
-            for member in archive:
-                name = Path(member.name)
-                file = archive.extractfile(member)
-                if name.parts[:2] == ("package", "svg") and name.suffix == ".svg" and file:
-                    (draft / name.name).write_bytes(file.read())
-        try:
-            draft.rename(folder)
-        except OSError:  # another process was first
-            assert folder.is_dir()
-    return sorted(folder.glob("*.svg"))
+    return MDI.files()
 
 
 def part_of(drawings: Sequence[Path], folder: Path) -> silhouette3d.Part:

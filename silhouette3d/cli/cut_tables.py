@@ -9,7 +9,6 @@ from rich import box
 from rich.table import Table
 from rich.text import Text
 
-from silhouette3d.cutting.findings import of_note
 from silhouette3d.cutting.propose import NO_WITNESS
 from silhouette3d.quantity import Scale
 from silhouette3d.units import MM3_PER_CM3
@@ -63,10 +62,9 @@ def _bodies(stage: Stage, density: float, say: Scale) -> Table:
     bodies = list(stage.bodies)
     if stage.main >= MOST_ROWS:  # the part is always listed
         bodies.insert(MOST_ROWS - 1, bodies.pop(stage.main))
-    listed = [b for b in bodies[:MOST_ROWS] if b.is_part or of_note([b])]
-    for body in listed:
+    for body in bodies[:MOST_ROWS]:
         table.add_row(*_row(body, density, say))
-    if rest := [b for b in bodies if not any(b is one for one in listed)]:
+    if rest := bodies[MOST_ROWS:]:
         mass = sum(body.solid.volume for body in rest) * density / MM3_PER_CM3
         table.add_row(f"and {len(rest)} more", say.mass(mass))
     return table

@@ -136,7 +136,6 @@ class FindingForm(TypedDict):
     advice: str
     profile: str | None
     where: list[float] | None
-    accepted: bool
 
 
 class TroubleForm(TypedDict):

@@ -121,10 +121,9 @@ def labels_of(result: Result, wanted: Wanted) -> list[Label]:
     if wanted.stage is not None:
         return []
     return [
-        {"number": i, "severity": found.severity, "at": list(one.where)}
+        {"number": i, "severity": found.severity, "at": list(found.where)}
         for i, found in enumerate(result.findings or (), start=1)
-        for one in found.each
-        if one.where is not None
+        if found.where is not None
     ]
 
 
