@@ -96,6 +96,7 @@ OUTLINES: Final[dict[str, dict[str, tuple[Run, ...]]]] = {
             line((0, 30), (0, 0)),
         )
     },
+    "accept-unused": {"front": (box(0, 0, 40, 29.5),)},
 }
 """For each finding the outlines of its job, by drawing."""
 

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     )
     from silhouette3d.facade import Part, load
     from silhouette3d.in_memory import Setup
-    from silhouette3d.job import Checks, Cutting, Job, read_job
+    from silhouette3d.job import Accept, Checks, Cutting, Job, read_job
     from silhouette3d.materials import Material, all_materials, find_material
     from silhouette3d.solid import Mesh, Solid
     from silhouette3d.stock import Bar, Block, Stock
@@ -37,6 +37,7 @@ if TYPE_CHECKING:
 __version__ = "0.1.0"
 
 _HOME = {
+    "Accept": "job",
     "Bar": "stock",
     "Block": "stock",
     "Checks": "job",
@@ -71,6 +72,7 @@ _HOME = {
 }
 
 __all__ = [
+    "Accept",
     "Bar",
     "Block",
     "Checks",

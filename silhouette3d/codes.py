@@ -27,6 +27,7 @@ Code = Literal[
     "witness",
     "inside-corner",
     "narrow-slot",
+    "accept-unused",
 ]
 
 CODES: Final[tuple[Code, ...]] = get_args(Code)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from functools import cached_property
 from pathlib import Path
 from typing import Self
@@ -15,7 +15,7 @@ from silhouette3d.drawing.outline import Outline
 from silhouette3d.engines import told_in_words
 from silhouette3d.errors import OutputError
 from silhouette3d.in_memory import Setup, declared
-from silhouette3d.job import Checks, Cutting, read_job
+from silhouette3d.job import Accept, Checks, Cutting, read_job
 from silhouette3d.measure.standing import Pose, pose_on, poses
 from silhouette3d.quantity import Units, density_text
 from silhouette3d.stock import Bar, Block
@@ -45,6 +45,7 @@ class Part(computed.Part):
         tolerance: float = 0.01,
         cutting: Cutting | None = None,
         checks: Checks | None = None,
+        accept: Sequence[Accept] = (),
     ) -> Self:
         """Make a part from outlines in memory, without a job file or drawings.
 
@@ -65,6 +66,8 @@ class Part(computed.Part):
             How the cuts are made: kerf, order, tab width and more, in mm.
         checks : Checks, optional
             Limits of the checks, in mm.
+        accept : sequence of Accept
+            Findings that are as they should be, each with its reason.
 
         Raises
         ------
@@ -87,7 +90,15 @@ class Part(computed.Part):
         every |= {view: outline for view, outline in named.items() if outline is not None}
         setups = {v: o if isinstance(o, Setup) else Setup(o) for v, o in every.items()}
         return cls(
-            *declared(stock, setups, name=name, tolerance=tolerance, cutting=cutting, checks=checks)
+            *declared(
+                stock,
+                setups,
+                name=name,
+                tolerance=tolerance,
+                cutting=cutting,
+                checks=checks,
+                accept=accept,
+            )
         )
 
     def picture(self, path: str | os.PathLike[str], view: str | None = None) -> None:

@@ -14,7 +14,7 @@ from silhouette3d.drawing.in_memory import outline_from
 from silhouette3d.drawing.outline import Outline
 from silhouette3d.drawing.shelf import Sheet
 from silhouette3d.errors import JobError
-from silhouette3d.job import Checks, Cutting, Job, job_from
+from silhouette3d.job import Accept, Checks, Cutting, Job, job_from
 from silhouette3d.stock import Bar, Block
 from silhouette3d.view import VIEWS, View
 
@@ -58,6 +58,7 @@ def declared(
     tolerance: float,
     cutting: Cutting | None,
     checks: Checks | None,
+    accept: Sequence[Accept],
 ) -> tuple[Job, dict[str, Sheet]]:
     """Put a stock and setups into a job in mm, and its drawings by the names it gives them.
 
@@ -76,6 +77,8 @@ def declared(
         How the cuts are made.
     checks : Checks, optional
         Limits of the checks.
+    accept : sequence of Accept
+        Findings that are as they should be.
 
     Raises
     ------
@@ -96,6 +99,8 @@ def declared(
     for key, settings in (("cutting", cutting), ("checks", checks)):
         if settings is not None:
             data[key] = settings.model_dump(exclude_unset=True)
+    if accept:
+        data["accept"] = [one.model_dump(exclude_unset=True) for one in accept]
     job = job_from(data)
     sheets = {
         called: Sheet(_NOT_READ, outline_from(setup.outline, f"outline {called!r}"))

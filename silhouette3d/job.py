@@ -19,6 +19,7 @@ from pydantic import AfterValidator, Field, PrivateAttr, ValidationError, model_
 from silhouette3d.errors import JobError
 from silhouette3d.job_errors import Models, Takes, explain, value_error
 from silhouette3d.job_spec import (
+    Accept,
     Checks,
     Cutting,
     Model,
@@ -63,6 +64,11 @@ class Job(Model):
     ]
     checks: Annotated[Checks, Takes("a table, under [checks]")] = Checks()
     cutting: Annotated[Cutting, Takes("a table, under [cutting]")] = Cutting()
+    accept: Annotated[tuple[Accept, ...], Takes("a list of tables, each under [[accept]]")] = Field(
+        (),
+        description="a finding that is as it should be: it is told with its reason, and no longer "
+        "asks for anything; one table for each; default: none",
+    )
 
     _path: Path | None = PrivateAttr(None)
     _declared: dict[str, Any] = PrivateAttr(default_factory=dict)
@@ -85,6 +91,15 @@ class Job(Model):
                     second,
                     key,
                     todo="give one of them a name of its own: name = …",
+                )
+        for i, one in enumerate(self.accept):
+            if one.profile is not None and one.profile not in names:
+                raise value_error(
+                    f'there is no profile called "{one.profile}"',
+                    "accept",
+                    i,
+                    "profile",
+                    todo="take one of " + ", ".join(names),
                 )
         order = self.cutting.order
         if order is not None and sorted(order) != sorted(names):
@@ -246,9 +261,11 @@ _MODELS: Models = {
     "tab": (TabSpec,),
     "checks": (Checks,),
     "cutting": (Cutting,),
+    "accept": (Accept,),
 }
 
 __all__ = [
+    "Accept",
     "Checks",
     "Cutting",
     "Job",

@@ -18,6 +18,7 @@ from pydantic import (
     model_validator,
 )
 
+from silhouette3d.codes import Code
 from silhouette3d.errors import JobError
 from silhouette3d.job_errors import Takes, value_error
 from silhouette3d.limits import FARTHEST
@@ -416,6 +417,26 @@ class ProfileSpec(Model):
     def linetypes(self) -> tuple[str, ...] | None:
         """The linetypes asked for, or None for all."""
         return (self.linetype,) if isinstance(self.linetype, str) else self.linetype
+
+
+class Accept(Model):
+    """A finding that is as it should be: it is told with its reason, and nothing is asked."""
+
+    code: Annotated[Code, Takes("the code of a finding, as `silhouette3d check` prints it")] = (
+        Field(
+            description="the code of the findings, as `silhouette3d check` prints it",
+            examples=["loose-offcut"],
+        )
+    )
+    profile: Text | None = Field(
+        None,
+        description="the profile that they must be about; default: any",
+        examples=["front"],
+    )
+    reason: Text = Field(
+        description="why it is as it should be; sheets and the workbench repeat it",
+        examples=["the frame is taken out by hand"],
+    )
 
 
 class Checks(Model):

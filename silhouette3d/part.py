@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from functools import cached_property, partial
 from types import MappingProxyType
 from typing import Self
@@ -10,20 +11,18 @@ from typing import Self
 import shapely
 from shapely import MultiPolygon, Polygon
 
-from silhouette3d.checks.bodies import several_bodies
-from silhouette3d.checks.drawn import nearly_coincident, overlapping_loops, unit_doubtful
+from silhouette3d.checks.acceptance import Acceptance, accepted, unused
+from silhouette3d.checks.causes import one_for_each_cause
 from silhouette3d.checks.exclusion import nothing_left
 from silhouette3d.checks.finding import Finding, worst_first
-from silhouette3d.checks.fit import (
-    SharedAxis,
-    extent_mismatch,
-    heavy_stock,
-    outside_stock,
-    shared_axes,
-    stock_mismatch,
+from silhouette3d.checks.fit import SharedAxis, shared_axes
+from silhouette3d.checks.gather import Checked, part_findings
+from silhouette3d.checks.sections import (
+    ThinSection,
+    section_finding,
+    thin_sections,
 )
-from silhouette3d.checks.sections import ThinSection, thin_findings, thin_sections
-from silhouette3d.checks.shadow import shadow_lost, unfilled
+from silhouette3d.checks.shadow import unfilled
 from silhouette3d.cutting.findings import Limits, cutting_findings
 from silhouette3d.cutting.holding import refuse_stray_clamps
 from silhouette3d.cutting.kerf import Cut
@@ -332,30 +331,46 @@ class Part:
 
     @cached_property
     def findings(self) -> tuple[Finding, ...]:
-        """What to look at before any cutting, errors first."""
-        of_cuts = cutting_findings(self.stages, self.as_cut, self.solid, self._limits)
-        return worst_first([*self.findings_of_part, *of_cuts])
+        """What to look at before any cutting, one for each cause, errors first."""
+        return worst_first(one_for_each_cause(self.every_finding))
 
     @cached_property
     def findings_of_part(self) -> tuple[Finding, ...]:
-        """Those that need no cutting on trial, errors first."""
-        match = self.job.checks.match
-        found: list[Finding] = []
-        for profile in self.profiles:
-            found += stock_mismatch(profile, match)
-            found += unit_doubtful(profile, match)
-        for profile in self.profiles:
-            found += overlapping_loops(profile)
-            found += nearly_coincident(profile)
-            found += outside_stock(profile, self.stock, match)
-        for axis in self.shared_axes:
-            found += extent_mismatch(axis, self.stock, match)
-        for profile in self.profiles:
-            found += shadow_lost(profile, self.solid, self.stock, self.shared_axes, match)
-        found += several_bodies(self.solid.bodies, self.density)
-        found += thin_findings(self.thin, self.profiles, self.stock, self.job.checks.thin)
-        found += heavy_stock(self.stock, self.density)
-        return worst_first(found)
+        """Those that need no cutting on trial, one for each cause, errors first."""
+        return worst_first(one_for_each_cause(accepted(self._of_part, self._accepts)))
+
+    @cached_property
+    def every_finding(self) -> tuple[Finding, ...]:
+        """Each finding by itself, errors first."""
+        of_cuts = cutting_findings(self.stages, self.as_cut, self.solid, self._limits)
+        found = [*self._of_part, *of_cuts]
+        found += unused(found, self._accepts)
+        return worst_first(accepted(found, self._accepts))
+
+    def accepts(self, section: ThinSection) -> bool:
+        """Whether the job accepts a thin place, as such or as a neck of an outline."""
+        thin = section_finding(section, self.job.checks.thin)
+        neck = replace(thin, code="thin-in-view")
+        return any(a.covers(one) for a in self._accepts for one in (thin, neck))
+
+    @property
+    def _accepts(self) -> tuple[Acceptance, ...]:
+        return tuple(Acceptance(a.code, a.profile, a.reason) for a in self.job.accept)
+
+    @cached_property
+    def _of_part(self) -> tuple[Finding, ...]:
+        limits = self.job.checks
+        everything = Checked(
+            self.stock,
+            self.density,
+            self.profiles,
+            self.shared_axes,
+            self.solid,
+            self.thin,
+            limits.thin,
+            limits.match,
+        )
+        return tuple(part_findings(everything))
 
     def told(self, finding: Finding, scale: Scale | None = None) -> Told:
         """Word a finding: a message and advice, in the job's unit or on another scale."""

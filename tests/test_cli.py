@@ -192,7 +192,8 @@ def test_check_as_json(run: Run, tmp_path: Path) -> None:
     assert first["quantities"]["count"] == {"value": 2.0, "unit": ""}
     assert {one["unit"] for one in first["quantities"].values()} == {"", "g", "mm³"}
     kinds = [one["severity"] for one in data["findings"]]
-    assert data["summary"] == {f"{k}s": kinds.count(k) for k in ("error", "warning", "note")}
+    counts = {f"{k}s": kinds.count(k) for k in ("error", "warning", "note")}
+    assert data["summary"] == {**counts, "accepted": 0}
 
 
 @pytest.mark.parametrize("found", [(), (Finding("witness", "note"),)])

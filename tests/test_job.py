@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 
 from silhouette3d.errors import JobError
 from silhouette3d.job import (
+    Accept,
     Checks,
     Cutting,
     Job,
@@ -116,6 +117,11 @@ order = ["view 2", "bow", "left turned -37 tipped 12.5"]
 clear_offcuts = false
 tab_area = 6.0
 slat_gap = 25.0
+
+[[accept]]
+code = "loose-offcut"
+profile = "bow"
+reason = "the frame is lifted out by hand"
 """
 
 
@@ -189,6 +195,7 @@ def test_the_full_example_names_every_key() -> None:
     places[""] = set(declared)
     places["round"] = set(declared["stock"]["round"])
     one_each: list[type[Model]] = [Job, StockSpec, RoundBar, ProfileSpec, TabSpec, Checks, Cutting]
+    one_each += [Accept]
     kinds: list[set[type[Model]]] = [{OwnView, TurnedView}, *({kind} for kind in one_each)]
     assert set().union(*kinds) == set(Model.__subclasses__())
     assert sorted(map(sorted, places.values())) == sorted(sorted(keys_of(kind)) for kind in kinds)

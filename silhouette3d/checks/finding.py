@@ -77,6 +77,10 @@ class Finding:
         What was measured, the first what it is about; ``"limit"`` is what that was held against.
     facts : mapping
         What else its words need: numbers of things, names, yes or no; hashable.
+    accepted : str, optional
+        The reason for which the job accepts it.
+    members : tuple of Finding
+        Those of one cause for which it stands, itself the first; none if it stands alone.
     """
 
     code: Code
@@ -87,10 +91,27 @@ class Finding:
     places: tuple[Place, ...] = ()
     quantities: Mapping[str, Quantity] = field(default_factory=Frozen)
     facts: Mapping[str, Any] = field(default_factory=Frozen)
+    accepted: str | None = None
+    members: tuple[Finding, ...] = ()
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "quantities", Frozen(self.quantities))
         object.__setattr__(self, "facts", Frozen(self.facts))
+
+    @property
+    def each(self) -> tuple[Finding, ...]:
+        """Every finding that it stands for; itself, if it stands alone."""
+        return self.members or (self,)
+
+    @property
+    def is_to_mend(self) -> bool:
+        """Whether something should be done about it: no note, and not accepted."""
+        return self.severity != "note" and self.accepted is None
+
+    @property
+    def subjects(self) -> tuple[str, ...]:
+        """Every profile that has a part in it, the one it is about first."""
+        return ((self.profile,) if self.profile else ()) + self.others
 
     @property
     def where(self) -> Point | None:
@@ -109,8 +130,10 @@ class Finding:
 
 
 def worst_first(findings: Iterable[Finding]) -> tuple[Finding, ...]:
-    """Errors, then warnings, then notes; otherwise as they come."""
-    return tuple(sorted(findings, key=lambda f: SEVERITIES.index(f.severity)))
+    """Sort errors, then warnings, then notes, then what is accepted; otherwise as they come."""
+    return tuple(
+        sorted(findings, key=lambda f: (f.accepted is not None, SEVERITIES.index(f.severity)))
+    )
 
 
 def spot(point: Array) -> Point:

@@ -24,6 +24,10 @@ Applications Manual for the Revised NIOSH Lifting Equation, DHHS (NIOSH) 94-110,
 
 _SAME_DIRECTION: Final = 1e-6
 
+_SURE: Final = 0.99
+"""Share of `match` within which a shift must bring two outlines, so that it still cures when it
+is told to a hundredth of that."""
+
 
 @dataclass(frozen=True)
 class SharedAxis:
@@ -251,7 +255,7 @@ def _cure(
         if there.is_empty:
             continue
         after = _reach(moved, there, axis.direction)
-        if np.abs(np.subtract(wanted, after)).max() <= match:
+        if np.abs(np.subtract(wanted, after)).max() <= _SURE * match:
             return along * move, True
     return along * moves[0], False
 

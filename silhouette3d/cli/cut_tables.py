@@ -9,6 +9,7 @@ from rich import box
 from rich.table import Table
 from rich.text import Text
 
+from silhouette3d.cutting.findings import of_note
 from silhouette3d.cutting.propose import NO_WITNESS
 from silhouette3d.quantity import Scale
 from silhouette3d.units import MM3_PER_CM3
@@ -62,9 +63,10 @@ def _bodies(stage: Stage, density: float, say: Scale) -> Table:
     bodies = list(stage.bodies)
     if stage.main >= MOST_ROWS:  # the part is always listed
         bodies.insert(MOST_ROWS - 1, bodies.pop(stage.main))
-    for body in bodies[:MOST_ROWS]:
+    listed = [b for b in bodies[:MOST_ROWS] if b.is_part or of_note([b])]
+    for body in listed:
         table.add_row(*_row(body, density, say))
-    if rest := bodies[MOST_ROWS:]:
+    if rest := [b for b in bodies if not any(b is one for one in listed)]:
         mass = sum(body.solid.volume for body in rest) * density / MM3_PER_CM3
         table.add_row(f"and {len(rest)} more", say.mass(mass))
     return table

@@ -20,13 +20,22 @@ FOUND = 1
 """Exit status of check when there is an error or a warning."""
 
 
-def check(job: Path, /, *, units: InUnits = None, as_json: AsJson = False) -> int:
+def check(
+    job: Path,
+    /,
+    *,
+    every: Annotated[bool, Parameter("--all")] = False,
+    units: InUnits = None,
+    as_json: AsJson = False,
+) -> int:
     """Say what to look at before cutting; exit status 1 if anything must be mended.
 
     Parameters
     ----------
     job
         A job file, or a folder that holds a job.toml.
+    every
+        List each finding by itself, those of one cause too.
     units
         Tell numbers in mm, in, or both; in the job's own unless told.
     as_json
@@ -35,13 +44,15 @@ def check(job: Path, /, *, units: InUnits = None, as_json: AsJson = False) -> in
     part = work_out(job)
     findings = findings_of(part)
     scale = part.scale_in(units)
+    if every:
+        findings = part.every_finding
     if as_json:
         print_json(check_values(part, findings, scale))
     else:
         from silhouette3d.cli.tables import check_table
 
         show_table(*check_table(part, findings, scale))
-    return FOUND if any(one.severity != "note" for one in findings) else 0
+    return FOUND if any(one.is_to_mend for one in findings) else 0
 
 
 def check_values(part: Part, findings: tuple[Finding, ...], scale: Scale) -> dict[str, Any]:
@@ -50,9 +61,10 @@ def check_values(part: Part, findings: tuple[Finding, ...], scale: Scale) -> dic
         "name": part.name,
         "findings": [finding_values(part, one, scale) for one in findings],
         "summary": {
-            f"{kind}s": sum(one.severity == kind for one in findings)
+            f"{kind}s": sum(one.severity == kind and one.accepted is None for one in findings)
             for kind in ("error", "warning", "note")
-        },
+        }
+        | {"accepted": sum(one.accepted is not None for one in findings)},
         "regions": regions_values(part),
     }
 
@@ -75,6 +87,8 @@ def finding_values(part: Part, finding: Finding, scale: Scale) -> dict[str, Any]
         },
         "facts": dict(finding.facts),
         **part.told(finding, scale)._asdict(),
+        "accepted": finding.accepted,
+        "members": [finding_values(part, one, scale) for one in finding.members],
     }
 
 
@@ -101,7 +115,7 @@ def thickness(job: Path, /, *, units: InUnits = None, as_json: AsJson = False) -
         from silhouette3d.cli.tables import thickness_table
 
         show_table(*thickness_table(part, sections, held, part.scale_in(units)))
-    return FOUND if sections else 0
+    return FOUND if any(not part.accepts(section) for section in sections) else 0
 
 
 def thickness_values(part: Part) -> dict[str, Any]:

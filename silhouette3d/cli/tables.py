@@ -46,7 +46,7 @@ def check_table(part: Part, findings: tuple[Finding, ...], say: Scale) -> Iterat
         for one in findings:
             told = part.told(one, say)
             table.add_row(
-                Text(f"{SIGNS[one.severity]} {one.severity}", COLOURS[one.severity]),
+                _how_bad(one),
                 Text.assemble((one.code, "bold"), "\n", told.message, "\n→ ", told.advice, "\n"),
                 _place(one, say),
             )
@@ -55,6 +55,13 @@ def check_table(part: Part, findings: tuple[Finding, ...], say: Scale) -> Iterat
     for profile, spec in zip(part.profiles, part.job.profile, strict=True):
         for note in profile.outline.notes:
             yield Text(f"{spec.drawing}: {note}.", style="dim")
+
+
+def _how_bad(finding: Finding) -> Text:
+    """Sign and severity; what is accepted without its colour."""
+    if finding.accepted is not None:
+        return Text(f"{SIGNS[finding.severity]} {finding.severity}\n  accepted", "dim")
+    return Text(f"{SIGNS[finding.severity]} {finding.severity}", COLOURS[finding.severity])
 
 
 def thickness_table(

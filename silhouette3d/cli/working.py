@@ -43,7 +43,7 @@ def findings_of(part: Part) -> tuple[Finding, ...]:
 def point_to_findings(part: Part, job: Path) -> None:
     """One line on standard error if `check` has errors or warnings to show."""
     try:
-        found = [one for one in findings_of(part) if one.severity != "note"]
+        found = [one for one in findings_of(part) if one.is_to_mend]
     except SilhouetteError as error:
         complain(str(error))
         return
@@ -59,6 +59,8 @@ def count_text(findings: list[Finding] | tuple[Finding, ...]) -> str:
     >>> count_text([Finding("witness", "note"), Finding("weak-tab", "warning")])
     '1 warning, 1 note'
     """
-    found = Counter[str](one.severity for one in findings)
+    found = Counter[str](one.severity for one in findings if one.accepted is None)
     kinds = [kind for kind in ("error", "warning", "note") if found[kind]]
-    return ", ".join(f"{found[kind]} {kind}{'s' * (found[kind] > 1)}" for kind in kinds) or "none"
+    told = [f"{found[kind]} {kind}{'s' * (found[kind] > 1)}" for kind in kinds]
+    accepted = sum(one.accepted is not None for one in findings)
+    return ", ".join(told + [f"{accepted} accepted"] * bool(accepted)) or "none"

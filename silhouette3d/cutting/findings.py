@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 import shapely
@@ -40,6 +41,16 @@ class Limits:
     tab_area: float
     slat_gap: float
     tolerance: float
+
+
+CRUMB: Final = 1.0
+"""mm³. A loose piece smaller than this is not told: nobody finds it on the table.
+Common practice, no source."""
+
+
+def of_note(bodies: Iterable[Body]) -> tuple[Body, ...]:
+    """Leave crumbs out."""
+    return tuple(body for body in bodies if body.solid.volume >= CRUMB)
 
 
 def cutting_findings(
@@ -147,7 +158,7 @@ def _between(pieces: Sequence[Solid], homes: Sequence[int]) -> Array:
 
 def _loose(stages: Sequence[Stage], k: int, limits: Limits) -> Iterator[Finding]:
     """Find offcuts that this cut frees; those loose before it were told then."""
-    freed = stages[k].freed
+    freed = of_note(stages[k].freed)
     small = [b for b in freed if np.sort(b.solid.size)[1] < limits.slat_gap]
     for body in freed:
         if body not in small:

@@ -14,6 +14,7 @@ from silhouette3d.codes import Code
 from silhouette3d.quantity import Scale
 from silhouette3d.wording import cuts, drawn, part
 from silhouette3d.wording.empty import empty_part
+from silhouette3d.wording.several import told_together
 from silhouette3d.wording.words import Told
 
 __all__ = ["WORDS", "Told", "empty_part", "told"]
@@ -41,4 +42,12 @@ def told(finding: Finding, scale: Scale) -> Told:
     KeyError
         If its code has no words.
     """
-    return WORDS[finding.code](finding, scale)
+    words = _told(finding, scale)
+    if finding.accepted is not None:
+        return words._replace(advice=f"accepted: {finding.accepted}")
+    return words
+
+
+def _told(finding: Finding, scale: Scale) -> Told:
+    lone = WORDS[finding.code]
+    return told_together(finding, scale, lone) if finding.members else lone(finding, scale)

@@ -46,26 +46,33 @@ def _part_broken(f: Finding, say: Scale) -> Told:
 
 def _loose_offcut(f: Finding, say: Scale) -> Told:
     return Told(
-        f"cut {f.stage} ({f.profile}) frees an offcut: {_piece(f, say)}",
+        f"cut {f.stage} ({f.profile}) frees an offcut: {piece(f, say)}",
         "keep clear of it" if f.facts["is_last"] else "take it out before the next setup",
     )
 
 
 def _small_offcut(f: Finding, say: Scale) -> Told:
     count = len(f.places)
-    freed, falls = f"a small piece: {_piece(f, say)}", "it falls"
+    freed, falls = f"a small piece: {piece(f, say)}", "it falls"
     if count > 1:
         mass = say(f.quantities["mass"])
-        freed = f"{count} small pieces, {mass} in all, the largest {_piece(f, say)}"
+        freed = f"{count} small pieces, {mass} in all, the largest {piece(f, say)}"
         falls = "they fall"
     return Told(
         f"cut {f.stage} ({f.profile}) frees {freed}",
-        f"{falls} between the slats or into the tank and may tip against the cutter: "
-        "support or catch what is freed" + ("" if f.facts["is_last"] else ", and take it out"),
+        f"{falls} {SMALL}" + ("" if f.facts["is_last"] else ", and take it out"),
     )
 
 
-def _piece(f: Finding, say: Scale) -> str:
+SMALL: Final = (
+    "between the slats or into the tank and may tip against the cutter: support or catch what is "
+    "freed"
+)
+"""What is to be said of pieces that fall."""
+
+
+def piece(f: Finding, say: Scale) -> str:
+    """Tell the largest offcut: mass, size, and where it is."""
     mass, size = say(f.quantities["largest"]), say(f.quantities["size"])
     return f"{mass}, {size}, at {at(f, say)}"
 
@@ -105,6 +112,14 @@ def _narrow_slot(f: Finding, say: Scale) -> Told:
     )
 
 
+def _accept_unused(f: Finding, say: Scale) -> Told:
+    of = f" of {f.profile}" if f.profile else ""
+    return Told(
+        f"the job accepts {f.facts['code']}{of} ({f.facts['reason']}), but there is none any more",
+        "take this [[accept]] out of the job file, so that it hides nothing new",
+    )
+
+
 WORDS: Final[Mapping[Code, Callable[[Finding, Scale], Told]]] = {
     "released-early": _released_early,
     "not-released": _not_released,
@@ -115,5 +130,6 @@ WORDS: Final[Mapping[Code, Callable[[Finding, Scale], Told]]] = {
     "witness": _witness,
     "inside-corner": _inside_corner,
     "narrow-slot": _narrow_slot,
+    "accept-unused": _accept_unused,
 }
 """For each code its words."""

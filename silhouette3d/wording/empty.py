@@ -6,6 +6,7 @@ from silhouette3d.checks.exclusion import Exclusion
 from silhouette3d.errors import EmptyPartError
 from silhouette3d.quantity import Scale
 from silhouette3d.wording.drawn import of_doubt, resized
+from silhouette3d.wording.words import listed
 
 
 def empty_part(why: Exclusion, scale: Scale, where: str) -> EmptyPartError:
@@ -50,9 +51,9 @@ def empty_part(why: Exclusion, scale: Scale, where: str) -> EmptyPartError:
             todo="shift one of them, or check its datum and units",
         )
     if why.kind == "together":
-        names = " and ".join([", ".join(why.profiles[:-1]), why.profiles[-1]])
         return EmptyPartError(
-            f"{names} together leave nothing of the stock, although their extents overlap",
+            f"{listed(why.profiles)} together leave nothing of the stock, although their extents "
+            "overlap",
             where=where,
             todo="look at their outlines: where one has material another has a hole",
         )

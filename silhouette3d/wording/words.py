@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import NamedTuple
 
 from silhouette3d.checks.finding import Finding, Place
@@ -29,6 +30,11 @@ def on_face(place: Place, say: Scale) -> str:
 def missing(f: Finding, say: Scale) -> str:
     """By how much a thickness falls short of its limit."""
     return say.length(f.quantities["limit"].number - f.quantities["thickness"].number)
+
+
+def listed(things: Sequence[str]) -> str:
+    """Join words: a, b and c."""
+    return " and ".join([", ".join(things[:-1]), things[-1]]) if things[1:] else "".join(things)
 
 
 def many(count: int, thing: str) -> str:

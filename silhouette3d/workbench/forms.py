@@ -137,6 +137,7 @@ def _finding(number: int, found: Finding, words: Told) -> FindingForm:
         "advice": words.advice,
         "profile": found.profile,
         "where": list(found.where) if found.where is not None else None,
+        "accepted": found.accepted is not None,
     }
 
 

@@ -136,6 +136,7 @@ class FindingForm(TypedDict):
     advice: str
     profile: str | None
     where: list[float] | None
+    accepted: bool
 
 
 class TroubleForm(TypedDict):

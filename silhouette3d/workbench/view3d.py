@@ -121,9 +121,10 @@ def labels_of(result: Result, wanted: Wanted) -> list[Label]:
     if wanted.stage is not None:
         return []
     return [
-        {"number": i, "severity": found.severity, "at": list(found.where)}
+        {"number": i, "severity": found.severity, "at": list(one.where)}
         for i, found in enumerate(result.findings or (), start=1)
-        if found.where is not None
+        for one in found.each
+        if one.where is not None
     ]
 
 

@@ -44,11 +44,13 @@ def stock_text(part: Part) -> str:
 
 def counts(findings: Sequence[Finding]) -> tuple[tuple[str, str, str], ...]:
     """How many findings there are of each severity: its sign, its colour, and the words."""
-    found = Counter(finding.severity for finding in findings)
-    if not found:
+    found = Counter(finding.severity for finding in findings if finding.accepted is None)
+    accepted = sum(finding.accepted is not None for finding in findings)
+    if not findings:
         return (("✔", FINE, "no findings"),)
-    return tuple(
+    kinds = tuple(
         (SIGNS[kind], SEVERITY[kind], f"{found[kind]} {kind}{'s' * (found[kind] > 1)}")
         for kind in SEVERITIES
         if found[kind]
     )
+    return kinds + (("✔", FINE, f"{accepted} accepted"),) * bool(accepted)

@@ -143,6 +143,8 @@ def _foot(figure: Figure, part: Part, left: float, top: float) -> None:
             figure, (left, height), SIGNS[finding.severity], 7.5, color=SEVERITY[finding.severity]
         )
         text = f"{finding.severity}, {finding.code}: {part.told(finding).message}"
+        if finding.accepted is not None:
+            text = f"accepted {text} ({finding.accepted})"
         write_within(figure, (left + 26, height), text, 7.5, width - 26)
 
 

@@ -58,9 +58,7 @@ def part_page(
         "setups": _setups(part),
         "reasons": reasons(part, findings, trouble, say),
         "counts": ["not checked"] if trouble else [words for _, _, words in counts(findings)],
-        "findings": [
-            _row(part, f, say) for f in findings if f.severity != "error"
-        ],  # those are reasons
+        "findings": [_row(part, f, say) for f in findings if not _forbids(f)],
         "notes": [
             f"{spec.drawing}: {note}."
             for profile, spec in zip(part.profiles, part.job.profile, strict=True)
@@ -73,7 +71,7 @@ def reasons(
     part: Part, findings: tuple[Finding, ...], trouble: str, say: Scale
 ) -> list[dict[str, str]]:
     """Why the part must not be cut: a code, what is wrong, what to do; none if it may be."""
-    errors = [_row(part, finding, say) for finding in findings if finding.severity == "error"]
+    errors = [_row(part, finding, say) for finding in findings if _forbids(finding)]
     if trouble:
         errors.insert(0, {"code": CANNOT, "message": trouble, "advice": ""} | _SIGN)
     return errors
@@ -82,11 +80,16 @@ def reasons(
 _SIGN: Final = {"sign": SIGNS["error"], "colour": SEVERITY["error"], "severity": "error"}
 
 
+def _forbids(finding: Finding) -> bool:
+    """Whether a finding forbids cutting: an error that the job does not accept."""
+    return finding.severity == "error" and finding.is_to_mend
+
+
 def _row(part: Part, finding: Finding, say: Scale) -> dict[str, str]:
     return {
         "sign": SIGNS[finding.severity],
         "colour": SEVERITY[finding.severity],
-        "severity": finding.severity,
+        "severity": ("accepted " if finding.accepted else "") + finding.severity,
         "code": finding.code,
         **part.told(finding, say)._asdict(),
     }

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from silhouette3d.cutting.findings import of_note
 from silhouette3d.cutting.kerf import Cut
 from silhouette3d.cutting.stages import Body, Stage
 from silhouette3d.errors import CuttingError
@@ -100,7 +101,7 @@ class Setup:
     @cached_property
     def freed(self) -> tuple[Body, ...]:
         """Offcuts that this cut makes loose, largest first."""
-        return self.stage.freed if self.stage else ()
+        return of_note(self.stage.freed) if self.stage else ()
 
     @property
     def stands_flat(self) -> bool:

@@ -18,6 +18,7 @@ from silhouette3d.output.sheets.setup import Setup
 from silhouette3d.quantity import Scale
 from silhouette3d.turning import LETTERS, Place, angle_off, degrees_text, sides_at
 from silhouette3d.units import MM3_PER_CM3
+from silhouette3d.wording.words import listed
 
 _BLOCK: Final = (78.0, 54.0)
 _FACE_WIDTH: Final = 108.0
@@ -85,7 +86,7 @@ def lying(setup: Setup) -> list[Row]:
         view = setup.profile.view
         names = sides_at(view, place)
         sides = [f"{LETTERS[side]} {side}" for side in names]
-        told = sides[0] if len(sides) == 1 else f"between {_listed(sides)}"
+        told = sides[0] if len(sides) == 1 else f"between {listed(sides)}"
         if len(sides) == 2:
             told += f", {degrees_text(angle_off(view, place, names[0]))} off {LETTERS[names[0]]}"
         rows.append((words, told))
@@ -146,7 +147,7 @@ def clamps(setup: Setup, say: Scale) -> str:
             low, high = say.axes((u0, v0), "uv"), say.axes((u1, v1), "uv")
             told.append(f"the face from {low} to {high}")
     if told:
-        return "Clamp " + _listed(told) + "."
+        return "Clamp " + listed(told) + "."
     return (
         "The job names no clamps: hold the body that the part is in, by the stock's outer sides, "
         "clear of the path."
@@ -164,7 +165,7 @@ def moved(setup: Setup) -> str:
         done.append("mirrored left to right")
     if spec.scale != 1.0:
         done.append(f"scaled by {spec.scale:g}")
-    return "Shown as in the file; on the block " + _listed(done) + "." if done else ""
+    return "Shown as in the file; on the block " + listed(done) + "." if done else ""
 
 
 def checks(setup: Setup, say: Scale) -> list[str]:
@@ -245,10 +246,6 @@ def _pieces(count: int) -> str:
 
 def _come(count: int) -> str:
     return "comes" if count == 1 else "come"
-
-
-def _listed(told: list[str]) -> str:
-    return " and ".join(filter(None, [", ".join(told[:-1]), told[-1]]))
 
 
 def _mass(body: Body, density: float) -> float:

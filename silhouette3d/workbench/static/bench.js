@@ -132,9 +132,11 @@ window.silhouetteBench = (() => {
       const shapes = computed(() => [...state.scene.shapes, ...(state.scene.stage === null ? state.marks : [])]);
       const counts = computed(() =>
         ["error", "warning", "note"]
-          .map((kind) => [kind, (state.findings || []).filter(({ severity }) => severity === kind).length])
+          .map((kind) => [kind, (state.findings || []).filter((f) => f.severity === kind && !f.accepted).length])
           .filter(([, count]) => count)
-          .map(([kind, count]) => `${SIGNS[kind]} ${count} ${WORDS[kind].toLowerCase()}${count > 1 ? "s" : ""}`),
+          .map(([kind, count]) => `${SIGNS[kind]} ${count} ${WORDS[kind].toLowerCase()}${count > 1 ? "s" : ""}`)
+          .concat((state.findings || []).some((f) => f.accepted)
+            ? [`${state.findings.filter((f) => f.accepted).length} accepted`] : []),
       );
       const doing = computed(() => {
         const { busy, errand } = state;
@@ -192,7 +194,7 @@ window.silhouetteBench = (() => {
       <p v-if="state.checked && !state.findings.length" class="fine">✔ Nothing to mend.</p>
       <ol><li v-for="f in state.findings">
         <button type="button" :class="f.severity" @click="visit(f)">
-          <b><span aria-hidden="true">{{ SIGNS[f.severity] }} {{ f.number }}</span> {{ WORDS[f.severity] }}<template v-if="f.profile">, {{ f.profile }}</template></b>
+          <b><span aria-hidden="true">{{ SIGNS[f.severity] }} {{ f.number }}</span> {{ f.accepted ? "Accepted: " + WORDS[f.severity].toLowerCase() : WORDS[f.severity] }}<template v-if="f.profile">, {{ f.profile }}</template></b>
           <span>{{ f.message }}</span><em>{{ f.advice }}</em>
         </button></li></ol>
     </section></div><div class="right">
