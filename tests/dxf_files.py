@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import tempfile
 from pathlib import Path
 from typing import Any
@@ -51,10 +52,9 @@ def _read(path: Path, whole: bool, options: dict[str, Any]) -> Drawing:
 
 def text_of(document: Any) -> str:
     """A document as the text of an ASCII file."""
-    with tempfile.TemporaryDirectory() as directory:
-        path = Path(directory, "plate.dxf")
-        document.saveas(path)
-        return path.read_text("utf-8")
+    stream = io.StringIO()
+    document.write(stream)
+    return stream.getvalue()
 
 
 def tags(*pairs: tuple[int, object]) -> str:

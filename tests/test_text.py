@@ -182,6 +182,19 @@ def test_layers_choose_text_too() -> None:
         outline(drawing, ("HULL",))
 
 
+def test_colours_choose_text_and_what_is_not_chosen_need_not_be_set() -> None:
+    red = line("H", colour="#ff0000")
+    drawing = drawn(red, line("船", colour="#0000ff"))
+    chosen = Sheet(drawing).outline(Choice(colours=("#ff0000",)), tolerance=1e-3, text="outline")
+    assert chosen.polygons.equals(outline(drawn(red)).polygons)
+
+
+def test_asking_for_text_where_there_is_none_is_told() -> None:
+    document = new()
+    document.modelspace().add_circle((0, 0), 5)
+    assert outline(read(document)).notes == ("there is no text there that could be cut",)
+
+
 # Islands.
 
 

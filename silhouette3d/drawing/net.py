@@ -204,7 +204,8 @@ def _noded(curves: Sequence[Curve], tolerance: float, where: str) -> tuple[list[
     chains = [c.flatten(tolerance)[0] for c in curves]
     refuse_to_cut(chains, where)
     lines = [shapely.LineString(points) for points in chains]
-    noded = shapely.union_all(lines, grid_size=MERGE)
+    with np.errstate(divide="ignore", invalid="ignore"):  # GEOS divides and looks afterwards
+        noded = shapely.union_all(lines, grid_size=MERGE)
     tree = shapely.STRtree(lines)
     pieces, owners = [], []
     for part in shapely.get_parts(shapely.line_merge(noded)):

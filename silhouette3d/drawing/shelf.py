@@ -52,7 +52,7 @@ class Sheet:
             if text is None:
                 self._taken[key] = outline_of(left_out(self.drawing), choice, tolerance=tolerance)
             else:
-                lettering = lettering_of(self.drawing, choice.layers, without=choice.without)
+                lettering = lettering_of(self.drawing, choice)
                 found = outline_of(lettering.drawing, choice, tolerance=tolerance)
                 fallen = lettering.fallen(found.polygons, tolerance)
                 self._taken[key] = replace(found, notes=(*found.notes, *fallen))

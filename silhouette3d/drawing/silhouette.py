@@ -193,7 +193,8 @@ def _arrangement(
     """Bounded faces of lines, and their pieces between meetings."""
     refuse_to_cut(list(chains), where)
     lines = [shapely.LineString(points) for points in chains if len(points) > 1]
-    edges = shapely.get_parts(shapely.union_all(lines, grid_size=MERGE))
+    with np.errstate(divide="ignore", invalid="ignore"):  # GEOS divides and looks afterwards
+        edges = shapely.get_parts(shapely.union_all(lines, grid_size=MERGE))
     return shapely.get_parts(shapely.polygonize(edges)), np.asarray(edges, object)
 
 

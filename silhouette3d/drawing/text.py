@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import Final, Literal
 
 import numpy as np
 import shapely
 from shapely import MultiPolygon, Polygon
 
+from silhouette3d.drawing.choice import Choice
 from silhouette3d.drawing.curve import Array, Curve, Piece
 from silhouette3d.drawing.drawing import Drawing, Shape, Writing
 from silhouette3d.drawing.font import Font, find_font, unsettable
@@ -89,33 +91,27 @@ def left_out(drawing: Drawing) -> Drawing:
     return replace(drawing, notes=(*drawing.notes, note))
 
 
-def lettering_of(
-    drawing: Drawing, layers: Collection[str] | None = None, *, without: Collection[str] = ()
-) -> Lettering:
+def lettering_of(drawing: Drawing, choice: Choice) -> Lettering:
     """Turn lines of text into outlines, with the fonts that they name or a note.
 
     Parameters
     ----------
     drawing : Drawing
         As read.
-    layers : collection of str, optional
-        The layers whose text is taken; all by default.
-    without : collection of str
-        Layers to leave out when `layers` is not given.
+    choice : Choice
+        By its layers and colours text is taken. It has no linetype: where linetypes are
+        chosen, none is.
 
     Raises
     ------
     DrawingError
         If a character cannot be set.
     """
-    wanted = None if layers is None else {name.casefold() for name in layers}
-    barred = {name.casefold() for name in without}
     shapes: list[Shape] = []
     letters: list[Letter] = []
     taken: dict[tuple[str, str], None] = {}
     for writing in _side_by_side(drawing.writings):
-        layer = writing.layer.casefold()
-        if layer in barred if wanted is None else layer not in wanted:
+        if not _is_chosen(writing, choice):
             continue
         font, found = find_font(writing.font, bold=writing.bold, italic=writing.italic)
         if not found:
@@ -125,15 +121,24 @@ def lettering_of(
         curves = tuple(curve for letter in line for curve in letter.curves)
         if curves:
             shapes.append(Shape(curves, "nonzero", writing.colour))
-    notes = (_taken(asked, name) for asked, name in taken)
+    notes = [_taken(asked, name) for asked, name in taken]
+    if not letters:
+        notes.append("there is no text there that could be cut")
     lettered = replace(drawing, shapes=(*drawing.shapes, *shapes), notes=(*drawing.notes, *notes))
     return Lettering(lettered, tuple(letters))
+
+
+def _is_chosen(writing: Writing, choice: Choice) -> bool:
+    layers = choice.without if choice.layers is None else choice.layers
+    named = writing.layer.casefold() in {name.casefold() for name in layers}
+    coloured = choice.colours is None or writing.colour in choice.colours
+    return named == (choice.layers is not None) and coloured and choice.linetypes is None
 
 
 def _side_by_side(writings: Sequence[Writing]) -> Iterator[Writing]:
     """Put lines that follow one another where the one before each ends, and anchor them as one."""
     starts = [i for i, writing in enumerate(writings) if not (i and writing.follows)]
-    for first, last in zip(starts, [*starts[1:], len(writings)], strict=True):
+    for first, last in pairwise([*starts, len(writings)]):
         group = writings[first:last]
         if len(group) == 1:
             yield group[0]
