@@ -24,8 +24,9 @@ from silhouette3d.drawing.drawing import Drawing, Shape
 from silhouette3d.drawing.filled import Filled, closed_as_filled, filled
 from silhouette3d.drawing.nest import Common, nest, once
 from silhouette3d.drawing.refusal import crosses_itself, not_closed
-from silhouette3d.drawing.remarks import declared, left_out, mended, outermost, repeats
+from silhouette3d.drawing.remarks import declared, left_out, mended, outermost, repeats, unseen
 from silhouette3d.drawing.rings import CrossesItselfError, Rings, rings_of
+from silhouette3d.drawing.seen import on_their_own_colour, without_background
 from silhouette3d.drawing.silhouette import silhouette_of, without_open
 from silhouette3d.drawing.survey import offers_of, survey_of
 from silhouette3d.errors import DrawingError
@@ -132,7 +133,8 @@ def outline_of(drawing: Drawing, choice: Choice = AS_DRAWN, *, tolerance: float 
         except (DrawingError, UnclosedError, CrossesItselfError):
             return None
 
-    shapes, _ = closed_as_filled(choice.shapes(drawing), tolerance, where)
+    chosen, _ = without_background(drawing, choice.shapes(drawing), tolerance)
+    shapes, _ = closed_as_filled(chosen, tolerance, where)
     survey = survey_of(shapes, tolerance, where, crossing.at if crossing else None)
     survey = replace(survey, offers=offers_of(drawing, choice, survey, area_of, tolerance))
     if crossing is not None:
@@ -150,7 +152,7 @@ def _taken(drawing: Drawing, choice: Choice, tolerance: float) -> Outline:
     """
     where = str(drawing.path)
     drawing.refuse_faults(choice.layers, without=choice.without)
-    chosen = choice.shapes(drawing)
+    chosen, backgrounds = without_background(drawing, choice.shapes(drawing), tolerance)
     refuse_too_fine([c for s in chosen for c in s.curves], tolerance, where)
     shapes, implied = closed_as_filled(chosen, tolerance, where)
     found = (
@@ -160,7 +162,7 @@ def _taken(drawing: Drawing, choice: Choice, tolerance: float) -> Outline:
     )
     if found.polygons.is_empty:
         raise _nothing(drawing, choice)
-    return replace(found, notes=(*drawing.notes, *found.notes))
+    return replace(found, notes=(*drawing.notes, *backgrounds, *found.notes))
 
 
 def _silhouette(
@@ -183,7 +185,11 @@ def _nested(
 ) -> Outline:
     """Closed loops, nested in each other."""
     work = _line_work(shapes, choice, tolerance, where)
-    fills = [filled(shape, tolerance, where) for shape in shapes if shape.fill is not None]
+    painted = [shape for shape in shapes if shape.fill is not None]
+    fills = [filled(shape, tolerance, where) for shape in painted]
+    reach = min(2.0 * tolerance, CLOSE_GAP)  # chords of curves that touch may cross by this
+    hidden = on_their_own_colour(painted, fills, reach, where)
+    fills = [one for one, out in zip(fills, hidden, strict=True) if not out]
     rings = [*work.rings.areas, *(area for one in fills for area in one.areas)]
     if len(rings) > LOOPS.value:
         raise DrawingError(
@@ -191,7 +197,6 @@ def _nested(
             where=where,
             todo=f"leave only the outline on its layer, {LOOPS.raised}",
         )
-    reach = min(2.0 * tolerance, CLOSE_GAP)  # chords of curves that touch may cross by this
     kept, twice = once(rings, reach, where)
     unique = [rings[i] for i in kept]
     polygons, common = nest(unique, reach, where, choice.overlap or "union")
@@ -202,6 +207,7 @@ def _nested(
     gaps = (*work.joined.gaps, *implied)
     knots = [*work.rings.knots, *(knot for one in fills for knot in one.knots)]
     notes = (
+        *unseen([s for s, out in zip(painted, hidden, strict=True) if out]),
         *(note for one in fills for note in one.notes),
         *left_out(work.joined),
         *repeats(work.lines_repeat, len(rings) - len(kept)),

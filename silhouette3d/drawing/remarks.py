@@ -6,13 +6,14 @@ from collections.abc import Iterator, Sequence
 
 from silhouette3d.drawing.choice import Overlap
 from silhouette3d.drawing.curve import Point
+from silhouette3d.drawing.drawing import Shape
 from silhouette3d.drawing.knot import Knot
 from silhouette3d.drawing.nest import Common
 from silhouette3d.drawing.net import Gap, Joined
 from silhouette3d.drawing.silhouette import Silhouette
 from silhouette3d.units import MERGE
 
-__all__ = ["at_text", "declared", "left_out", "mended", "outermost", "repeats"]
+__all__ = ["at_text", "declared", "left_out", "mended", "outermost", "repeats", "unseen"]
 
 
 def at_text(point: Point) -> str:
@@ -45,6 +46,17 @@ def left_out(joined: Joined) -> Iterator[str]:
         else:
             it = "it does" if count == 1 else "they do"
             yield f"{_lines(count)} {_were(count)} left out where {it} not close, {where}"
+
+
+def unseen(shapes: Sequence[Shape]) -> Iterator[str]:
+    """Filled objects that lie on others of their colour."""
+    if shapes:
+        count, first = len(shapes), shapes[0].curves[0].source or "a loop"
+        objects, are = ("object", "it is") if count == 1 else ("objects", "they are")
+        yield (
+            f"left out {count} filled {objects} within another of the same colour, as {are} not "
+            f"seen there, the first {first}"
+        )
 
 
 def repeats(lines: bool, loops: int) -> Iterator[str]:

@@ -1,0 +1,133 @@
+"""Filled objects that nobody sees: backgrounds, and objects on others of their own colour.
+
+Nesting calls an object in another a hole. One of the same colour is none: where it ends cannot
+be seen, and what is seen is what is cut.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from typing import Final
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import Geometry
+
+from silhouette3d.drawing.crowd import MOST_MEETINGS, MOST_PAIRS, refuse, refuse_crowd
+from silhouette3d.drawing.drawing import Drawing, Shape
+from silhouette3d.drawing.filled import Filled
+from silhouette3d.drawing.nest import thin
+from silhouette3d.units import GRID, MERGE
+
+__all__ = ["on_their_own_colour", "without_background"]
+
+_PAPER: Final = 250
+"""Of 255: a colour of which red, green and blue are no less is that of paper."""
+
+
+def without_background(
+    drawing: Drawing, shapes: Sequence[Shape], tolerance: float
+) -> tuple[tuple[Shape, ...], tuple[str, ...]]:
+    """Leave out what is painted first, over the whole page, in the colour of paper.
+
+    In another colour it stays: it may be the plate. Where it is all there is, it stays too.
+
+    Parameters
+    ----------
+    drawing : Drawing
+        With its page.
+    shapes : sequence of Shape
+        Those of it that were chosen, in the order in which they are painted.
+    tolerance : float
+        By how much it may fail to reach the edges of the page, in mm.
+
+    Returns
+    -------
+    shapes : tuple of Shape
+        The rest.
+    notes : tuple of str
+        What was left out, or was not, each a sentence.
+    """
+    if drawing.page is None or len(shapes) < 2 or not _covers(shapes[0], drawing.page, tolerance):
+        return tuple(shapes), ()
+    first = shapes[0]
+    name = first.curves[0].source or "an object"
+    if first.plain and first.colour is not None and _is_paper(first.colour):
+        return tuple(shapes[1:]), (f"left out {name}: a background in the colour of paper",)
+    return tuple(shapes), (f"{name} fills the whole page: if that is a background, leave it out",)
+
+
+def _covers(shape: Shape, page: tuple[float, float, float, float], tolerance: float) -> bool:
+    """Whether a filled object is a rectangle over the whole page."""
+    if shape.fill is None or len(shape.curves) > 1:
+        return False
+    points = shape.curves[0].flatten(tolerance)[0]
+    u0, v0, u1, v1 = page
+    (left, bottom), (right, top) = points.min(axis=0), points.max(axis=0)
+    if max(left - u0, bottom - v0, u1 - right, v1 - top) > tolerance:
+        return False
+    area = shapely.area(shapely.Polygon(points)) if len(points) > 3 else 0.0
+    return bool(abs(area - (right - left) * (top - bottom)) <= tolerance * (u1 - u0 + v1 - v0))
+
+
+def _is_paper(colour: str) -> bool:
+    return min(bytes.fromhex(colour[1:])) >= _PAPER
+
+
+def on_their_own_colour(
+    shapes: Sequence[Shape], fills: Sequence[Filled], reach: float, where: str
+) -> NDArray[np.bool_]:
+    """Which filled objects lie on another of the same colour, with nothing between.
+
+    Parameters
+    ----------
+    shapes : sequence of Shape
+        Filled.
+    fills : sequence of Filled
+        What each holds inside.
+    reach : float
+        What lies in another but for a strip of this width, in mm, lies in it.
+    where : str
+        The file, for messages.
+
+    Raises
+    ------
+    DrawingError
+        If they lie across each other in too many places.
+    """
+    unseen = np.zeros(len(shapes), bool)
+    colours = Counter(shape.colour for shape in shapes if shape.plain)
+    if max(colours.values(), default=0) < 2:
+        return unseen
+    areas = np.array([_area(one) for one in fills], object)
+    refuse_crowd(areas, "intersects", MOST_MEETINGS, where)
+    for inner, outer in _innermost(areas, reach, where):
+        one, other = shapes[inner], shapes[outer]
+        unseen[inner] = one.plain and other.plain and one.colour == other.colour
+    return unseen
+
+
+def _area(one: Filled) -> Geometry:
+    if len(one.areas) == 1:
+        return one.areas[0]
+    return shapely.build_area(shapely.GeometryCollection([shapely.boundary(a) for a in one.areas]))
+
+
+def _innermost(areas: NDArray[np.object_], reach: float, where: str) -> list[tuple[int, int]]:
+    """Each area that lies in another, and the smallest in which it does."""
+    tree, sizes = shapely.STRtree(areas), shapely.area(areas)
+    inner, outer = tree.query(areas, predicate="covered_by")
+    i, j = tree.query(areas, predicate="overlaps")
+    if len(i) > 2 * MOST_PAIRS:  # each is found from both sides
+        refuse(MOST_PAIRS, where)
+    almost = thin(shapely.difference(areas[i], areas[j], grid_size=GRID), reach)
+    inner, outer = np.concatenate([inner, i[almost]]), np.concatenate([outer, j[almost]])
+    # those as large are one drawn twice
+    inside = sizes[outer] > sizes[inner] + (reach + MERGE) * shapely.length(areas[inner])
+    found: dict[int, int] = {}
+    for a, b in zip(inner[inside].tolist(), outer[inside].tolist(), strict=True):
+        if a not in found or sizes[b] < sizes[found[a]]:
+            found[a] = b
+    return list(found.items())
