@@ -6,18 +6,19 @@ The fast suite takes a few of each; the big ensembles run with ``--all``.
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.spatial.transform import Rotation
 
 from silhouette3d.measure.thickness import thickness_field, thin_regions
 from silhouette3d.solid import Solid
 from tests.shapes import Shape, cells
 from tests.thickness_brute import Brute
-from tests.thin_shapes import FAMILIES, block, convex_body, room, turned
+from tests.thin_shapes import FAMILIES, blade_tip, block, convex_body, pointed_body, room, turned
 
 LIMIT = 1.5
 ERROR = 1e-3
@@ -45,6 +46,33 @@ def test_oblique_bodies(family: str, seed: int) -> None:
 @given(seed=seeds)
 def test_many_oblique_bodies(family: str, seed: int) -> None:
     assert_found(family, seed)
+
+
+ROTATIONS = Rotation.create_group("O").as_matrix()
+"""The 24 ways in which a cube lies on itself."""
+
+
+def assert_tip_found(seed: int, turns: Sequence[np.ndarray]) -> None:
+    """Nothing but the end of the tip, whichever way it lies; and no tip that is thick enough."""
+    made, least, most = blade_tip(np.random.default_rng(seed))
+    for turn in turns:
+        solid = made.mapped(np.column_stack([turn, [20, -10, 5]]))
+        found = thin_regions(solid, 2.5)
+        assert [region.kind for region in found] == ["wall"], (seed, turn)
+        assert least * (1.0 - 1e-9) <= found[0].thickness <= most * (1.0 + ERROR), (seed, turn)
+    assert thin_regions(made, 0.999 * least) == ()
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_tips_of_blades(seed: int) -> None:
+    assert_tip_found(seed, [ROTATIONS[0], ROTATIONS[1 + 2 * seed % 23]])
+
+
+@pytest.mark.big
+@pytest.mark.parametrize("seed", range(85))
+def test_many_tips_of_blades_in_every_rotation(seed: int) -> None:
+    oblique = Rotation.random(8, random_state=seed).as_matrix()
+    assert_tip_found(seed, [*ROTATIONS, *oblique])
 
 
 # No alarm.
@@ -79,6 +107,19 @@ def test_a_convex_body_that_is_thin_is_found() -> None:
         slab = block(100, 100, 1.2).mapped(np.column_stack([np.eye(3), [-50, -50, 3]]))
         found = thin_regions(body.intersection(slab), LIMIT)
         assert min(region.thickness for region in found) == pytest.approx(1.2)
+
+
+def test_pointed_corners_are_silent() -> None:
+    bodies = [pointed_body(np.random.default_rng(seed)) for seed in range(10)]
+    assert [thin_regions(body, LIMIT) for body in bodies] == [()] * 10
+    # by the letter of the definition some are thin
+    assert min(thickness_field(body, LIMIT)[2].min() for body in bodies) < LIMIT / 2
+
+
+@pytest.mark.big
+def test_200_pointed_bodies_are_silent() -> None:
+    for seed in range(200):
+        assert thin_regions(pointed_body(np.random.default_rng(seed)), LIMIT) == ()
 
 
 def pocketed(seed: int) -> Solid:

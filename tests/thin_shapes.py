@@ -157,8 +157,8 @@ def _beyond(middle: np.ndarray, normal: np.ndarray, away: float) -> Solid:
     """All of space, as far as it matters, that lies more than `away` along a direction."""
     across = np.linalg.svd(normal[None])[2][1:]
     axes = np.array([across[0], np.cross(normal, across[0]), normal]).T
-    cube = block(100, 100, 100)
-    return cube.mapped(np.column_stack([axes, middle + axes @ [-50.0, -50.0, away]]))
+    cube = block(400, 400, 400)
+    return cube.mapped(np.column_stack([axes, middle + axes @ [-200.0, -200.0, away]]))
 
 
 def room(body: Solid) -> float:
@@ -185,3 +185,50 @@ def _distinct(rows: np.ndarray) -> np.ndarray:
         if all(np.abs(row - other).max() > 1e-7 for other in kept):
             kept.append(row)
     return np.array(kept)
+
+
+def blade_tip(random: Random) -> tuple[Solid, float, float]:
+    """A blade whose flanks face each other, ground to a tip before they meet.
+
+    Also how thick it is at least and at most where it is thinnest, across the end of the tip: its
+    width w, as no way between the flanks is shorter, and w / cos(half the angle between them),
+    the diameter of the ball that touches both flanks there. Angles and widths have four decimals.
+    """
+    flanks, tip = (round(random.uniform(*ends), 4) for ends in ((4, 43.9), (45, 88)))
+    lean, wide = round(random.uniform(-70, 70 - tip), 4), round(random.uniform(0.2, 2.3), 4)
+    half, far = math.radians(flanks / 2.0), 60.0
+    apex = wide / 2.0 / math.tan(half)
+    high = (far + apex) * math.tan(half)
+    blade = Polygon([(-far, high), (apex, 0), (-far, -high)])
+    ends = np.radians([lean, lean + tip])
+    ground = Polygon([(0, 0), *(-22.0 * np.column_stack([np.cos(ends), np.sin(ends)]))])
+    made = Solid.prism(blade, VIEWS["top"], (-far, far)).intersection(
+        Solid.prism(ground, FRONT, (-far, far))
+    )
+    return made, wide, wide / math.cos(half)
+
+
+def pointed_body(random: Random) -> Solid:
+    """A convex body of four to six planes, none of which faces another within 44 degrees.
+
+    Some of its corners are pointed: a wall and an edge opposite part by less than 44 degrees, but
+    by more than 22. So it is nowhere thin, however near to a corner.
+    """
+    while True:
+        normals = random.normal(size=(int(random.integers(4, 7)), 3))
+        normals /= np.linalg.norm(normals, axis=1)[:, None]
+        edges = np.cross(normals[:, None], normals[None])
+        edges /= np.maximum(np.linalg.norm(edges, axis=2), 1e-9)[:, :, None]
+        slant = np.abs(edges @ normals.T)  # sine of the angle between an edge and a wall
+        others = ~np.eye(len(normals), dtype=bool)
+        others = others[:, :, None] & others[:, None, :] & others[None]
+        away = random.uniform(8, 12, len(normals))
+        if (normals @ normals.T).min() < -math.cos(math.radians(45)):
+            continue
+        if slant[others].min() < math.sin(math.radians(23)):
+            continue
+        body = block(200, 200, 200).mapped(np.column_stack([np.eye(3), [-100.0] * 3]))
+        for normal, high in zip(normals, away, strict=True):
+            body = body.minus(_beyond(np.zeros(3), normal, high))
+        if np.abs(body.bounds).max() < 80:  # bounded by these planes alone
+            return body

@@ -27,11 +27,6 @@ STARTS: Final = 8
 """Chords of each place that are followed down to the thinnest point."""
 
 
-_NONE: Final = -1
-_CORNER: Final = -2
-"""In place of a knife edge: chords that belong to none, and to an ordinary corner."""
-
-
 def assembled(surface: Surface, scene: Scene, chords: Chords, h: float) -> list[ThinRegion]:
     """The regions that thin chords and knife edges make up.
 
@@ -46,18 +41,19 @@ def assembled(surface: Surface, scene: Scene, chords: Chords, h: float) -> list[
     """
     knives = knives_of(surface.edges)
     owner = knife_of_chord(knives, chords, scene, h)
-    owner[(owner < 0) & at_pointed_corners(surface.points, chords)] = _CORNER
-    loose = np.nonzero(owner == _NONE)[0]
-    beside, walls = chords.chosen(np.nonzero(owner != _NONE)[0]), chords.chosen(loose)
+    kept = np.nonzero((owner >= 0) | ~at_pointed_corners(surface.points, chords))[0]
+    chords, owner = chords.chosen(kept), owner[kept]
+    loose = np.nonzero(owner < 0)[0]
+    beside, walls = chords.chosen(np.nonzero(owner >= 0)[0]), chords.chosen(loose)
     link = partial(_linking, scene=scene, h=h)
     place = places(link(walls), walls.size, h)
     thinnest = _thinnest(surface, scene, knives, walls, place, h)
     slope = link(together([thinnest, beside])).first_below(
         thinnest.size * (1.0 - SAME), beside.size
     )
-    known = owner[owner != _NONE]
+    known = owner[owner >= 0]
     if len(known):
-        owner[loose] = np.where(slope >= 0, known[slope], _NONE)[place]
+        owner[loose] = np.where(slope >= 0, known[slope], -1)[place]
     return [
         *_knife_regions(knives, chords, owner),
         *(
@@ -80,7 +76,7 @@ def _linking(chords: Chords, *, scene: Scene, h: float) -> Linking:
 def _knife_regions(knives: Knives, chords: Chords, owner: Indices) -> list[ThinRegion]:
     """One for each group of knife edges, with the chords beside them."""
     found = []
-    group = np.where(owner >= 0, np.append(knives.group, _NONE)[np.maximum(owner, _NONE)], _NONE)
+    group = np.append(knives.group, -1)[owner]
     for number in range(int(knives.group.max(initial=-1)) + 1):
         edges = np.nonzero(knives.group == number)[0]
         beside = chords.chosen(np.nonzero(group == number)[0])

@@ -19,7 +19,7 @@ from scipy.spatial import cKDTree
 
 from silhouette3d.measure.thickness.chords import Chords
 from silhouette3d.measure.thickness.compiled import compiled
-from silhouette3d.measure.thickness.points import dot, minus, row_of
+from silhouette3d.measure.thickness.points import Point, dot, minus, row_of
 from silhouette3d.measure.thickness.surface import Corners, Indices, Mask
 from silhouette3d.measure.thickness.terms import BETA
 from silhouette3d.view import Array
@@ -111,7 +111,9 @@ def _between(
 ) -> Mask:
     """Which chords lead from one wall of a corner near them to an edge of it, or back.
 
-    An edge is where two walls are. `pairs` (k, 2) are chords and corners.
+    An edge is where two walls are; the chord has to face it there, within `BETA` of a normal
+    between theirs: from the end of an edge one may look along it at another wall. `pairs`
+    (k, 2) are chords and corners.
     """
     found = np.zeros(len(start), np.bool_)
     for chord, c in pairs:
@@ -120,14 +122,47 @@ def _between(
         if dot(p, q) >= _SINGLE * math.sqrt(dot(p, p) * dot(q, q)):
             continue
         own = begins = other = False  # p on its own wall; on any; q on one that p is not on
-        on, beside = 0, 0  # walls that p is on; those that q is on, but for the one of p
         for i in range(first[c], first[c + 1]):
             n = row_of(walls, i, 0)
             is_own, p_on, q_on = dot(m, n) < -_ALONG, abs(dot(p, n)) < _NEAR, abs(dot(q, n)) < _NEAR
             own |= is_own
             begins |= is_own and p_on
             other |= q_on and not p_on
-            on += p_on
-            beside += q_on and not is_own
-        found[chord] |= (begins and beside >= 2) or (not own and on >= 2 and other)
+        way = minus(q, p)
+        back = (-way[0], -way[1], -way[2])
+        if begins:
+            found[chord] |= _faces_edge(walls, first[c], first[c + 1], q, way, m)
+        elif not own and other:
+            found[chord] |= _faces_edge(walls, first[c], first[c + 1], p, back, m)
     return found
+
+
+@compiled
+def _faces_edge(walls: Array, begin: int, end: int, place: Point, way: Point, m: Point) -> bool:
+    """Whether a way comes to an edge from within: near a normal between two walls that meet there.
+
+    The wall with the inward normal m is not one of them.
+    """
+    length = math.sqrt(dot(way, way))
+    for i in range(begin, end):
+        one = row_of(walls, i, 0)
+        if abs(dot(place, one)) >= _NEAR or dot(m, one) < -_ALONG:
+            continue
+        for j in range(i + 1, end):
+            two = row_of(walls, j, 0)
+            if abs(dot(place, two)) >= _NEAR or dot(m, two) < -_ALONG:
+                continue
+            if _towards(one, two, way) >= _SINGLE * length:
+                return True
+    return False
+
+
+@compiled
+def _towards(one: Point, two: Point, way: Point) -> float:
+    """How far a way goes along the unit vector nearest to it of those between two others."""
+    a, b, c = dot(way, one), dot(way, two), dot(one, two)
+    square = 1.0 - c * c
+    s, t = (a - c * b) / square, (b - c * a) / square
+    if s <= 0.0 or t <= 0.0:
+        return max(a, b)
+    return math.sqrt(s * a + t * b)
