@@ -80,15 +80,29 @@ class DrawingError(SilhouetteError):
         As of every error.
     about : object, optional
         What was found out about the drawing, as data: a survey of its open ends.
+
+    Attributes
+    ----------
+    profile : str
+        Whose drawing it is, if that is known.
     """
 
     def __init__(self, what: str, *, where: str = "", todo: str = "", about: object = None) -> None:
         super().__init__(what, where=where, todo=todo)
         self.about = about
+        self.profile = ""
 
     def at(self, where: str) -> DrawingError:
         """The error with another place."""
-        return DrawingError(self.what, where=where, todo=self.todo, about=self.about)
+        moved = DrawingError(self.what, where=where, todo=self.todo, about=self.about)
+        moved.profile = self.profile
+        return moved
+
+    def of(self, profile: str) -> DrawingError:
+        """The error as that of a profile's drawing."""
+        own = self.at(f"{self.where} (profile {profile!r})")
+        own.profile = profile
+        return own
 
 
 class PlacementError(SilhouetteError):

@@ -172,7 +172,7 @@ def placed(
         how = (name, job.tolerance, stock, job.checks.match)
         return keep((sheet, lies, *how), partial(place, sheet, spec, *how))
     except DrawingError as error:
-        raise error.at(f"{error.where} (profile {name!r})") from None
+        raise error.of(name) from None
 
 
 def place(

@@ -159,8 +159,9 @@ def test_places_are_told_in_the_units_of_the_file_and_in_mm() -> None:
         True,
         mm_per_unit=25.4,
     )
-    with pytest.raises(DrawingError, match=r"\(0\.5, 1\) inch = \(12\.7, 25\.4\) mm"):
+    with pytest.raises(DrawingError, match=r"\(0\.5, 1\) inch = \(12\.7, 25\.4\) mm") as caught:
         outline_of(inch)
+    assert "(1.86 in²)" in caught.value.todo  # 1200 / 25.4²
 
 
 # Selection: what is closed when taken alone.
@@ -262,15 +263,15 @@ def test_every_offer_does_what_it_promises(name: str, tmp_path: Path) -> None:
     assert {offer.key for offer in found} >= {"open", "take"}
     for offer in found:
         told = re.search(
-            rf'{offer.key} = "({re.escape(offer.value)})"[^(]*\(([\d,.]+) mm²\)', str(caught.value)
+            rf'{offer.key} = "({re.escape(offer.value)})"[^(]*\(([\d.]+) mm²\)', str(caught.value)
         )
         assert told is not None
         changed = silhouette3d.Part(job.changed({("profile", 0, offer.key): told[1]}))
-        assert changed.profiles[0].area.area == pytest.approx(float(told[2].replace(",", "")))
+        assert changed.profiles[0].area.area == pytest.approx(float(told[2]))
     if name == "layer":
-        assert 'layer = "CUT" (1,200 mm²)' in str(caught.value)
+        assert 'layer = "CUT" (1200 mm²)' in str(caught.value)
     if name == "red cut, blue score":
-        assert 'colour = "#ff0000" (1,200 mm²)' in str(caught.value)
+        assert 'colour = "#ff0000" (1200 mm²)' in str(caught.value)
 
 
 def test_a_colour_that_is_none_is_an_error_of_the_job(tmp_path: Path) -> None:

@@ -9,9 +9,10 @@ from silhouette3d.drawing.curve import Curve, Point
 from silhouette3d.drawing.drawing import Drawing
 from silhouette3d.drawing.survey import EndKind, Offer, OpenEnd, Stray, StrayKind, Survey
 from silhouette3d.errors import DrawingError
-from silhouette3d.units import CLOSE_GAP
+from silhouette3d.quantity import area_text
+from silhouette3d.units import CLOSE_GAP, MM_PER, Unit
 
-__all__ = ["area_text", "crosses_itself", "not_closed", "place_text"]
+__all__ = ["crosses_itself", "not_closed", "place_text"]
 
 _STRAYS: Final[dict[StrayKind, tuple[str, str]]] = {
     "through": ("a line runs through a closed outline", "{} lines run through a closed outline"),
@@ -53,15 +54,6 @@ def place_text(point: Point, drawing: Drawing) -> str:
     return f"({point[0] / per:.6g}, {point[1] / per:.6g}) {drawing.unit.partition(' (')[0]} = {mm}"
 
 
-def area_text(mm2: float) -> str:
-    """An area, to be compared with another.
-
-    >>> area_text(1200.0), area_text(0.0123456)
-    ('1,200 mm²', '0.01235 mm²')
-    """
-    return f"{mm2:,.4g} mm²" if mm2 < 1000.0 else f"{mm2:,.0f} mm²"
-
-
 def not_closed(drawing: Drawing, survey: Survey) -> DrawingError:
     """Say why lines do not close, and what fits to do about it."""
 
@@ -84,7 +76,7 @@ def crosses_itself(drawing: Drawing, loop: Curve, survey: Survey) -> DrawingErro
         f"the outline crosses itself at {place_text(survey.crossing, drawing)} "
         f"({loop.source or 'a loop'})",
         where=_where(drawing, {loop.layer}),
-        todo="; ".join([todo, *_offered(survey.offers)]),
+        todo="; ".join([todo, *_offered(drawing, survey.offers)]),
         about=survey,
     )
 
@@ -182,15 +174,16 @@ def _advice(drawing: Drawing, survey: Survey) -> Iterator[str]:
         yield "remove what does not belong to the outline"
     else:
         yield "remove the line that does not belong to the outline, or move it to another layer"
-    yield from _offered(survey.offers)
+    yield from _offered(drawing, survey.offers)
 
 
-def _offered(offers: Sequence[Offer]) -> Iterator[str]:
+def _offered(drawing: Drawing, offers: Sequence[Offer]) -> Iterator[str]:
     if offers:
+        unit: Unit = "in" if drawing.mm_per_unit == MM_PER["in"] else "mm"
         said = [
             f'{offer.key} = "{offer.value}"'
             + (f" to {_WHY[offer.key]}" if offer.key in _WHY else "")
-            + f" ({area_text(offer.area)})"
+            + f" ({area_text(offer.area, unit)})"
             for offer in offers
         ]
         yield "or set in this profile " + ", or ".join(said)

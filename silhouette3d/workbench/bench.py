@@ -31,6 +31,7 @@ def _empty() -> PageState:
         "marks": [],
         "labels": [],
         "trouble": None,
+        "refused": None,
         "busy": False,
         "conflict": False,
         "proposal": None,
@@ -120,7 +121,10 @@ class Bench:
         self._state.conflict = self.session.conflict
 
     def _show_trouble(self) -> None:
-        self._state.trouble = forms.trouble_values(self.session.trouble)
+        trouble = self.session.trouble
+        self._state.trouble = forms.trouble_values(trouble)
+        if trouble is not None and trouble.kind == "part":  # mistakes leave its card as it is
+            self._state.refused = forms.refused_values(trouble.refused, self.session.unit)
 
     def _show_busy(self) -> None:
         self._state.busy = self.session.busy
@@ -138,6 +142,8 @@ class Bench:
         result, unit = self.session.result, self.session.unit
         if result is None:
             return
+        if self.session.trouble is None:
+            self._state.refused = None
         self._state.figures = forms.figures(result, unit)
         before: dict[str, CardForm] = {card["name"]: card for card in self._state.cards}
         self._state.cards = [

@@ -40,6 +40,7 @@ def plain_card(profile: Profile, part: Part, i: int) -> Card:
         face_size=(width, height),
         outline=path_data(profile.area),
         notes=profile.outline.notes,
+        overlaps=profile.outline.overlaps.areas if profile.outline.overlaps else (),
     )
 
 

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from typing import Final, cast
 
 from silhouette3d.checks.finding import Finding
 from silhouette3d.job import Job
 from silhouette3d.materials import all_materials
-from silhouette3d.quantity import Scale, mass_text, size_text, volume_text
+from silhouette3d.quantity import Scale, area_text, mass_text, size_text, volume_text
 from silhouette3d.units import MM_PER, Unit
 from silhouette3d.view import VIEWS
 from silhouette3d.wording import Told, told
@@ -26,11 +26,12 @@ from silhouette3d.workbench.protocol import (
     JobForm,
     ProfileForm,
     ProposalForm,
+    RefusedForm,
     StockForm,
     TroubleForm,
     UnitForm,
 )
-from silhouette3d.workbench.result import Card, Result, Trouble
+from silhouette3d.workbench.result import Card, Refused, Result, Trouble
 from silhouette3d.workbench.session import Session
 
 DIGITS: Final[dict[Unit, int]] = {"mm": 2, "in": 4}
@@ -87,6 +88,11 @@ def _profile(job: Job, i: int) -> ProfileForm:
         "mirror": declared.get("mirror", False),
         "scale": declared.get("scale", 1.0),
         "datum": declared.get("datum"),
+        "colour": declared.get("colour"),
+        "linetype": declared.get("linetype"),
+        "take": declared.get("take"),
+        "open": declared.get("open"),
+        "overlap": declared.get("overlap"),
         "tabs": [
             {"at": tab["at"], "width": tab.get("width", width)} for tab in declared.get("tab", [])
         ],
@@ -114,7 +120,8 @@ def figures(result: Result, unit: Unit) -> Figures:
 def card_values(card: Card, unit: Unit, before: CardForm | None) -> CardForm:
     """A card; what it does not have yet is taken from the one before it."""
     known = bool(card.shadow)
-    added = {"known": known, "faceSize": size_text(card.face_size, unit)}
+    areas = [(rule, area_text(mm2, unit)) for rule, mm2 in card.overlaps]
+    added = {"known": known, "faceSize": size_text(card.face_size, unit), "areas": areas}
     form = cast("CardForm", asdict(card) | added)
     if not known and before is not None and before["name"] == card.name:
         form["shadow"], form["lost"] = before["shadow"], before["lost"]
@@ -143,7 +150,46 @@ def _finding(number: int, found: Finding, words: Told) -> FindingForm:
 
 def trouble_values(trouble: Trouble | None) -> TroubleForm | None:
     """What is wrong, where, and what to do."""
-    return cast("TroubleForm", asdict(trouble)) if trouble is not None else None
+    if trouble is None:
+        return None
+    return {
+        "what": trouble.what,
+        "where": trouble.where,
+        "todo": trouble.todo,
+        "kind": trouble.kind,
+    }
+
+
+_OFFERS: Final[Mapping[str, str]] = {
+    "layer": "layer {} alone",
+    "colour": "colour {} alone",
+    "linetype": "linetype {} alone",
+    "open": "what closes, open lines left out",
+    "take": "the silhouette of everything",
+}
+
+
+def refused_values(refused: Refused | None, unit: Unit) -> RefusedForm | None:
+    """A drawing that gives no outline, and what may be declared, each with its area."""
+    if refused is None:
+        return None
+    return {
+        "profile": refused.profile,
+        "box": refused.box,
+        "lines": refused.lines,
+        "region": refused.region,
+        "marks": [asdict(mark) for mark in refused.marks],
+        "counts": list(refused.counts),
+        "offers": [
+            {
+                "key": offer.key,
+                "value": offer.value,
+                "words": _OFFERS[offer.key].format(offer.value),
+                "area": area_text(offer.mm2, unit),
+            }
+            for offer in refused.offers
+        ],
+    }
 
 
 def proposal_values(proposal: Proposed | None) -> ProposalForm | None:

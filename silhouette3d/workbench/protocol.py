@@ -15,15 +15,18 @@ from silhouette3d.errors import WorkbenchError
 __all__ = [
     "CardForm",
     "Choices",
+    "ContentsForm",
     "ErrandForm",
     "Figures",
     "FindingForm",
     "FolderForm",
     "JobForm",
     "Label",
+    "OfferForm",
     "PageState",
     "ProfileForm",
     "ProposalForm",
+    "RefusedForm",
     "Scene",
     "Shape",
     "StockForm",
@@ -74,6 +77,11 @@ class ProfileForm(TypedDict):
     mirror: bool
     scale: float
     datum: str | list[float] | None
+    colour: str | int | list[str | int] | None
+    linetype: str | list[str] | None
+    take: str | None
+    open: str | None
+    overlap: str | None
     tabs: list[TabForm]
 
 
@@ -124,6 +132,7 @@ class CardForm(TypedDict):
     notes: tuple[str, ...]
     known: bool
     faceSize: str
+    areas: list[tuple[str, str]]
 
 
 class FindingForm(TypedDict):
@@ -146,6 +155,27 @@ class TroubleForm(TypedDict):
     where: str
     todo: str
     kind: str
+
+
+class OfferForm(TypedDict):
+    """A value of a profile's key, in words, and the area of the outline that it gives."""
+
+    key: str
+    value: str
+    words: str
+    area: str
+
+
+class RefusedForm(TypedDict):
+    """A drawing that gives no outline, as `result.Refused` says, with what may be declared."""
+
+    profile: str
+    box: tuple[float, float, float, float]
+    lines: str
+    region: str
+    marks: list[dict[str, Any]]
+    counts: list[str]
+    offers: list[OfferForm]
 
 
 class ProposalForm(TypedDict):
@@ -194,6 +224,14 @@ class StripStep(TypedDict):
     picture: str
 
 
+class ContentsForm(TypedDict):
+    """What is in a drawing: names of layers and linetypes, and colours."""
+
+    layers: list[str]
+    colours: list[str]
+    linetypes: list[str]
+
+
 class FolderForm(TypedDict):
     """The folder, for those who begin."""
 
@@ -225,6 +263,7 @@ class PageState(TypedDict):
     marks: list[Shape]
     labels: list[Label]
     trouble: TroubleForm | None
+    refused: RefusedForm | None
     busy: bool
     conflict: bool
     proposal: ProposalForm | None

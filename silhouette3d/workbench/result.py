@@ -36,6 +36,53 @@ read or written; or a fault of this program."""
 
 
 @dataclass(frozen=True)
+class LooseMark:
+    """A place of a drawing where lines do not go on: its number, u and v in mm, and its kind."""
+
+    number: int
+    at: tuple[float, float]
+    words: str
+
+
+@dataclass(frozen=True)
+class Offered:
+    """A key of a profile and its value with which a drawing gives an outline of so many mm²."""
+
+    key: str
+    value: str
+    mm2: float
+
+
+@dataclass(frozen=True)
+class Refused:
+    """A drawing that gives no outline, on its own coordinates: mm, u right and v **up**.
+
+    Parameters
+    ----------
+    profile : str
+        Whose drawing it is.
+    box : tuple of float
+        u, v, width, height of all there is to see.
+    lines, region : str
+        All that is drawn, and what it encloses, as SVG path data.
+    marks : tuple of LooseMark
+        Places to look at.
+    counts : tuple of str
+        How many of which kind.
+    offers : tuple of Offered
+        What may be declared instead.
+    """
+
+    profile: str
+    box: tuple[float, float, float, float]
+    lines: str
+    region: str
+    marks: tuple[LooseMark, ...]
+    counts: tuple[str, ...]
+    offers: tuple[Offered, ...]
+
+
+@dataclass(frozen=True)
 class Trouble:
     """Why there is no newer result: an error in words.
 
@@ -45,12 +92,15 @@ class Trouble:
         What is wrong, in which file, layer or key, and what to do about it.
     kind : Kind
         What it is about.
+    refused : Refused, optional
+        The drawing that gives no outline, if that is the trouble.
     """
 
     what: str
     where: str = ""
     todo: str = ""
     kind: Kind = "part"
+    refused: Refused | None = None
 
     @classmethod
     def of(cls, error: Exception, kind: Kind = "part") -> Trouble:
@@ -130,6 +180,8 @@ class Card:
         Those of the drawing, then those of the job.
     notes : tuple of str
         What the reader of the drawing took for granted.
+    overlaps : tuple of (str, float)
+        Where loops overlap: each rule for that, and the area in mm² that it gives.
     """
 
     name: str
@@ -144,6 +196,7 @@ class Card:
     lost: tuple[LostRegion, ...] = ()
     tabs: tuple[TabMark, ...] = ()
     notes: tuple[str, ...] = ()
+    overlaps: tuple[tuple[str, float], ...] = ()
 
 
 @dataclass(frozen=True)

@@ -25,7 +25,7 @@ OWN: Final = "own"
 """Step of the path under which this package's own styles and scripts are served."""
 
 SCRIPTS: Final = (
-    "looks", "eye", "scene", "card", "strip", "block", "begin", "dialogs", "bench"
+    "looks", "eye", "scene", "counts", "card", "strip", "block", "begin", "dialogs", "bench"
 )  # fmt: skip
 """Scripts of the page, each after those it needs; all but the first are parts of the page."""
 

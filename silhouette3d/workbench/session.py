@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Concatenate, Final, ParamSpec
 
 from silhouette3d.cutting.tabs import on_path
+from silhouette3d.drawing.drawing import Drawing
 from silhouette3d.drawing.read import read_drawing
 from silhouette3d.errors import SilhouetteError, WorkbenchError
 from silhouette3d.facade import Part
@@ -26,6 +27,7 @@ from silhouette3d.workbench.errands import EXPORTS, Errand, Errands, Tell
 from silhouette3d.workbench.folder import Folder
 from silhouette3d.workbench.lane import Post
 from silhouette3d.workbench.proposals import Proposed, order_for, tabs_for
+from silhouette3d.workbench.protocol import ContentsForm
 from silhouette3d.workbench.result import Result, Trouble
 from silhouette3d.workbench.samples import copy_sample, sample_names
 from silhouette3d.workbench.saving import OnDisk, Stamp, stamp
@@ -477,6 +479,22 @@ class Session:
             found.extend(read_drawing(self.folder.inside(drawing)).layers)
 
         return found if self.shown.attempt("file", work) else None
+
+    def contents(self, drawing: str) -> ContentsForm | None:
+        """Name layers, colours and linetypes of a drawing; None if it cannot be read."""
+        found: list[Drawing] = []
+
+        def work() -> None:
+            found.append(read_drawing(self.folder.inside(drawing)))
+
+        if not self.shown.attempt("file", work):
+            return None
+        shapes = found[0].shapes
+        return {
+            "layers": list(found[0].layers),
+            "colours": list(dict.fromkeys(s.colour for s in shapes if s.colour)),
+            "linetypes": list(dict.fromkeys(s.linetype for s in shapes if s.linetype)),
+        }
 
     # How the parts play together
 

@@ -151,6 +151,7 @@ def _files(bench: Bench) -> dict[str, Answer]:
         "open_sample": session.open_sample,
         "begin": begin,
         "layers": session.layers,
+        "contents": session.contents,
         "export": export,
         "keep_picture": keep_picture,
         "look_again": look_again,

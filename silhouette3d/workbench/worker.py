@@ -6,12 +6,13 @@ import logging
 import threading
 import time
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Final
 
 from silhouette3d.facade import Part
 from silhouette3d.job import Job
 from silhouette3d.workbench.lane import Lane, Post
+from silhouette3d.workbench.refused import refused_of
 from silhouette3d.workbench.result import Result, Trouble
 from silhouette3d.workbench.steps import AFTER_PART, SupersededError, first_result
 
@@ -113,7 +114,8 @@ class Worker:
         try:
             result = self.first(sequence, job, self._last)
         except Exception as error:
-            self._fail(sequence, error, Trouble.of(error, "part"))
+            trouble = replace(Trouble.of(error, "part"), refused=refused_of(error))
+            self._fail(sequence, error, trouble)
             return
         self._last = result.part
         self._send(result)

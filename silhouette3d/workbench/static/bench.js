@@ -6,7 +6,7 @@ window.silhouetteBench = (() => {
   const { computed, inject, nextTick, onBeforeUnmount, onMounted, provide, reactive, ref, shallowReactive, watch } = window.Vue;
   const KEYS = [
     "job", "figures", "cards", "findings", "checked", "strip", "scene", "marks", "labels",
-    "trouble", "busy", "conflict", "proposal", "errand", "unit", "folder", "choices",
+    "trouble", "refused", "busy", "conflict", "proposal", "errand", "unit", "folder", "choices",
   ];
   const { signs: SIGNS, words: WORDS } = window.silhouetteTheme;
   const PATIENCE = 60; // milliseconds between two requests for another section
@@ -138,13 +138,14 @@ window.silhouetteBench = (() => {
           .concat((state.findings || []).some((f) => f.accepted)
             ? [`${state.findings.filter((f) => f.accepted).length} accepted`] : []),
       );
+      const cardOf = ({ name }) => state.cards.find((card) => card.name === name);
       const doing = computed(() => {
         const { busy, errand } = state;
         if (busy) return "working it out …";
         return errand && ["waiting", "running"].includes(errand.state) ? `${errand.words} …` : "";
       });
       return {
-        SIGNS, WORDS, apart, ask, chosen, counts, dialog, doing, look, scene, see, shapes, sight, stage,
+        SIGNS, WORDS, apart, ask, cardOf, chosen, counts, dialog, doing, look, scene, see, shapes, sight, stage,
         state, step, switchLook, visit,
         picture: () => scene.value.picture(),
       };
@@ -200,9 +201,12 @@ window.silhouetteBench = (() => {
     </section></div><div class="right">
     <section class="outlines" aria-labelledby="outlines">
       <h2 id="outlines">Outlines</h2>
-      <silhouette-card v-for="(card, i) in state.cards" :key="card.name" :card="card" :index="i"
-          :profile="state.job.profiles[i]" :units="state.job.units" :chosen="chosen === i"
-          @choose="chosen = i"></silhouette-card>
+      <template v-for="(profile, i) in state.job.profiles" :key="profile.name">
+        <silhouette-refused v-if="state.refused && state.refused.profile === profile.name" :refused="state.refused"
+            :profile="profile" :index="i"></silhouette-refused>
+        <silhouette-card v-else-if="cardOf(profile)" :card="cardOf(profile)" :index="i" :profile="profile"
+            :units="state.job.units" :chosen="chosen === i" @choose="chosen = i"></silhouette-card>
+      </template>
       <silhouette-more :state="state"></silhouette-more>
     </section>
     <silhouette-block :job="state.job" :choices="state.choices"></silhouette-block>

@@ -158,6 +158,7 @@ window.silhouetteCard = (() => {
         <input type="number" min="0" step="any" :value="tab.width" @change="ask('widen_tab', index, k, number($event))"> {{ units }}
         <button type="button" @click="ask('remove_tab', index, k)" :aria-label="'Take tab ' + (k + 1) + ' away'">Take away</button></label>
     </div>
+    <silhouette-counts :profile="profile" :index="index" :areas="card.areas"></silhouette-counts>
     <p v-for="note in card.notes" class="hint wide">● {{ note }}</p>
     <p class="hint wide">Arrow keys move by 0.1 {{ units }}, with Shift by 1, with Alt by 0.01.</p>
     <div class="wide"><button type="button" class="quiet" @click="ask('remove_profile', index)">Take this outline out of the job</button></div>
