@@ -138,6 +138,7 @@ order = ["corner", "front"]
 clear_offcuts = true
 tab_area = 5.0
 slat_gap = 20.0
+air = 5.0
 """
 _BAR: Final = """name = "Bollard"
 units = "in"

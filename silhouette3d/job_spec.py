@@ -469,6 +469,11 @@ class Cutting(Model):
         True,
         description="whether loose pieces are lifted out before the next setup; default true",
     )
+    air: PositiveLength = Field(
+        5.0,
+        description="shorter air on the way of the cutter is run through; in longer air it stops, "
+        "and starts again behind it; default 5 mm",
+    )
     tab_area: Positive = Field(
         5.0,
         description="tabs of a cut that stand on less material are reported: mm² in a job in mm, "

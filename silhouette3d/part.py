@@ -234,8 +234,13 @@ class Part:
     @cached_property
     def stages(self) -> tuple[Stage, ...]:
         """The block after every cut, in the job's order."""
-        clear = self.job.cutting.clear_offcuts
-        return self.cutting.stages(self.order_of_cuts, clear_offcuts=clear, progress=self.progress)
+        settings = self.job.cutting
+        return self.cutting.stages(
+            self.order_of_cuts,
+            clear_offcuts=settings.clear_offcuts,
+            air=settings.air,
+            progress=self.progress,
+        )
 
     @cached_property
     def comes_free(self) -> bool:

@@ -117,6 +117,7 @@ order = ["view 2", "bow", "left turned -37 tipped 12.5"]
 clear_offcuts = false
 tab_area = 6.0
 slat_gap = 25.0
+air = 4.0
 
 [[accept]]
 code = "loose-offcut"
@@ -174,6 +175,7 @@ def test_every_key_arrives(tmp_path: Path) -> None:
     assert (job.checks.thin, job.checks.match) == (11.0, 0.5)
     cut = job.cutting
     assert (cut.kerf, cut.tab_width, cut.tab_area, cut.slat_gap) == (0.75, 2.5, 6.0, 25.0)
+    assert cut.air == 4.0
     assert cut.clear_offcuts is False
     assert isinstance(lean.view, TurnedView)
     assert (lean.view.side, lean.view.turned, lean.view.tipped) == ("left", -37.0, 12.5)
@@ -214,6 +216,7 @@ def test_what_need_not_be_said(tmp_path: Path) -> None:
     assert (job.checks.thin, job.checks.match) == (1.5, 0.1)
     cut = job.cutting
     assert (cut.kerf, cut.tab_width, cut.tab_area, cut.slat_gap) == (0.9, 2.0, 5.0, 20.0)
+    assert cut.air == 5.0
     assert cut.clear_offcuts is True
     assert job.order == job.names == ("top",)
 
@@ -239,6 +242,7 @@ def test_inches_are_25_4_mm_and_square_inches_their_square(tmp_path: Path) -> No
     assert inch.profile[1].clamp == ((0.0, 25.4, 50.8, 3.0 * scale),)
     assert (inch.checks.thin, inch.checks.match) == (11.0 * scale, 0.5 * scale)
     assert (inch.cutting.kerf, inch.cutting.tab_width) == (0.75 * scale, 2.5 * scale)
+    assert inch.cutting.air == 4.0 * scale
     assert (inch.cutting.slat_gap, inch.cutting.tab_area) == (25.0 * scale, 6.0 * scale**2)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections import Counter
 from pathlib import Path
@@ -190,12 +191,18 @@ def test_only_when_asked_for_a_path(tmp_path: Path) -> None:
     assert "PATH" not in layers_of(readfile(plain))
     (both,) = part.setups(tmp_path / "both", compensated=True)
     (path,) = on(both, "PATH")
-    assert path.closed
-    assert len(path) == 8
+    # four sides and corners, one of them in two: it begins where it is nearest to the datum
+    assert len(path) == 10
+    assert path[0].tolist()[:2] == path[-1].tolist()[:2]
+    assert path[0].tolist()[:2] == pytest.approx([10 - math.sqrt(0.125)] * 2)
 
 
 def test_true_lines_and_arcs_are_kept(tmp_path: Path) -> None:
-    """A rounded plate with a bore, and its vertices come back to the last digit."""
+    """A rounded plate with a bore, and its vertices come back to the last digit.
+
+    The bore is cut first, from where it is nearest to the datum, and clockwise, so that the part
+    is on the left; then the plate. Circles are written as two arcs, which have a direction.
+    """
     document = new("R2010", units=4)
     quarter = math.tan(math.pi / 8.0)
     corners = [
@@ -206,18 +213,22 @@ def test_true_lines_and_arcs_are_kept(tmp_path: Path) -> None:
     document.modelspace().add_circle((45, 35), 8.25)
     document.saveas(tmp_path / "front.dxf")
     (file,) = silhouette3d.load(job_in(tmp_path)).setups(tmp_path / "out", compensated=True)
-    (plate,) = on(file, "OUTLINE", "LWPOLYLINE")
-    assert plate.closed
-    assert sorted(np.round(plate.get_points("xyb"), 9).tolist()) == sorted(
+    bore, plate = on(file, "OUTLINE")
+    first, *others, last = plate.get_points("xyb")
+    assert sorted(np.round(others, 9).tolist()) == sorted(
         np.round(np.array(corners, float), 9).tolist()
     )
-    (bore,) = on(file, "OUTLINE", "CIRCLE")
-    assert (bore.dxf.center.x, bore.dxf.center.y, bore.dxf.radius) == (45.0, 35.0, 8.25)
-    (inner,) = on(file, "PATH", "CIRCLE")
-    assert inner.dxf.radius == 7.75
-    (outer,) = on(file, "PATH", "LWPOLYLINE")
-    again = [math.dist(a[:2], b[:2]) for a, b in zip(outer, [*outer[1:], outer[0]], strict=True)]
-    assert sorted(again) == pytest.approx(sorted([50, 50, 30, 30] + 4 * [10.5 * math.sqrt(2)]))
+    assert first[:2] == last[:2]
+    assert first[1] == 10.0  # on the lower side, which is nearest to where the bore was begun
+    for circle, radius in ((bore, 8.25), (on(file, "PATH")[0], 7.75)):
+        points = np.array(circle.get_points("xyb"))
+        assert np.hypot(*(points[:, :2] - [45, 35]).T) == pytest.approx(radius, abs=1e-11)
+        assert points[:, 2].tolist() == pytest.approx([-1.0, -1.0, 0.0])
+        assert points[0, :2].tolist() == points[-1, :2].tolist()
+    outer = on(file, "PATH")[1]
+    sides = [math.dist(a[:2], b[:2]) for a, b in itertools.pairwise(outer)]
+    sides = [sides[0] + sides[-1], *sides[1:-1]]  # it begins on one
+    assert sorted(sides) == pytest.approx(sorted([50, 50, 30, 30] + 4 * [10.5 * math.sqrt(2)]))
 
 
 def test_broken_at_a_tab_by_its_width_and_a_kerf(tmp_path: Path) -> None:
@@ -245,7 +256,7 @@ def test_the_part_lies_on_the_left_hand(tmp_path: Path) -> None:
     assert isinstance(ring, shapely.Polygon)
     write_dxf(tmp_path / "front.dxf", {"0": ring})
     (file,) = silhouette3d.load(job_in(tmp_path)).setups(tmp_path / "out")
-    outer, inner = (shapely.LinearRing([v[:2] for v in e]) for e in on(file, "OUTLINE"))
+    inner, outer = (shapely.LinearRing([v[:2] for v in e]) for e in on(file, "OUTLINE"))
     assert outer.length > inner.length
     assert (outer.is_ccw, inner.is_ccw) == (True, False)
 

@@ -194,12 +194,13 @@ class TestTheSetups:
             thick = {round(taken.least, 6), round(taken.most, 6)}
             assert both_lengths(behind(page, "Thickness to cut", 60), *sorted(thick))
             path = behind(page, "Path ", 40)
-            assert shows(path, "mm", taken.length)
-            assert shows(path, "in", taken.length / MM_PER_INCH)
-            edge = sum(start.from_edge for start in taken.starts)
-            assert behind(page, "Starts", 30).startswith(
-                f" {edge} from the edge" if edge else f" {len(taken.starts)} by piercing"
-            )
+            length = sum(run.length for run in stage.runs)
+            assert shows(path, "mm", length)
+            assert shows(path, "in", length / MM_PER_INCH)
+            starts = [run.start for run in stage.runs]
+            told = (("edge", "from the edge"), ("hole", "inside a hole"), ("pierce", "by piercing"))
+            counts = [f"{starts.count(start)} {words}" for start, words in told if start in starts]
+            assert behind(page, "Starts", 60).startswith(f" {', '.join(counts)}")
             tabs = behind(page, "Tabs ", 12)
             assert tabs.startswith(f"{len(stage.cut.tabs)}, of" if stage.cut.tabs else "none")
             assert both_lengths(behind(page, "Kerf", 40), part.job.cutting.kerf)

@@ -13,7 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import Point, Polygon
 
-from silhouette3d.cutting.at_tabs import Stretch, broken_at_tabs, tab_shape
+from silhouette3d.cutting.beside import Stretch, beside, tab_shape
 from silhouette3d.cutting.kerf import Cut, Tab
 from silhouette3d.cutting.tabs import kept, tab_at
 from silhouette3d.cutting.true_path import _Beside, outline_rings, path_rings
@@ -237,18 +237,18 @@ def stretches(tabs: Sequence[Tab]) -> list[shapely.LineString]:
 
 def test_an_outline_without_tabs_is_closed() -> None:
     cut = cut_with_tabs()
-    around, left = broken_at_tabs(outline_rings(cut), stretches(cut.tabs))
+    left, around = beside(outline_rings(cut), stretches(cut.tabs))
     assert [s.closed for s in around] == [True]
     assert left == ()
 
 
 def test_tabs_break_the_outline_at_their_width_and_a_kerf() -> None:
     cut = cut_with_tabs((30, 10), (50, 20))
-    around, left = broken_at_tabs(outline_rings(cut), stretches(cut.tabs))
+    left, around = beside(outline_rings(cut), stretches(cut.tabs))
     assert lengths(left) == pytest.approx([3, 3])  # a tab of 2 mm and half a kerf at either end
     assert not any(s.closed for s in around)
     assert lengths(around) == pytest.approx([27, 87])
-    around, left = broken_at_tabs(path_of(cut), stretches(cut.tabs))
+    left, around = beside(path_of(cut), stretches(cut.tabs))
     assert lengths(left) == pytest.approx([3, 3])
     assert sum(lengths(around)) == pytest.approx(120 + math.pi - 6)
 
@@ -258,7 +258,7 @@ def test_an_outline_without_tabs_stays_closed_beside_one_with(other_way: bool) -
     pair = many(shapely.union_all([rect(5, 5, 15, 15), rect(25, 5, 45, 25)]))
     cut = cut_of("front", pair, STOCK, kerf=KERF, tabs=[(30, 5)])
     rings = outline_rings(cut)[:: -1 if other_way else 1]
-    around, left = broken_at_tabs(rings, stretches(cut.tabs))
+    left, around = beside(rings, stretches(cut.tabs))
     assert lengths(tuple(s for s in around if s.closed)) == pytest.approx([40])
     assert lengths(tuple(s for s in around if not s.closed)) == pytest.approx([77])
     assert lengths(left) == pytest.approx([3])
@@ -268,21 +268,21 @@ def test_which_way_the_line_of_a_tab_runs_does_not_matter() -> None:
     cut = cut_with_tabs((30, 10), (10, 10))
     back = [replace(tab, stretch=shapely.reverse(tab.stretch)) for tab in cut.tabs]
     for rings in (outline_rings(cut), path_of(cut)):
-        there, left = broken_at_tabs(rings, stretches(cut.tabs))
-        again, left_again = broken_at_tabs(rings, stretches(back))
+        left, there = beside(rings, stretches(cut.tabs))
+        left_again, again = beside(rings, stretches(back))
         assert lengths(left_again) == pytest.approx(lengths(left))
         assert lengths(again) == pytest.approx(lengths(there))
 
 
 def test_tabs_that_overlap_are_one_gap() -> None:
     cut = cut_with_tabs((30, 10), (31, 10), (29.5, 10))
-    _, left = broken_at_tabs(outline_rings(cut), stretches(cut.tabs))
-    assert lengths(left) == pytest.approx([3.5 + 1.0])
+    _, around = beside(outline_rings(cut), stretches(cut.tabs))
+    assert lengths(around) == pytest.approx([120.0 - 3.5 - 1.0])
 
 
 def test_a_tab_over_the_start_of_the_ring() -> None:
     cut = cut_with_tabs((10, 10))
-    (kept,), (left,) = broken_at_tabs(outline_rings(cut), stretches(cut.tabs))
+    (left,), (kept,) = beside(outline_rings(cut), stretches(cut.tabs))
     assert len(left.pieces) == 2
     assert sum(map(length_of, (*kept.pieces, *left.pieces))) == pytest.approx(120)
 
@@ -290,12 +290,12 @@ def test_a_tab_over_the_start_of_the_ring() -> None:
 def test_a_tab_on_an_arc_leaves_arcs() -> None:
     cut = drawn(outline(circle((50.0, 50.0), 30.0)))
     tab = tab_at(cut, (80.0, 50.0), 2.0)
-    (kept,), (left,) = broken_at_tabs(outline_rings(cut), stretches([tab]))
+    (left,), (kept,) = beside(outline_rings(cut), stretches([tab]))
     assert [radius_of(p) for p in (*kept.pieces, *left.pieces) if isinstance(p, Arc)]
     assert all(isinstance(p, Arc) and p.centre == (50.0, 50.0) for p in kept.pieces)
     # the path's ends, on a circle half a kerf larger, are a tab and a kerf apart
-    beside = 2.0 * 30.0 * math.asin((2.0 + KERF) / 2.0 / (30.0 + KERF / 2.0))
-    assert sum(map(length_of, left.pieces)) == pytest.approx(beside, abs=4 * TOLERANCE)
+    long = 2.0 * 30.0 * math.asin((2.0 + KERF) / 2.0 / (30.0 + KERF / 2.0))
+    assert sum(map(length_of, left.pieces)) == pytest.approx(long, abs=4 * TOLERANCE)
     assert kept.pieces[-1].end == pytest.approx(left.pieces[0].start, abs=1e-9)
 
 
@@ -354,7 +354,7 @@ def test_a_tab_across_the_gap_between_two_outlines() -> None:
     pair = many(shapely.union_all([rect(0, 0, 10, 10), rect(10.6, 0, 20, 10)]))
     cut = cut_of("front", pair, STOCK, kerf=KERF)
     tab = tab_at(cut, (9.0, 10.5), 4.0)
-    _, left = broken_at_tabs(outline_rings(cut), stretches([tab]))
+    left, _ = beside(outline_rings(cut), stretches([tab]))
     ends = sorted((p.start, p.end) for s in left for p in s.pieces)
     assert all(
         min(math.dist(e, (10.0, 10.0)), math.dist(e, (10.6, 10.0))) < 4.0 for p in ends for e in p
@@ -368,7 +368,7 @@ def test_a_tab_that_ends_round_the_corner_of_another_outline_leaves_that_whole()
     cut = cut_of("front", pair, STOCK, kerf=KERF)
     tab = tab_at(cut, (9.5, 10.5), 1.0)
     assert 10.4 < tab.stretch.bounds[2] < 10.6
-    around, left = broken_at_tabs(outline_rings(cut), stretches([tab]))
+    left, around = beside(outline_rings(cut), stretches([tab]))
     assert [one.closed for one in around] == [False, True]
     assert lengths(left) == pytest.approx([10.0 - tab.stretch.bounds[0]])
 
@@ -389,7 +389,7 @@ def test_a_tab_in_a_valley_between_two_outlines_stays_on_both_walls(up: float) -
     tab = tab_at(cut, (20 - up * cosine / 6, valley + up * cosine), 4.0)
     turn = tab.stretch.project(Point(20, valley), normalized=True) * 16
     assert 8 < turn < 10  # in the ninth step, or in the tenth
-    _, left = broken_at_tabs(outline_rings(cut), stretches([tab]))
+    left, _ = beside(outline_rings(cut), stretches([tab]))
     assert len(left) == 2
     lost = tab.stretch.length - sum(lengths(left))
     halves = [share * tab.stretch.length / 16 for share in (turn % 1, 1 - turn % 1)]
@@ -399,6 +399,5 @@ def test_a_tab_in_a_valley_between_two_outlines_stays_on_both_walls(up: float) -
 def test_tabs_all_round_leave_nothing_to_cut() -> None:
     every = shapely.segmentize(rect(10, 10, 50, 30).exterior, 6.0)
     cut = cut_with_tabs(*shapely.get_coordinates(every).tolist(), width=8.0)
-    around, left = broken_at_tabs(outline_rings(cut), stretches(cut.tabs))
+    _, around = beside(outline_rings(cut), stretches(cut.tabs))
     assert around == ()
-    assert lengths(left) == pytest.approx([120])

@@ -13,6 +13,7 @@ from silhouette3d.cutting.findings import of_note
 from silhouette3d.cutting.propose import NO_WITNESS
 from silhouette3d.quantity import Scale
 from silhouette3d.units import MM3_PER_CM3
+from silhouette3d.wording.runs import starts_text
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
@@ -44,12 +45,10 @@ def stages_tables(part: Part, stages: Sequence[Stage], say: Scale) -> Iterator[R
 
 def _taken(stage: Stage, say: Scale) -> str:
     taken, count = stage.figures, len(stage.cut.tabs)
-    edge = sum(start.from_edge for start in taken.starts)
-    starts = [f"{edge} from the edge"] * bool(edge)
-    starts += [f"{len(taken.starts) - edge} pierced"] * (edge < len(taken.starts))
+    runs = stage.runs
     return (
-        f"path {say.path(taken.length)} in {_pieces(len(taken.starts))} "
-        f"({', '.join(starts) or 'nothing to cut'}), {count} tab{'s' * (count != 1)}; "
+        f"path {say.path(sum(run.length for run in runs))} in {_pieces(len(runs))} "
+        f"({starts_text(runs) or 'nothing to cut'}), {count} tab{'s' * (count != 1)}; "
         f"thickness {say.length(taken.least)} to {say.length(taken.most)} "
         f"of {say.length(taken.stock_thickness)} stock; "
         f"cut area {say.area(taken.area, _CUT_DIGITS)}"

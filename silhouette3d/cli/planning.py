@@ -63,12 +63,9 @@ def _stage_values(stage: Stage, density: float) -> dict[str, Any]:
             "most": taken.most,
             "least": taken.least,
         },
-        "length_mm": taken.length,
+        "length_mm": sum(run.length for run in stage.runs),
         "area_mm2": taken.area,
-        "starts": [
-            {"at_mm": list(start.at), "from": "edge" if start.from_edge else "pierce"}
-            for start in taken.starts
-        ],
+        "starts": [{"at_mm": list(run.first), "from": run.start} for run in stage.runs],
         "bodies": [_body_values(body, density) for body in stage.bodies],
         "part_standing": "held" if stage.part_is_held else "loose",
     }

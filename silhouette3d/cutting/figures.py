@@ -1,4 +1,4 @@
-"""What a cut takes: length of path, starts, thickness to cut through, cut area."""
+"""What a cut takes: the thickness to cut through, the cut area."""
 
 from __future__ import annotations
 
@@ -9,9 +9,10 @@ from typing import Final
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from shapely import MultiPolygon
 
 from silhouette3d.cutting.kerf import Cut
-from silhouette3d.solid import Solid
+from silhouette3d.solid import Solid, together
 from silhouette3d.view import Array
 
 SPACING: Final = 0.5
@@ -26,31 +27,11 @@ _AT_ONCE: Final = 20_000
 
 
 @dataclass(frozen=True)
-class Start:
-    """Where one uninterrupted cut begins.
-
-    Parameters
-    ----------
-    at : tuple of float
-        In face coordinates in mm.
-    from_edge : bool
-        Whether it runs in from outside the stock, so that nothing need be pierced.
-    """
-
-    at: tuple[float, float]
-    from_edge: bool
-
-
-@dataclass(frozen=True)
 class Figures:
     """What a cut takes at its stage.
 
     Parameters
     ----------
-    length : float
-        Of the path less tabs, in mm.
-    starts : tuple of Start
-        One for each uninterrupted cut.
     stock_thickness : float
         Full depth of the stock along the view in mm.
     most, least : float
@@ -59,8 +40,6 @@ class Figures:
         Length times thickness in mm²: what sets the time.
     """
 
-    length: float
-    starts: tuple[Start, ...]
     stock_thickness: float
     most: float
     least: float
@@ -69,18 +48,20 @@ class Figures:
 
 def figures(cut: Cut, bodies: Sequence[Solid]) -> Figures:
     """What a cut takes from the bodies that are there before it."""
-    path = cut.cut_path
-    points, steps = _samples(path)
+    points, steps = _samples(cut.cut_path)
     thick = thickness(cut, bodies, points)
     there = thick[thick > _AT_EDGE]
     return Figures(
-        float(shapely.length(path)),
-        _starts(cut, path),
         cut.profile.face.thickness,
         float(there.max()) if there.size else 0.0,
         float(there.min()) if there.size else 0.0,
         float(thick @ steps),
     )
+
+
+def seen(cut: Cut, bodies: Sequence[Solid]) -> MultiPolygon:
+    """What of a cut's face bodies fill as seen along its view, in face coordinates."""
+    return cut.profile.to_face(together(bodies).shadow(cut.profile.view))
 
 
 def cut_area(cut: Cut, bodies: Sequence[Solid]) -> float:
@@ -147,18 +128,3 @@ def _samples(path: shapely.Geometry) -> tuple[Array, NDArray[np.float64]]:
         middles.append((points[1:] + points[:-1]) / 2.0)
         lengths.append(np.linalg.norm(np.diff(points, axis=0), axis=1))
     return np.concatenate(middles), np.concatenate(lengths)
-
-
-def _starts(cut: Cut, path: shapely.Geometry) -> tuple[Start, ...]:
-    """One start for each piece of the path, outside the stock where it runs out of it."""
-    shadow = cut.stock.shadow(cut.profile.view)
-    starts = []
-    for line in shapely.get_parts(path):
-        points = shapely.get_coordinates(line)
-        # a closed cut may begin anywhere; of one that runs out, a corner is out, as the
-        # shadow is convex
-        candidates = points if line.is_closed else points[[0, -1]]
-        off = shapely.distance(shadow, shapely.points(candidates))
-        at = candidates[int(np.argmax(off))]
-        starts.append(Start((float(at[0]), float(at[1])), bool(off.max() > _AT_EDGE)))
-    return tuple(starts)

@@ -16,9 +16,10 @@ from typing import Literal
 
 import numpy as np
 
-from silhouette3d.cutting.figures import Figures, cut_area, figures
+from silhouette3d.cutting.figures import Figures, cut_area, figures, seen
 from silhouette3d.cutting.holding import Clamp, Clamping, areas_on_sides
 from silhouette3d.cutting.kerf import Cut
+from silhouette3d.cutting.runs import AIR, Run, runs_of
 from silhouette3d.solid import Carving, Solid, homes
 from silhouette3d.stock import Stock
 from silhouette3d.view import Array
@@ -62,8 +63,10 @@ class Stage:
         The cut just made.
     bodies : tuple of Body
         What is there, largest first.
-    figures : Figures
-        What the cut takes.
+    before : tuple of Solid
+        What is there before the cut.
+    air : float
+        Shorter air between what it cuts is run through, in mm.
     lifted : tuple of Solid
         Offcuts lifted out before this cut.
     pieces : tuple of int
@@ -78,12 +81,23 @@ class Stage:
 
     cut: Cut
     bodies: tuple[Body, ...]
-    figures: Figures
+    before: tuple[Solid, ...]
+    air: float
     lifted: tuple[Solid, ...]
     pieces: tuple[int, ...]
     main: int
     part_was_held: bool
     freed: tuple[Body, ...]
+
+    @cached_property
+    def runs(self) -> tuple[Run, ...]:
+        """What the cutter makes without stopping, in the order in which it does."""
+        return runs_of(self.cut, seen(self.cut, self.before), self.air)
+
+    @cached_property
+    def figures(self) -> Figures:
+        """What the cut takes."""
+        return figures(self.cut, self.before)
 
     @property
     def part(self) -> Body:
@@ -246,6 +260,7 @@ class Cutting:
         order: Sequence[int],
         *,
         clear_offcuts: bool,
+        air: float = AIR,
         progress: Callable[[int, int], None] = lambda done, total: None,
     ) -> tuple[Stage, ...]:
         """The stages of one order of cuts.
@@ -256,6 +271,8 @@ class Cutting:
             Indices of the cuts.
         clear_offcuts : bool
             Whether loose offcuts are lifted out before the next cut.
+        air : float
+            Shorter air between what is cut is run through, in mm.
         progress : callable
             Told how many cuts of how many are done.
         """
@@ -269,7 +286,7 @@ class Cutting:
                 lifted = tuple(bodies[i] for i in state.there if i in state.loose)
                 state = state.cleared
             step = self.step(state, index)
-            stages.append(self._stage(step, lifted))
+            stages.append(self._stage(step, lifted, air))
             state = step.after
         return tuple(stages)
 
@@ -310,7 +327,7 @@ class Cutting:
             self._areas[key] = cut_area(self.cuts[index], [bodies[i] for i in before.there])
         return self._areas[key]
 
-    def _stage(self, step: Step, lifted: tuple[Solid, ...]) -> Stage:
+    def _stage(self, step: Step, lifted: tuple[Solid, ...], air: float) -> Stage:
         cut, before, there = self.cuts[step.index], step.before, step.after.there
         made, bodies = step.after.made, self.bodies(step.after.made)
         pieces = self.pieces(made)
@@ -318,7 +335,8 @@ class Cutting:
         return Stage(
             cut,
             tuple(found.values()),
-            figures(cut, [self.bodies(before.made)[i] for i in before.there]),
+            tuple(self.bodies(before.made)[i] for i in before.there),
+            air,
             lifted,
             tuple(there.index(i) for i in pieces),
             there.index(self.main_piece(made)),

@@ -87,6 +87,13 @@ class Ring:
                 found.append(piece_between(self.pieces[at], a, b))
             i += 1
 
+    def around(self, first: float) -> tuple[Simple, ...]:
+        """All pieces from a way on, once round; a circle stays one."""
+        if len(self.pieces) == 1:
+            share = first / self.length
+            return (piece_between(self.pieces[0], share, 1.0 + share),)
+        return self.between(first, first + self.length)
+
 
 def flattened(pieces: Sequence[Simple], tolerance: float) -> Array:
     """Points (n, 2) along a chain, within `tolerance` mm of it."""

@@ -9,6 +9,7 @@ are marked as not plotted, which is how a reader knows that they are no outline.
 
 from __future__ import annotations
 
+import math
 import os
 import re
 import unicodedata
@@ -21,8 +22,9 @@ import numpy as np
 import shapely
 from shapely import LineString
 
-from silhouette3d.cutting.at_tabs import Stretch, broken_at_tabs, tab_shape
+from silhouette3d.cutting.beside import Stretch, beside, tab_shape, true_run
 from silhouette3d.cutting.kerf import Cut
+from silhouette3d.cutting.stages import Stage
 from silhouette3d.cutting.true_path import FIT, outline_rings, path_rings
 from silhouette3d.drawing.arcs import bulge_of
 from silhouette3d.drawing.curve import FULL_TURN, Arc, Array, Line, Point, Sampled, polyline
@@ -41,6 +43,9 @@ __all__ = ["LAYERS", "Layer", "write_setups"]
 DIGITS: Final = 12
 """Decimals of a coordinate: even in inches far finer than the grid of placed outlines."""
 
+LEAST: Final = 0.01
+"""mm. Shorter pieces are not drawn: controllers stumble over them (common practice, no source)."""
+
 MARK: Final = 0.05
 """Arms of the datum mark, as a share of the longer side of the face."""
 
@@ -49,6 +54,10 @@ NAME_LENGTH: Final = 40
 
 _CODES: Final[dict[Unit, tuple[int, int]]] = {"mm": (4, 1), "in": (1, 0)}
 """$INSUNITS and $MEASUREMENT, as the DXF reference has them."""
+
+
+Corner = tuple[float, float, float]
+"""u, v, and the bulge of the piece behind it."""
 
 
 @dataclass(frozen=True)
@@ -113,11 +122,10 @@ def write_setups(
     OutputError
         If the files cannot be written; then none is.
     """
-    cuts = [part.cuts[index] for index in part.order_of_cuts]
-    names = file_names([cut.name for cut in cuts])
+    names = file_names(part.job.order)
     documents = [
-        _drawn(cut, f"{number} of {len(cuts)}: {cut.name}", part.job.units, compensated)
-        for number, cut in enumerate(cuts, start=1)
+        _drawn(stage, f"{number} of {len(names)}: {stage.cut.name}", part.job.units, compensated)
+        for number, stage in enumerate(part.stages, start=1)
     ]
     with written_together(folder) as draft:
         for document, name in zip(documents, names, strict=True):
@@ -140,15 +148,17 @@ def file_names(names: Sequence[str]) -> list[str]:
     return found
 
 
-def _drawn(cut: Cut, title: str, unit: Unit, compensated: bool) -> Drawing:
+def _drawn(stage: Stage, title: str, unit: Unit, compensated: bool) -> Drawing:
     """The drawing of one setup."""
+    cut = stage.cut
     paper = _Paper(unit)
     outline = outline_rings(cut)
-    path, left_out = broken_at_tabs(path_rings(cut, outline), [tab.stretch for tab in cut.tabs])
+    rings = path_rings(cut, outline)
+    path = [true_run(run, rings) for run in stage.runs]
     # the feet of its true ends: those of the simulated path's are off along a curve
-    gaps = [LineString(flattened(one.pieces, cut.tolerance)) for one in left_out]
-    for stretches, layer in zip(broken_at_tabs(outline, gaps), ("OUTLINE", "UNCUT"), strict=True):
-        paper.draw(stretches, layer)
+    lines = [LineString(flattened(one.pieces, cut.tolerance)) for one in path]
+    for stretches, layer in zip(beside(outline, lines), ("OUTLINE", "UNCUT"), strict=True):
+        paper.drive(stretches, layer)
     for tab in cut.tabs:
         paper.draw([_closed(tab_shape(cut, tab))], "TABS")
     width, height = cut.profile.face.size
@@ -156,8 +166,8 @@ def _drawn(cut: Cut, title: str, unit: Unit, compensated: bool) -> Drawing:
     paper.draw(_shadow(cut), "SHADOW")
     paper.mark(MARK * max(width, height), f"{title} ({unit})")
     if compensated:
-        paper.draw(path, "PATH")
-    return paper.document
+        paper.drive(path, "PATH")
+    return paper.finished()
 
 
 def _closed(corners: Array) -> Stretch:
@@ -208,11 +218,28 @@ class _Paper:
                 radius = float(np.hypot(*first.axis_u)) / self._unit
                 self.space.add_circle(self._at(first.centre), round(radius, DIGITS), dxfattribs=on)
                 continue
-            pieces = [half for piece in stretch.pieces for half in _at_most_half(piece)]
-            vertices = [(*self._at(piece.start), bulge_of(piece)) for piece in pieces]
-            if not stretch.closed:
-                vertices.append((*self._at(pieces[-1].end), 0.0))
-            self.space.add_lwpolyline(vertices, "xyb", close=stretch.closed, dxfattribs=on)
+            vertices = _corners(stretch)[: -1 if stretch.closed else None]
+            self._polyline(vertices, layer, close=stretch.closed)
+
+    def drive(self, stretches: Sequence[Stretch], layer: str) -> None:
+        """Open polylines with bulges, from where each begins to where it ends, without specks."""
+        for stretch in stretches:
+            vertices = _without_specks(_corners(stretch))
+            if len(vertices) > 1:
+                self._polyline(vertices, layer, close=False)
+
+    def _polyline(self, corners: Sequence[Corner], layer: str, *, close: bool) -> None:
+        vertices = [(*self._at((u, v)), bulge) for u, v, bulge in corners]
+        self.space.add_lwpolyline(vertices, "xyb", close=close, dxfattribs={"layer": layer})
+
+    def finished(self) -> Drawing:
+        """The document, with what it reaches to in its header."""
+        from ezdxf.bbox import extents
+
+        box = extents(self.space)
+        if box.has_data:
+            self.space.reset_extents(box.extmin, box.extmax)
+        return self.document
 
     def mark(self, arm: float, title: str) -> None:
         """Cross and circle on the datum, and what this drawing is of."""
@@ -225,6 +252,29 @@ class _Paper:
             row = -1.5 * arm if text == "0,0" else -2.5 * arm
             writing = self.space.add_text(_plain(text), height=height, dxfattribs=on)
             writing.set_placement(self._at((0.0, row)))
+
+
+def _corners(stretch: Stretch) -> list[Corner]:
+    """Where the pieces of a stretch begin, and its end, each with the bulge of what follows."""
+    pieces = [half for piece in stretch.pieces for half in _at_most_half(piece)]
+    end = pieces[0].start if stretch.closed else pieces[-1].end
+    return [*((*piece.start, bulge_of(piece)) for piece in pieces), (*end, 0.0)]
+
+
+def _without_specks(corners: Sequence[Corner]) -> list[Corner]:
+    """Leave out pieces shorter than `LEAST`; what follows begins where they did."""
+    left = [corners[0]]
+    for corner in corners[1:]:
+        u, v, bulge = left[-1]
+        half = 2.0 * math.atan(bulge)  # a bulge is the tangent of a quarter of the angle
+        longer = half / math.sin(half) if half else 1.0
+        if math.dist((u, v), corner[:2]) * longer >= LEAST:
+            left.append(corner)
+        else:
+            left[-1] = (u, v, corner[2])
+    if left[-1] != corners[-1]:
+        left[-1] = corners[-1]  # the end stays where it is
+    return left
 
 
 def _at_most_half(piece: Line | Arc) -> tuple[Line | Arc, ...]:

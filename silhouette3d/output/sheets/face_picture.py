@@ -9,8 +9,9 @@ import numpy as np
 import shapely
 from shapely import affinity
 
-from silhouette3d.cutting.figures import Start
 from silhouette3d.cutting.kerf import Cut
+from silhouette3d.cutting.runs import Start
+from silhouette3d.cutting.tabs import kept
 from silhouette3d.output.sheets.dimension import LEVEL, dimension
 from silhouette3d.output.sheets.plot import Item, Plot, area, datum, disc, line, sketch
 from silhouette3d.output.sheets.setup import Setup
@@ -38,10 +39,12 @@ def face_picture(setup: Setup, say: Scale, room: tuple[float, float]) -> Item:
     items.append(plot.area(profile.area, fill=PART, line=OUTLINE, width=1.0))
     items += _stock(setup, plot)
     if setup.cut is not None:
-        items += _path(setup.cut, plot)
+        items += _tabs(setup.cut, plot)
     if setup.stage is not None:
-        for start in setup.stage.figures.starts:
-            items += _start(start, plot)
+        for run in setup.stage.runs:
+            items += plot.lines(run.line, line=INK, width=0.5, dash="path")
+        for run in setup.stage.runs:
+            items += _start(run.start, plot.spot(run.first))
     items += datum(plot.spot((0.0, 0.0)))
     items += _extents(setup, plot, say)
     return plot.picture(items)
@@ -80,21 +83,21 @@ def _extreme(points: Array, axis: int, which: Callable[[Array], float]) -> tuple
     return float(u), float(v)
 
 
-def _path(cut: Cut, plot: Plot) -> list[Item]:
-    """The way of the cutter's middle, and the tabs that it leaves out."""
-    items = plot.lines(cut.cut_path, line=INK, width=0.5, dash="path")
+def _tabs(cut: Cut, plot: Plot) -> list[Item]:
+    """The tabs that the way of the cutter's middle leaves out."""
+    items: list[Item] = []
     for tab in cut.tabs:
         thick = max(cut.kerf * plot.scale, 1.1)
-        points = plot.at(shapely.get_coordinates(tab.stretch))
+        points = plot.at(shapely.get_coordinates(kept(cut, tab)))
         items.append(line(points, line=TAB, width=thick / 0.3528))
         items.append(disc(plot.spot(tab.at), 2.2, line=TAB, width=0.8))
     return items
 
 
-def _start(start: Start, plot: Plot) -> list[Item]:
+def _start(start: Start, spot: tuple[float, float]) -> list[Item]:
     """A triangle where a cut runs in from the edge, a ringed dot where it pierces."""
-    x, y = plot.spot(start.at)
-    if start.from_edge:
+    x, y = spot
+    if start == "edge":
         return [area([[[x, y - 1.3], [x - 1.2, y + 0.9], [x + 1.2, y + 0.9]]], fill=INK)]
     return [disc((x, y), 1.2, fill="#FFFFFF", line=INK, width=0.7), disc((x, y), 0.45, fill=INK)]
 
@@ -161,12 +164,11 @@ def legend(setup: Setup) -> list[tuple[Item, str]]:
         keys.append(([line(run, width=0.5, dash="path")], "cutter's middle"))
         if setup.cut.tabs:
             keys.append(([line(run, line=TAB, width=3.0)], "tab, not cut"))
-    starts = setup.stage.figures.starts if setup.stage else ()
-    ways = {start.from_edge: start for start in starts}
-    plot = Plot((0.0, 0.0), size, 1.0)
-    for from_edge, text in ((True, "start from the edge"), (False, "start by piercing")):
-        if from_edge in ways:
-            keys.append((_start(Start((3.5, middle), from_edge), plot), text))
+    starts = {run.start for run in setup.stage.runs} if setup.stage else set()
+    if "edge" in starts:
+        keys.append((_start("edge", (3.5, middle)), "start from the edge"))
+    if starts - {"edge"}:
+        keys.append((_start("pierce", (3.5, middle)), "start by piercing"))
     if setup.spec.clamp:
         keys.append((hatched((0.4, 0.6, 6.6, 3.4)), "clamp"))
     return [(sketch(size, items), text) for items, text in keys]

@@ -18,6 +18,7 @@ from silhouette3d.output.sheets.setup import Setup
 from silhouette3d.quantity import Scale
 from silhouette3d.turning import LETTERS, Place, angle_off, degrees_text, sides_at
 from silhouette3d.units import MM3_PER_CM3
+from silhouette3d.wording.runs import starts_text
 from silhouette3d.wording.words import listed
 
 _BLOCK: Final = (78.0, 54.0)
@@ -117,16 +118,13 @@ def facts(setup: Setup, say: Scale) -> list[Row]:
     if stage is None:
         return [*rows, ("Path and thickness", "not known: the cuts cannot be simulated")]
     taken = stage.figures
-    edge = sum(start.from_edge for start in taken.starts)
-    pierced = len(taken.starts) - edge
-    starts = [f"{edge} from the edge"] * bool(edge) + [f"{pierced} by piercing"] * bool(pierced)
     tabs = len(stage.cut.tabs)
     return [
         *rows,
         ("Thickness to cut", say.span(taken.least, taken.most)),
         ("Kerf", say.length(stage.cut.kerf)),
-        ("Path", say.path(taken.length)),
-        ("Starts", ", ".join(starts) or "none: nothing to cut"),
+        ("Path", say.path(sum(run.length for run in stage.runs))),
+        ("Starts", starts_text(stage.runs) or "none: nothing to cut"),
         ("Tabs", f"{tabs}, of {_widths(setup, say)}" if tabs else "none"),
     ]
 
