@@ -230,7 +230,7 @@ class _Loop:
         """The way to the corner that is furthest from what stands, from which the rim cuts in."""
         points = shapely.points(shapely.get_coordinates(self.line)[:-1])
         far = int(np.argmax(shapely.distance(self.there, points)))
-        return float(shapely.line_locate_point(self.line, points)[far])
+        return float(np.atleast_1d(shapely.line_locate_point(self.line, points))[far])
 
     def _between(self, low: float, high: float) -> Iterator[Run]:
         """The runs from one way to another, stopping where the air is long."""
