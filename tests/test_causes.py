@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -13,11 +14,14 @@ from hypothesis import strategies as st
 import silhouette3d
 from silhouette3d.checks.causes import culprit, one_for_each_cause
 from silhouette3d.checks.finding import Finding, Place, Severity
+from silhouette3d.checks.fit import stock_mismatch
 from silhouette3d.codes import CODES
 from silhouette3d.quantity import Quantity
+from silhouette3d.stock import Stock
 from tests.checking import advice, message
 from tests.command import Run, run
 from tests.guard.imports import ROOT
+from tests.shapes import profile, rect
 
 __all__ = ["run"]
 
@@ -140,6 +144,25 @@ def test_outlines_that_differ_alike_from_another() -> None:
         "along z 2 outlines disagree with a by 0.4 mm: b and c reach from 0 to 10 mm, "
         "a from 0 to 10.4 mm"
     )
+
+
+def test_drawings_in_one_wrong_unit_are_one() -> None:
+    """A block of 1 × 2 × 3 in whose drawings have numbers of inches as millimetres."""
+    block = Stock((25.4, 50.8, 76.2))
+    drawn = {"front": (1.0, 3.0), "right": (2.0, 3.0), "top": (1.0, 2.0)}
+    found = [
+        one
+        for view, size in drawn.items()
+        for one in stock_mismatch(
+            replace(profile(view, rect(0, 0, *size), block), stock_drawn=size), 0.1
+        )
+    ]
+    (whole,) = one_for_each_cause(found)
+    assert whole.members == tuple(found)
+    words = " ".join((message(whole), advice(whole)))
+    assert "by a factor of 25.4" in words
+    assert "front 1 × 3 mm instead of 25.4 × 76.2 mm, right 2 × 3 mm" in words
+    assert "these profiles" in words
 
 
 _FINDINGS = st.lists(

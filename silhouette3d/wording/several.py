@@ -59,6 +59,11 @@ def _stock_mismatch(f: Finding, say: Scale) -> Told:
         f"{one.profile} {say(one.quantities['drawn'])} instead of {say(one.quantities['face'])}"
         for one in f.members
     ]
+    if not f.facts["ratio"]:
+        return Told(
+            f"the stock is drawn otherwise than it is: {listed(faces)}",
+            "measure the stock; correct the drawings or [stock] in the job file",
+        )
     return Told(
         f"the stock is drawn too large or too small by a factor of {ratio(f.facts['ratio'])}: "
         + listed(faces),
