@@ -41,8 +41,8 @@ JOB is a job file, or a folder that holds a job.toml; `silhouette3d new FOLDER` 
 """
 
 _STATUS = """
-Exit status: 0 nothing wrong, 1 there is something to mend (check, thickness, order, tabs), 2 the
-input cannot be used.
+Exit status: 0 nothing wrong, 1 there is something to mend (check, thickness; order and tabs where
+nothing would hold the part), 2 the input cannot be used.
 """
 
 app = App(

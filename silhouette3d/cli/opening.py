@@ -6,18 +6,34 @@ import os
 import sys
 from importlib.util import find_spec
 from pathlib import Path
-from typing import NoReturn
+from typing import Annotated, NoReturn
+
+from cyclopts import Parameter
 
 from silhouette3d.cli.terminal import say
-from silhouette3d.errors import WorkbenchError
+from silhouette3d.errors import JobError, WorkbenchError
 
 NEEDED = ("aiohttp", "trame_client", "trame_server", "trame_vtk", "watchfiles")
 """What the extra `workbench` brings, as it is imported."""
 
+HIGHEST_PORT = 65535
+"""TCP has two bytes for it (RFC 9293)."""
+
 INSTALL = 'pip install "silhouette3d[workbench]"'
 
 
-def open(job: Path | None = None, /, *, port: int = 0, no_browser: bool = False) -> None:
+def _a_port(_: type, value: int) -> None:
+    if not 0 <= value <= HIGHEST_PORT:
+        raise ValueError(f"a number from 0 to {HIGHEST_PORT} is wanted.")
+
+
+def open(
+    job: Path | None = None,
+    /,
+    *,
+    port: Annotated[int, Parameter(validator=_a_port)] = 0,
+    no_browser: bool = False,
+) -> None:
     """Open the workbench in a browser: place the outlines and watch the part change.
 
     It answers this machine only, and only who knows the address that is printed.
@@ -37,6 +53,12 @@ def open(job: Path | None = None, /, *, port: int = 0, no_browser: bool = False)
     if missing:
         raise WorkbenchError(
             f"the workbench is not installed: {', '.join(missing)} missing", todo=f"run {INSTALL}"
+        )
+    if job is not None and not job.exists():
+        raise JobError(
+            "there is no such file or folder",
+            where=str(job),
+            todo="give a job file or a folder, or nothing to begin in the present one",
         )
     from silhouette3d.workbench.app import run
 
