@@ -17,6 +17,7 @@ import pytest
 
 from silhouette3d.drawing.curve import Line
 from silhouette3d.drawing.dxf import read_dxf
+from silhouette3d.drawing.outline import outline_of
 from silhouette3d.errors import DrawingError
 from tests.dxf_files import RELEASES, bare, new, only, read, read_text, tags, text_of
 
@@ -459,6 +460,29 @@ def test_an_r12_file_whose_mending_fails_is_read_as_it_is(monkeypatch: pytest.Mo
     assert only(read_text(whole)).end == (30.0, 45.5)
     with pytest.raises(DrawingError, match="beyond repair"):
         read_text(later_objects(tags((9, "$ACADVER"), (1, "AC1009"))))
+
+
+def rectangle(*more: str) -> list[str]:
+    """Four lines, 40 × 30 mm, and others."""
+    ends = [(0, 0, 40, 0), (40, 0, 40, 30), (40, 30, 0, 30), (0, 30, 0, 0)]
+    return [tags((0, "LINE"), (8, "0"), *zip((10, 20, 11, 21), e, strict=True)) for e in ends] + [
+        *more
+    ]
+
+
+def test_an_r12_file_with_objects_of_later_releases_behind_its_lines() -> None:
+    dictionary = tags((0, "DICTIONARY"), (5, "C"), (100, "AcDbDictionary"), (281, 1))
+    objects = tags((0, "SECTION"), (2, "OBJECTS")) + dictionary + tags((0, "ENDSEC"), (0, "EOF"))
+    text = bare(*rectangle(), header=tags((9, "$ACADVER"), (1, "AC1009")))
+    drawing = read_text(text.removesuffix("  0\nEOF\n") + objects)
+    assert outline_of(drawing).polygons.area == 1200.0
+
+
+def test_a_stub_of_a_few_thousandths_at_a_corner_does_no_harm() -> None:
+    stub = tags((0, "LINE"), (8, "0"), (10, 40), (20, 30), (11, 40.003), (21, 30.004))
+    assert outline_of(read_text(bare(*rectangle(stub)))).polygons.area == pytest.approx(
+        1200.0, abs=0.01
+    )
 
 
 @pytest.mark.parametrize("header", ["", tags((9, "$ACADVER"), (1, "AC1009"))])

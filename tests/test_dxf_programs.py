@@ -6,7 +6,7 @@ import math
 
 import pytest
 import shapely
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 
 from silhouette3d.drawing.choice import Choice
 from silhouette3d.drawing.drawing import Drawing
@@ -14,9 +14,6 @@ from silhouette3d.drawing.shelf import Sheet
 from silhouette3d.errors import DrawingError
 from tests.dxf_drawings import LAYER, Drawn, dxf_drawings, judged
 from tests.dxf_files import FINE, read, read_text
-
-BOTH = settings(deadline=None, suppress_health_check=[HealthCheck.too_slow])
-
 
 CUT = Choice((LAYER,))
 
@@ -46,20 +43,12 @@ def check(drawn: Drawn) -> None:
 
 
 @given(dxf_drawings())
-@settings(BOTH, max_examples=40)
 def test_what_programs_add_does_not_change_the_outline(drawn: Drawn) -> None:
     check(drawn)
 
 
-@pytest.mark.big
 @given(dxf_drawings())
-@settings(BOTH, max_examples=500)
-def test_what_programs_add_does_not_change_the_outline_in_many_drawings(drawn: Drawn) -> None:
-    check(drawn)
-
-
-@given(dxf_drawings())
-@settings(BOTH, max_examples=10)
+@settings(max_examples=10)
 def test_a_binary_file_says_what_the_text_says(drawn: Drawn) -> None:
     binary = Sheet(read(drawn.document, "bin", whole=False)).outline(
         Choice((LAYER,)), tolerance=FINE

@@ -20,7 +20,7 @@ from ezdxf.enums import TextEntityAlignment
 from ezdxf.fonts import fonts
 from ezdxf.math import Vec3
 from ezdxf.tools.text import TextLine, unified_alignment
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from silhouette3d.drawing.drawing import Drawing, Writing
@@ -313,7 +313,6 @@ MARKUP = st.lists(
 
 
 @given(MARKUP, st.floats(0.0, 40.0), st.integers(0, 12))
-@settings(max_examples=60, deadline=None)
 def test_whatever_the_markup_it_is_set_or_counted(content: str, width: float, at: int) -> None:
     document = with_style()
     document.modelspace().add_circle((0, 0), 1)
