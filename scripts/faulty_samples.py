@@ -83,6 +83,7 @@ OUTLINES: Final[dict[str, dict[str, tuple[Run, ...]]]] = {
     "loose-offcut": {"front": (FACE, disc((20, 15), 12)), "top": (box(0, 0, 40, 20),)},
     "small-offcut": {"front": (FACE, disc((20, 15), 4))},
     "weak-tab": {"front": (PLATE,), "top": (FROM_ABOVE,)},
+    "weak-hold": {"front": (box(1.1, 5, 35, 25),), "top": (box(1.1, 0, 35, 20),)},
     "witness": {
         "front": (line((0, 5), (40, 5), (40, 25.6), (0, 25), closed=True),),
         "right": (box(2, 5, 18, 25.6),),
@@ -113,6 +114,8 @@ def faulty(folder: Path) -> None:
                 stock_face(space, (0, 0), 41, 30)
             if code == "weak-tab" and name == "front":
                 tabs(space, ((3, 15), (7, 15)), ((33, 15), (37, 15)))
+            if code == "weak-hold" and name == "front":
+                tabs(space, ((0, 15), (2, 15)))
             if code == "witness" and name == "front":
                 tabs(space, ((10, 23), (10, 27)))
             (folder / code).mkdir(parents=True, exist_ok=True)

@@ -24,6 +24,7 @@ Code = Literal[
     "loose-offcut",
     "small-offcut",
     "weak-tab",
+    "weak-hold",
     "witness",
     "inside-corner",
     "narrow-slot",

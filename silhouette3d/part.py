@@ -347,7 +347,9 @@ class Part:
     @cached_property
     def every_finding(self) -> tuple[Finding, ...]:
         """Each finding by itself, errors first."""
-        of_cuts = cutting_findings(self.stages, self.as_cut, self.solid, self._limits)
+        of_cuts = cutting_findings(
+            self.cutting, self.order_of_cuts, self.stages, self.as_cut, self._limits
+        )
         found = [*self._of_part, *of_cuts]
         found += unused(found, self._accepts)
         return worst_first(accepted(found, self._accepts))

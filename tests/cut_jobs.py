@@ -78,7 +78,7 @@ def findings_of(
     job = cutting_of(cuts, clamps)
     stages = job.stages(range(len(cuts)), clear_offcuts=clear_offcuts)
     as_cut = carve(job.stock, [waste_around(c.as_cut, c.profile, job.stock) for c in cuts])
-    return list(cutting_findings(stages, as_cut, job.finished, limits))
+    return list(cutting_findings(job, range(len(cuts)), stages, as_cut, limits))
 
 
 @dataclass(frozen=True)

@@ -47,6 +47,7 @@ def simulated(
         before = [body.solid for body in stages[k - 1].loose] if k else []
         freed += [b.solid for b in stage.loose if not any(is_in(b.solid, w) for w in before)]
     assert sum(len(stage.freed) for stage in stages[:last]) == len(freed)
+    freed = [solid for solid in freed if solid.volume >= 1.0]  # mm³: crumbs are not told
     return Order(
         tuple(cuts[i].name for i in order),
         min(released, default=None),

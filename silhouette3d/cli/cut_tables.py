@@ -9,8 +9,8 @@ from rich import box
 from rich.table import Table
 from rich.text import Text
 
-from silhouette3d.cutting.findings import of_note
 from silhouette3d.cutting.propose import NO_WITNESS
+from silhouette3d.cutting.stages import of_note
 from silhouette3d.quantity import Scale
 from silhouette3d.units import MM3_PER_CM3
 from silhouette3d.wording.runs import starts_text

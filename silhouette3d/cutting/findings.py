@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from typing import Final
+from itertools import pairwise
 
 import numpy as np
 import shapely
@@ -13,8 +13,9 @@ from scipy.spatial import KDTree
 from silhouette3d.checks.finding import Finding, Place, Severity, place
 from silhouette3d.cutting.corners import Kept, kept
 from silhouette3d.cutting.kerf import Cut
-from silhouette3d.cutting.stages import Body, Stage
-from silhouette3d.cutting.stubs import Stub, joins, standing_section, stubs
+from silhouette3d.cutting.stages import Body, Cutting, Stage, of_note
+from silhouette3d.cutting.strength import Hold
+from silhouette3d.cutting.stubs import Stub, joins, stubs
 from silhouette3d.quantity import Quantity
 from silhouette3d.solid import Solid
 from silhouette3d.units import MM3_PER_CM3
@@ -30,7 +31,7 @@ class Limits:
     density : float
         In g/cm³.
     tab_area : float
-        Least section of all tabs of a cut together in mm².
+        Least section in mm² that the part may be held by.
     slat_gap : float
         In mm. A piece smaller than this in two directions falls between the slats.
     tolerance : float
@@ -43,44 +44,89 @@ class Limits:
     tolerance: float
 
 
-CRUMB: Final = 1.0
-"""mm³. A loose piece smaller than this is not told: nobody finds it on the table.
-Common practice, no source."""
-
-
-def of_note(bodies: Iterable[Body]) -> tuple[Body, ...]:
-    """Leave crumbs out."""
-    return tuple(body for body in bodies if body.solid.volume >= CRUMB)
-
-
 def cutting_findings(
-    stages: Sequence[Stage], as_cut: Solid, finished: Solid, limits: Limits
+    cutting: Cutting, order: Sequence[int], stages: Sequence[Stage], as_cut: Solid, limits: Limits
 ) -> Iterator[Finding]:
     """Every finding about a sequence of cuts.
 
     Parameters
     ----------
+    cutting : Cutting
+        The cuts.
+    order : sequence of int
+        Indices of the cuts, first cut first.
     stages : sequence of Stage
-        In order.
+        What they lead to in that order.
     as_cut : Solid
         The part with what stays in its inside corners.
-    finished : Solid
-        The part as drawn.
     limits : Limits
         See there.
     """
     cuts = [stage.cut for stage in stages]
     yield from _released_early(stages)
     yield from _not_released(stages[-1], cuts)
-    yield from _broken(stages, finished)
+    yield from _broken(stages, cutting.finished)
     for k in range(len(stages)):
         yield from _loose(stages, k, limits)
-        if k < len(stages) - 1:
-            yield from _weak_tab(stages, k, limits)
+    yield from _weak(holds(cutting, order, stages), limits)
     for stub in stubs(stages[-1], cuts):
         yield _witness(stub)
     for cut in cuts:
         yield from _corners(cut, as_cut, limits)
+
+
+@dataclass(frozen=True, eq=False)
+class Held:
+    """How firmly the part is held between one cut and the next.
+
+    Parameters
+    ----------
+    made : int
+        Cuts made.
+    setup : Stage
+        The stage in whose setup it is held: of the last of these cuts, or of the next.
+    hold : Hold
+        The least section.
+    """
+
+    made: int
+    setup: Stage
+    hold: Hold
+
+
+def holds(cutting: Cutting, order: Sequence[int], stages: Sequence[Stage]) -> Iterator[Held]:
+    """How firmly the part is held after every cut but the last, and in the setup of the next."""
+    for k, (after, before) in enumerate(pairwise(stages), start=1):
+        made = frozenset(order[:k])
+        if after.part_is_held:
+            yield Held(k, after, cutting.hold(made, order[k - 1]))
+        if before.part_was_held:
+            yield Held(k, before, cutting.hold(made, order[k]))
+
+
+def _weak(found: Iterable[Held], limits: Limits) -> Iterator[Finding]:
+    """Find where the part hangs on too little; of one kind and cut, where it is weakest."""
+    weakest: dict[tuple[bool, str], Held] = {}
+    for held in found:
+        cut = held.hold.cut or held.setup.cut
+        key = held.hold.in_tabs, cut.name
+        if held.hold.area < min(
+            limits.tab_area, weakest[key].hold.area if key in weakest else np.inf
+        ):
+            weakest[key] = held
+    for (in_tabs, name), held in weakest.items():
+        yield Finding(
+            "weak-tab" if in_tabs else "weak-hold",
+            "warning",
+            name,
+            stage=held.made,
+            places=(place(held.hold.where),),
+            quantities={
+                "area": Quantity(held.hold.area, "area"),
+                "limit": Quantity(limits.tab_area, "area"),
+            },
+            facts={"setup": held.setup.cut.name, "at_clamp": held.hold.cut is None},
+        )
 
 
 def _released_early(stages: Sequence[Stage]) -> Iterator[Finding]:
@@ -186,31 +232,6 @@ def _freed(
             "size": Quantity(tuple(bodies[0].solid.size.tolist()), "length"),
         },
         facts={"is_last": is_last},
-    )
-
-
-def _weak_tab(stages: Sequence[Stage], k: int, limits: Limits) -> Iterator[Finding]:
-    """Find tabs of one cut that together stand on too little, at any stage they must hold."""
-    cut = stages[k].cut
-    if not cut.tabs:
-        return
-    sections = np.array([standing_section(cut, stage) for stage in stages[k:-1]])
-    sections[sections <= 0.0] = np.inf  # severed by then: other tabs hold, or none, told elsewhere
-    weakest = int(np.argmin(sections))
-    if sections[weakest] >= limits.tab_area:
-        return
-    u, v = cut.tabs[0].at
-    yield Finding(
-        "weak-tab",
-        "warning",
-        cut.name,
-        stage=k + 1 + weakest,
-        places=(place(cut.profile.to_block((u, v)), (u, v)),),
-        quantities={
-            "area": Quantity(float(sections[weakest]), "area"),
-            "limit": Quantity(limits.tab_area, "area"),
-        },
-        facts={"after": stages[k + weakest].cut.name},
     )
 
 

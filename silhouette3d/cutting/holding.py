@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Final
 
@@ -11,6 +11,8 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from silhouette3d.cutting.cells import cells_of
+from silhouette3d.cutting.pieces import Pieces, split
 from silhouette3d.errors import CuttingError
 from silhouette3d.solid import Mesh, Solid, together
 from silhouette3d.solid.mesh import Indices
@@ -79,15 +81,31 @@ class Clamping:
             if shown[i] > 0.0 and shapely.area(self._under(body, pads)) > LEAST_AREA
         )
 
-    def side_areas(self, body: Solid) -> dict[str, float]:
-        """Area in mm² that a body has on the left, right, bottom and top side as the block lies."""
-        (on_sides,) = areas_on_sides(self.stock, [body])
-        return {name: float(on_sides[sides].sum()) for name, sides in self._lie.items()}
+    def pressed(self, depth: float) -> Pieces:
+        """The stock's own surface that clamps press on, as it was before any cut.
+
+        Without clamps every side in this setup, as no one knows where they will be.
+
+        Parameters
+        ----------
+        depth : float
+            In mm. How deep under the surface the pieces lie.
+        """
+        sides = faces_of(self.stock, depth)
+        if self.clamp is None:
+            return _those(sides, np.any(list(self._lie.values()), axis=0))
+        if all(isinstance(side, str) for side in self.clamp):
+            return _those(sides, np.any([self._lie[str(s)] for s in self.clamp], axis=0))
+        pads = shapely.union_all([shapely.box(*r) for r in self.clamp if not isinstance(r, str)])
+        corner = np.asarray(self.stock.face(self.view).corner)
+        cells = cells_of(pads, shapely.MultiPolygon()).moved(corner)
+        found = split(_those(sides, self._towards_eye), cells, self.view)
+        return replace(found, labels=found.labels[:, :0])
 
     @cached_property
     def _lie(self) -> dict[str, NDArray[np.bool_]]:
         """Which of the stock's sides are left, right, bottom and top as the block lies."""
-        u, v, w = self.view.axes @ _sides(self.stock)[0].T
+        u, v, w = self.view.axes @ sides_of(self.stock)[0].T
         upright = np.hypot(u, v) >= np.abs(w) - 1e-9
         across, along = upright & (np.abs(u) >= np.abs(v)), upright & (np.abs(u) < np.abs(v))
         return {
@@ -100,7 +118,7 @@ class Clamping:
     @property
     def _towards_eye(self) -> NDArray[np.bool_]:
         """Which of the stock's sides face the cutter."""
-        return np.asarray(_sides(self.stock)[0] @ self.view.axes[2] > 0.5)
+        return np.asarray(sides_of(self.stock)[0] @ self.view.axes[2] > 0.5)
 
     def _under(self, body: Solid, pads: shapely.Geometry) -> shapely.Geometry:
         """The area under the pads, in face coordinates, where a body shows the stock's own face."""
@@ -113,7 +131,7 @@ class Clamping:
 
 def areas_on_sides(stock: Stock, bodies: Sequence[Solid]) -> Array:
     """(bodies, sides) area in mm² that each of some bodies has on each flat side of the stock."""
-    mesh, count = together(bodies).mesh, len(_sides(stock)[1])
+    mesh, count = together(bodies).mesh, len(sides_of(stock)[1])
     triangle, side = _on_sides(stock, mesh)
     body = np.repeat(np.arange(len(bodies)), [len(b.mesh.triangles) for b in bodies])
     a, b, c = np.moveaxis(mesh.vertices[mesh.triangles[triangle]], 1, 0)
@@ -124,7 +142,7 @@ def areas_on_sides(stock: Stock, bodies: Sequence[Solid]) -> Array:
 
 def _on_sides(stock: Stock, mesh: Mesh) -> tuple[Indices, Indices]:
     """Triangles that lie on a side of the stock, and which side that is."""
-    normals, offsets = _sides(stock)
+    normals, offsets = sides_of(stock)
     off = mesh.vertices @ normals.T
     off -= offsets
     near = np.abs(off, out=off) <= ON_SURFACE
@@ -134,7 +152,37 @@ def _on_sides(stock: Stock, mesh: Mesh) -> tuple[Indices, Indices]:
     return some[found], side
 
 
-def _sides(stock: Stock) -> tuple[Array, Array]:
+def faces_of(stock: Stock, depth: float) -> Pieces:
+    """The flat sides of a stock moved inward by a depth, labelled as `sides_of` lists them."""
+    section, axes = stock.section, stock.axis_view.axes
+    following = np.roll(section, -1, axis=0)
+    length = np.linalg.norm(following - section, axis=1)
+    count = len(section)
+    walls = np.zeros((count, 4, 2))
+    walls[:, 1:3, 0] = length[:, None]
+    walls[:, 2:, 1] = stock.length
+    along = ((following - section) / length[:, None]) @ axes[:2]
+    upright = np.stack([along, np.broadcast_to(axes[2], (count, 3))], axis=1)
+    fan = np.stack([np.broadcast_to(section[0], (count - 2, 2)), section[1:-1], section[2:]], 1)
+    fan = np.concatenate([fan, fan[:, 2:]], axis=1)
+    ends = np.zeros((2 * len(fan), 3))
+    ends[: len(fan)] = axes[2] * stock.length
+    number = np.concatenate([np.arange(count), np.repeat([count, count + 1], len(fan))])
+    return Pieces(
+        np.concatenate([section @ axes[:2], ends]) - depth * sides_of(stock)[0][number],
+        np.concatenate([upright, np.broadcast_to(axes[:2], (2 * len(fan), 2, 3))]),
+        np.concatenate([walls, fan, fan]),
+        number[:, None],
+    )
+
+
+def _those(sides: Pieces, chosen: NDArray[np.bool_]) -> Pieces:
+    """The chosen ones of all sides, without labels."""
+    found = sides.of(np.nonzero(chosen[sides.labels[:, 0]])[0])
+    return replace(found, labels=found.labels[:, :0])
+
+
+def sides_of(stock: Stock) -> tuple[Array, Array]:
     """Outward normals (n, 3) and offsets (n,) of the stock's flat sides."""
     section = stock.section
     along = np.roll(section, -1, axis=0) - section

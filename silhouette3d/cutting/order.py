@@ -14,7 +14,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Final
 
-from silhouette3d.cutting.stages import Cutting, State, Step
+from silhouette3d.cutting.stages import CRUMB, Cutting, State, Step
 from silhouette3d.errors import CuttingError
 from silhouette3d.units import MM3_PER_CM3
 
@@ -33,7 +33,7 @@ class Order:
         The cut (from 1) after which the part is loose with cuts still to make;
         0 if the clamps never held it.
     loose : int
-        Offcuts freed before the last cut.
+        Offcuts freed before the last cut, without crumbs.
     loose_mass : float
         Of those, in g.
     area : float
@@ -118,7 +118,8 @@ def _order(cutting: Cutting, taken: tuple[Step, ...], density: float) -> Order:
     early = taken[:-1]
     loose = [k for k, step in enumerate(taken) if not step.part_was_held]
     loose += [k for k, step in enumerate(early, start=1) if not step.part_is_held]
-    freed = [cutting.bodies(step.after.made)[i].volume for step in early for i in step.freed]
+    bodies = [cutting.bodies(step.after.made)[i] for step in early for i in step.freed]
+    freed = [body.volume for body in bodies if body.volume >= CRUMB]
     return Order(
         tuple(cutting.cuts[step.index].name for step in taken),
         min(loose, default=None),

@@ -9,10 +9,11 @@ whoever asks: `stages` and `orders` tell the same because they take the same ste
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Literal
+from itertools import combinations
+from typing import Final, Literal
 
 import numpy as np
 
@@ -20,11 +21,16 @@ from silhouette3d.cutting.figures import Figures, cut_area, figures, seen
 from silhouette3d.cutting.holding import Clamp, Clamping, areas_on_sides
 from silhouette3d.cutting.kerf import Cut
 from silhouette3d.cutting.runs import AIR, Run, runs_of
+from silhouette3d.cutting.strength import MOST_AT_ONCE, Direction, Hold, Joints, directions
 from silhouette3d.solid import Carving, Solid, homes
 from silhouette3d.stock import Stock
 from silhouette3d.view import Array
 
 Standing = Literal["part", "held", "loose"]
+
+CRUMB: Final = 1.0
+"""mm³. A loose piece smaller than this is not told: nobody finds it on the table.
+Common practice, no source."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -51,6 +57,11 @@ class Body:
         if self.is_part:
             return "part"
         return "held" if self.is_held else "loose"
+
+
+def of_note(bodies: Iterable[Body]) -> tuple[Body, ...]:
+    """Leave crumbs out."""
+    return tuple(body for body in bodies if body.solid.volume >= CRUMB)
 
 
 @dataclass(frozen=True, eq=False)
@@ -204,6 +215,9 @@ class Cutting:
         self._pieces: dict[frozenset[int], tuple[int, ...]] = {}
         self._steps: dict[tuple[State, int], Step] = {}
         self._areas: dict[tuple[frozenset[int], tuple[int, ...], int], float] = {}
+        self._directions: dict[tuple[int, ...], Direction] = {}
+        self._joints: dict[tuple[tuple[int, ...], ...], Joints] = {}
+        self._holds: dict[tuple[frozenset[int], int], Hold] = {}
 
     def again(self, cuts: Sequence[Cut]) -> Cutting:
         """As many other cuts, all else the same.
@@ -220,6 +234,8 @@ class Cutting:
         steps = self._steps.items()
         other._steps.update((k, v) for k, v in steps if k[0].made | {k[1]} <= same)
         other._areas.update((k, v) for k, v in self._areas.items() if k[0] | {k[2]} <= same)
+        other._directions.update((k, v) for k, v in self._directions.items() if same.issuperset(k))
+        other._holds.update((k, v) for k, v in self._holds.items() if k[0] <= same)
         return other
 
     def bodies(self, made: frozenset[int]) -> tuple[Solid, ...]:
@@ -326,6 +342,29 @@ class Cutting:
             bodies = self.bodies(before.made)
             self._areas[key] = cut_area(self.cuts[index], [bodies[i] for i in before.there])
         return self._areas[key]
+
+    def hold(self, made: frozenset[int], setup: int) -> Hold:
+        """The least section between the part and the clamps of a setup after some cuts."""
+        if (made, setup) not in self._holds:
+            chosen = sorted(made)
+            groups = [
+                tuple(chosen[i] for i in group)
+                for group in directions([self.cuts[i] for i in chosen])
+            ]
+            for group in groups:
+                if group not in self._directions:
+                    cuts = [self.cuts[i] for i in group]
+                    self._directions[group] = Direction.of(cuts, group[0])
+            some = combinations(groups, min(len(groups), MOST_AT_ONCE))
+            found = [self._joints_of(few).hold(self.clampings[setup]) for few in some]
+            self._holds[made, setup] = min(found, key=lambda hold: hold.area)
+        return self._holds[made, setup]
+
+    def _joints_of(self, groups: tuple[tuple[int, ...], ...]) -> Joints:
+        if groups not in self._joints:
+            made = [self._directions[group] for group in groups]
+            self._joints[groups] = Joints(self.stock, made, self.cuts, self.finished)
+        return self._joints[groups]
 
     def _stage(self, step: Step, lifted: tuple[Solid, ...], air: float) -> Stage:
         cut, before, there = self.cuts[step.index], step.before, step.after.there

@@ -79,9 +79,19 @@ def piece(f: Finding, say: Scale) -> str:
 
 def _weak_tab(f: Finding, say: Scale) -> Told:
     return Told(
-        f"the tabs of {f.profile} stand on {say(f.quantities['area'])} in all after "
-        f"cut {f.stage} ({f.facts['after']})",
+        f"after cut {f.stage} the part hangs on {say(f.quantities['area'])} in all, clamped as for "
+        f"{f.facts['setup']}: its tabs, those of {f.profile} first, at {at(f, say)}",
         f"make them wider or add some, to {say(f.quantities['limit'])} at least",
+    )
+
+
+def _weak_hold(f: Finding, say: Scale) -> Told:
+    where = "the surface under the clamps" if f.facts["at_clamp"] else f"what {f.profile} leaves"
+    return Told(
+        f"after cut {f.stage} the part hangs on {say(f.quantities['area'])} in all, clamped as for "
+        f"{f.facts['setup']}: {where} is that thin at {at(f, say)}, however wide the tabs",
+        f"put the tabs where {say(f.quantities['limit'])} or more stand behind them "
+        "(`silhouette3d tabs --replace` looks for such places), or take a larger stock",
     )
 
 
@@ -127,6 +137,7 @@ WORDS: Final[Mapping[Code, Callable[[Finding, Scale], Told]]] = {
     "loose-offcut": _loose_offcut,
     "small-offcut": _small_offcut,
     "weak-tab": _weak_tab,
+    "weak-hold": _weak_hold,
     "witness": _witness,
     "inside-corner": _inside_corner,
     "narrow-slot": _narrow_slot,

@@ -8,9 +8,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from silhouette3d.cutting.findings import of_note
 from silhouette3d.cutting.kerf import Cut
-from silhouette3d.cutting.stages import Body, Stage
+from silhouette3d.cutting.stages import Body, Stage, of_note
 from silhouette3d.errors import CuttingError
 from silhouette3d.job import ProfileSpec
 from silhouette3d.place import Profile
