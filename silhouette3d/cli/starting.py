@@ -45,8 +45,19 @@ def materials(*, as_json: Annotated[bool, Parameter("--json")] = False) -> None:
     show_table(*materials_table(all_materials()))
 
 
-def schema() -> None:
-    """Print the JSON Schema of the job file, for editors that complete and check it."""
+def schema(*, results: bool = False) -> None:
+    """Print the JSON Schema of the job file, for editors that complete and check it.
+
+    Parameters
+    ----------
+    results
+        Print that of what commands give with --json, instead.
+    """
+    if results:
+        from silhouette3d.cli.results import results_schema
+
+        print_json(results_schema())
+        return
     from silhouette3d.job import schema as of_job
 
     print_json(of_job())
