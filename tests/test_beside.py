@@ -6,7 +6,7 @@ import math
 
 import pytest
 
-from silhouette3d.drawing.drawing import Shape
+from silhouette3d.drawing.drawing import FillRule, Shape
 from tests.loops import SQUARE, arcs, circle, corners, lines, loop, outline
 from tests.shapes import disc, rect
 
@@ -26,6 +26,15 @@ def test_two_circles_that_count_as_two(apart: float, radius: float) -> None:
     assert double.area == pytest.approx(ring, abs=2e-3 * double.length)
     assert found.polygons.area == pytest.approx(ring, abs=found.area_error)
     assert radius - 1e-3 <= math.hypot(*double.at) <= radius + apart
+
+
+@pytest.mark.parametrize("rule", ["evenodd", "nonzero"])
+def test_a_filled_area_almost_on_a_circle(rule: FillRule) -> None:
+    """As a hatch of a drawing program lies: 0.03 mm over the circle that bounds it."""
+    hatch = Shape(circle((0, 0), 50.03).curves, rule)
+    (double,) = outline(circle((0, 0), 50), hatch).doubles
+    assert not double.is_one
+    assert double.area == pytest.approx(math.pi * (50.03**2 - 50**2), rel=0.4)  # chords
 
 
 @pytest.mark.parametrize(("apart", "told"), [(0.0, 0), (0.009, 0), (0.011, 1), (0.0199, 1)])

@@ -13,7 +13,7 @@ import silhouette3d
 from silhouette3d.drawing.survey import Survey
 from silhouette3d.errors import DrawingError
 from silhouette3d.output.survey_picture import WIDTH, marks_of
-from silhouette3d.theme import BLUE, GAP, GREEN, ORANGE, VERMILION
+from silhouette3d.theme import BLUE, GAP, GREEN, LOST, ORANGE, VERMILION
 from tests.command import Run
 from tests.dxf_files import bare, tags
 
@@ -130,3 +130,19 @@ def test_one_straight_line_can_be_drawn(tmp_path: Path) -> None:
     with pytest.raises(DrawingError):
         part.picture_outline("front", tmp_path / "a.png")
     assert rings(tmp_path / "a.png", ORANGE) == 2
+
+
+def test_loops_that_overlap_are_marked_on_a_sound_outline(tmp_path: Path) -> None:
+    corners = [((5, 5), (25, 5), (25, 25), (5, 25)), ((20, 10), (40, 10), (40, 20), (20, 20))]
+    boxes = "".join(
+        tags((0, "POLYLINE"), (8, "0"), (66, 1), (70, 1))
+        + "".join(tags((0, "VERTEX"), (8, "0"), (10, u), (20, v)) for u, v in box)
+        + tags((0, "SEQEND"))
+        for box in corners
+    )
+    part = silhouette3d.load(write(tmp_path, boxes))
+    part.picture_outline("front", tmp_path / "a.png")
+    assert rings(tmp_path / "a.png", LOST) == 1
+    declared = silhouette3d.Part(part.job.changed({("profile", 0, "overlap"): "subtract"}))
+    declared.picture_outline("front", tmp_path / "b.png")
+    assert rings(tmp_path / "b.png", LOST) == 0

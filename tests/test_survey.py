@@ -121,6 +121,31 @@ def test_a_line_that_nearly_closes_by_itself_has_a_gap() -> None:
     assert kinds(short) == ["inside", "inside"]  # its own ends are near each other, that is all
 
 
+@pytest.mark.parametrize(("off", "kind"), [(0.059, "on a line"), (0.061, "inside")])
+def test_an_end_on_a_line_may_miss_it_by_a_small_gap_and_the_tolerance(
+    off: float, kind: str
+) -> None:
+    error = refused(*lines(PLATE), line((20, off), (20, 20)))
+    assert kinds(error) == [kind, "inside"]
+
+
+@pytest.mark.parametrize(("count", "offers"), [(8, 8), (9, 0)])
+def test_many_layers_are_not_tried_one_by_one(count: int, offers: int) -> None:
+    plates = [loop([(u + 50.0 * k, v) for u, v in PLATE], layer=f"P{k}") for k in range(count)]
+    error = refused(*plates, line((5, 5), (9, 9), layer="P0"))
+    alone = [key for key in offered(error) if key[0] == "layer"]
+    assert len(alone) == max(offers - 1, 0)  # the one with the line is open
+    assert len(offered(error)) == len(alone) + 2
+
+
+def test_gaps_of_other_lines_do_not_stand_in_the_way() -> None:
+    """Letters drawn as strokes beside the plate have ends near each other."""
+    strokes = [line((50, 5), (55, 9)), line((55.2, 9), (60, 5))]
+    error = refused(*lines(PLATE), *strokes)
+    assert kinds(error).count("gap") == 2
+    assert offered(error) == pytest.approx({("open", "ignore"): 1200, ("take", "silhouette"): 1200})
+
+
 def test_two_lines_that_end_beside_each_other_on_a_third_have_no_gap() -> None:
     error = refused(*lines(PLATE), line((20, 0), (20, 12)), line((20.3, 0), (20.3, 14)))
     assert sorted(kinds(error)) == ["inside", "inside", "on a line", "on a line"]

@@ -10,7 +10,7 @@ from typing import Final, Literal
 from silhouette3d.drawing.drawing import Drawing, Shape
 from silhouette3d.errors import DrawingError
 
-__all__ = ["ATTRIBUTES", "Attribute", "Choice", "Overlap", "alone", "listed"]
+__all__ = ["ATTRIBUTES", "Attribute", "Choice", "Offer", "Overlap", "alone", "listed"]
 
 Overlap = Literal["union", "subtract", "even-odd"]
 Attribute = Literal["layer", "colour", "linetype"]
@@ -68,6 +68,15 @@ class Choice:
             if names is not None:
                 shapes = _of(shapes, attribute, names, str(drawing.path))
         return shapes
+
+
+@dataclass(frozen=True)
+class Offer:
+    """A choice that gives an outline: a key of the profile, its value, and the area in mm²."""
+
+    key: str
+    value: str
+    area: float
 
 
 _VALUE: Final[dict[Attribute, Callable[[Shape], str | None]]] = {

@@ -23,12 +23,13 @@ from silhouette3d.drawing.curve import Curve, Point
 from silhouette3d.drawing.drawing import Drawing, Shape
 from silhouette3d.drawing.filled import Filled, closed_as_filled, filled
 from silhouette3d.drawing.nest import Common, nest, once
+from silhouette3d.drawing.offer import offers_of
 from silhouette3d.drawing.refusal import crosses_itself, not_closed
 from silhouette3d.drawing.remarks import declared, left_out, mended, outermost, repeats, unseen
 from silhouette3d.drawing.rings import CrossesItselfError, Rings, rings_of
 from silhouette3d.drawing.seen import on_their_own_colour, without_background
 from silhouette3d.drawing.silhouette import silhouette_of, without_open
-from silhouette3d.drawing.survey import offers_of, survey_of
+from silhouette3d.drawing.survey import survey_of
 from silhouette3d.errors import DrawingError
 from silhouette3d.limits import CORNERS, LOOPS
 from silhouette3d.units import CLOSE_GAP
@@ -136,7 +137,7 @@ def outline_of(drawing: Drawing, choice: Choice = AS_DRAWN, *, tolerance: float 
     chosen, _ = without_background(drawing, choice.shapes(drawing), tolerance)
     shapes, _ = closed_as_filled(chosen, tolerance, where)
     survey = survey_of(shapes, tolerance, where, crossing.at if crossing else None)
-    survey = replace(survey, offers=offers_of(drawing, choice, survey, area_of, tolerance))
+    survey = replace(survey, offers=offers_of(drawing, choice, survey, area_of))
     if crossing is not None:
         raise crosses_itself(drawing, crossing.loop, survey)
     raise not_closed(drawing, survey)

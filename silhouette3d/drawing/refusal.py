@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Iterator, Sequence
 from typing import Final
 
+from silhouette3d.drawing.choice import Offer
 from silhouette3d.drawing.curve import Curve, Point
 from silhouette3d.drawing.drawing import Drawing
-from silhouette3d.drawing.survey import EndKind, Offer, OpenEnd, Stray, StrayKind, Survey
+from silhouette3d.drawing.survey import EndKind, OpenEnd, Stray, StrayKind, Survey
 from silhouette3d.errors import DrawingError
 from silhouette3d.quantity import area_text
 from silhouette3d.units import CLOSE_GAP, MM_PER, Unit

@@ -1,20 +1,21 @@
-"""Why curves do not close: every loose end sorted by where it lies, and what would close.
+"""Why curves do not close: every loose end and every stray line, sorted by where it lies.
 
 Problem: the first fault that is found says little; of ten open ends eight may be those of
 centre lines. Method: ends that meet no other are sorted by what lies at them, in this order:
 the loose end of another line nearby (a gap), the middle of another line, a closed region
 around them, nothing. Lines that stay open when closed ones are set aside are strays, and
-sorted by how they lie to the closed region: through it, ending on it, in it, outside. At
-last every choice that may be declared is tried, and those that give an outline are offered
-with the area they give. This is data: how it is said stands in `refusal`.
+sorted by how they lie to the closed region: through it, ending on it, in it, outside. Each
+question is asked of a tree of lines, so that n of them take O(n log n) besides being cut
+where they meet. This is data: what could be declared stands in `offer`, how it is said in
+`refusal`.
 """
 
 from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from typing import Final, Literal
 
 import numpy as np
@@ -23,15 +24,16 @@ from scipy.spatial import KDTree
 from shapely import Geometry, MultiPolygon
 
 from silhouette3d.drawing.chain import unrepeated
-from silhouette3d.drawing.choice import ATTRIBUTES, Choice, alone
-from silhouette3d.drawing.curve import Array, Curve, Point
-from silhouette3d.drawing.drawing import Drawing, Shape
+from silhouette3d.drawing.choice import Offer
+from silhouette3d.drawing.curve import Array, Curve, Line, Point
+from silhouette3d.drawing.drawing import Shape
+from silhouette3d.drawing.nest import thin
 from silhouette3d.drawing.net import Net
 from silhouette3d.drawing.silhouette import enclosed
 from silhouette3d.errors import DrawingError
 from silhouette3d.units import CLOSE_GAP
 
-__all__ = ["EndKind", "Meeting", "Offer", "OpenEnd", "Stray", "StrayKind", "Survey", "survey_of"]
+__all__ = ["EndKind", "Meeting", "OpenEnd", "Stray", "StrayKind", "Survey", "survey_of"]
 
 EndKind = Literal["gap", "on a line", "inside", "outside"]
 StrayKind = Literal["gap", "through", "ends on", "inside", "outside"]
@@ -44,12 +46,6 @@ NEAR_SHARE: Final = 0.01
 
 _ROUND: Final = 10.0
 """Times the distance of its ends: a line as long as this was meant to close."""
-
-MOST_ALONE: Final = 8
-"""Layers, colours or linetypes that are each tried alone."""
-
-MOST_CORNERS: Final = 20_000
-"""Of a drawing for which choices are tried: each takes as long as reading it."""
 
 
 @dataclass(frozen=True)
@@ -105,8 +101,7 @@ class Stray:
     layer, source : str
         Of the line there.
     is_around : bool
-        Whether it goes round all that is closed, or would enclose more but for a gap: then
-        what is closed is no outline without it.
+        Whether it goes round all that is closed, which then is no outline without it.
     """
 
     kind: StrayKind
@@ -114,15 +109,6 @@ class Stray:
     layer: str
     source: str
     is_around: bool = False
-
-
-@dataclass(frozen=True)
-class Offer:
-    """A choice that gives an outline: a key of the profile, its value, and the area in mm²."""
-
-    key: str
-    value: str
-    area: float
 
 
 @dataclass(frozen=True)
@@ -147,6 +133,8 @@ class Survey:
         What would give an outline.
     crossing : tuple of float, optional
         Where a closed loop crosses itself, in mm.
+    is_cut_short : bool
+        Whether more would be enclosed if ends at gaps were joined.
     """
 
     lines: tuple[Array, ...]
@@ -157,6 +145,7 @@ class Survey:
     strays: tuple[Stray, ...] = ()
     offers: tuple[Offer, ...] = ()
     crossing: Point | None = None
+    is_cut_short: bool = False
 
 
 def survey_of(
@@ -178,15 +167,12 @@ def survey_of(
     crossing : tuple of float, optional
         Where a loop crosses itself.
     """
-    curves = [curve for shape in shapes for curve in shape.curves]
+    curves = unrepeated([curve for shape in shapes for curve in shape.curves], tolerance)
     chains = tuple(curve.flatten(tolerance)[0] for curve in curves)
-    try:
-        region = enclosed(curves, tolerance, where)
-    except DrawingError:  # too much to tell
-        region = MultiPolygon()
-    shapely.prepare(region)
-    loose = unrepeated([c for c in curves if not c.is_closed], tolerance)
+    loose = [curve for curve in curves if not curve.is_closed]
     net = Net.of(loose, where)
+    bridged = [*curves, *net.curves[len(loose) :]]
+    region = _region(bridged, tolerance, where)
     ends = tuple(_ends(net, curves, chains, region, tolerance))
     return Survey(
         chains,
@@ -196,59 +182,37 @@ def survey_of(
         tuple(Meeting(net.end(n[0]), len(n), net.curves[n[0] // 2].layer) for n in net.odd),
         tuple(_strays(net, ends, region, tolerance)),
         crossing=crossing,
+        is_cut_short=_is_cut_short(bridged, ends, region, tolerance, where),
     )
 
 
-def offers_of(
-    drawing: Drawing,
-    choice: Choice,
-    survey: Survey,
-    area_of: Callable[[Choice], float | None],
+def _region(curves: Sequence[Curve], tolerance: float, where: str) -> MultiPolygon:
+    """What curves enclose; nothing where that is too much to tell."""
+    try:
+        region = enclosed(curves, tolerance, where)
+    except DrawingError:
+        region = MultiPolygon()
+    shapely.prepare(region)
+    return region
+
+
+def _is_cut_short(
+    curves: Sequence[Curve],
+    ends: Sequence[OpenEnd],
+    region: MultiPolygon,
     tolerance: float,
-) -> tuple[Offer, ...]:
-    """Try what may be declared instead of a choice that gives no outline.
-
-    To ignore open lines, or to take the silhouette, is not offered where an open line goes
-    round all that is closed: that is a hole then, and no part.
-
-    Parameters
-    ----------
-    drawing : Drawing
-        As read.
-    choice : Choice
-        What was declared.
-    survey : Survey
-        Of what was chosen.
-    area_of : callable
-        The area in mm² that a choice gives, None if none.
-    tolerance : float
-        For flattening, in mm.
-    """
-    shapes = choice.shapes(drawing)
-    if sum(c.count(tolerance) for s in shapes for c in s.curves) > MOST_CORNERS:
-        return ()
-    around = any(stray.is_around for stray in survey.strays)
-    return tuple(_tried(shapes, choice, area_of, attributes_only=around))
-
-
-def _tried(
-    shapes: Sequence[Shape],
-    choice: Choice,
-    area_of: Callable[[Choice], float | None],
-    attributes_only: bool,
-) -> Iterator[Offer]:
-    for attribute in ATTRIBUTES:
-        ways = alone(choice, shapes, attribute)
-        if len(ways) <= MOST_ALONE:
-            for name, way in ways.items():
-                if (area := area_of(way)) is not None:
-                    yield Offer(attribute, name, area)
-    if attributes_only:
-        return
-    if choice.open is None and (area := area_of(replace(choice, open="ignore"))) is not None:
-        yield Offer("open", "ignore", area)
-    if choice.take is None and (area := area_of(replace(choice, take="silhouette"))) is not None:
-        yield Offer("take", "silhouette", area)
+    where: str,
+) -> bool:
+    """Whether more would be enclosed if ends at gaps were joined."""
+    joined = [
+        Curve((Line(end.at, end.nearest),), end.layer)
+        for end in ends
+        if end.kind == "gap" and end.nearest is not None
+    ]
+    if not joined:
+        return False
+    whole = _region([*curves, *joined], tolerance, where)
+    return not thin(np.array([shapely.difference(whole, region)]), CLOSE_GAP).all()
 
 
 def _ends(
@@ -321,17 +285,12 @@ def _strays(
             )
             first = own[0]
             kind = _kind(own, lines, region, tolerance)
-            around = _is_around(own, lines, region, CLOSE_GAP + tolerance)
+            around = _is_around(lines, region, CLOSE_GAP + tolerance)
             yield Stray(kind, first.at, first.layer, first.source, around)
 
 
-def _is_around(
-    ends: Sequence[OpenEnd], lines: Geometry, region: MultiPolygon, reach: float
-) -> bool:
-    """Whether a line goes round what is closed, or would enclose more but for a gap."""
-    deep = shapely.buffer(region, -reach)
-    if any(end.kind == "gap" and not shapely.contains_xy(deep, *end.at) for end in ends):
-        return True
+def _is_around(lines: Geometry, region: MultiPolygon, reach: float) -> bool:
+    """Whether a line lies off the closed region and goes round all of it."""
     off = shapely.difference(lines, shapely.buffer(region, reach))
     return bool(
         shapely.length(off) > shapely.length(lines) / 2.0

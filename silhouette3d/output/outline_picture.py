@@ -150,6 +150,8 @@ def _draw(axes: Axes, part: Part, profile: Profile, spec: ProfileSpec) -> None:
         axes.plot(u, v, "o", ms=3.2, mfc=PAPER, mec=OUTLINE, mew=0.9, ls="", zorder=6)
     draw_tabs(axes, part, profile)
     draw_datum(axes)
+    for at in _doubtful(profile.outline):
+        axes.plot(*at, "D", ms=12, mfc="none", mec=LOST, mew=2.0, zorder=8)
     widest = sorted(profile.outline.gaps, key=lambda gap: -gap.width)
     for i, gap in enumerate(widest):
         u, v = np.mean([gap.start, gap.end], axis=0)
@@ -165,6 +167,13 @@ def _draw(axes: Axes, part: Part, profile: Profile, spec: ProfileSpec) -> None:
                 bbox={"boxstyle": "round,pad=0.2", "fc": PAPER, "ec": GAP, "lw": 1.0},
                 zorder=9,
             )
+
+
+def _doubtful(outline: Outline) -> list[Point]:
+    """Where loops overlap and nobody has declared what they make, or nearly coincide."""
+    overlaps = outline.overlaps
+    pairs = overlaps.pairs if overlaps is not None and overlaps.declared is None else ()
+    return [pair.at for pair in pairs] + [double.at for double in outline.doubles]
 
 
 def vertices(outline: Outline) -> list[Point]:
@@ -219,6 +228,9 @@ def _keys(profile: Profile, spec: ProfileSpec, match: float) -> Iterator[tuple[A
         yield dot, "end of a piece"
     if _stock_as_drawn(profile, spec, match) is not None:
         yield Line2D([], [], color=LOST, lw=1.4, ls=_DRAWN_STOCK), "stock as drawn"
+    if _doubtful(profile.outline):
+        key = Line2D([], [], ls="", marker="D", ms=8, mfc="none", mec=LOST, mew=2.0)
+        yield key, "loops overlap or nearly coincide"
     if profile.outline.gaps:
         yield Line2D([], [], ls="", marker="o", ms=10, mfc="none", mec=GAP, mew=2.0), "gap joined"
 
