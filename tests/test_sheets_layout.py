@@ -20,12 +20,13 @@ from silhouette3d.output.sheets import fonts
 from silhouette3d.output.sheets.block_picture import block_picture
 from silhouette3d.output.sheets.face_picture import face_picture, file_picture
 from silhouette3d.output.sheets.gallery import Gallery
+from silhouette3d.output.sheets.part_pictures import GAP, view_pictures
 from silhouette3d.output.sheets.setup import Setup, setups_of
 from silhouette3d.quantity import Scale
 from silhouette3d.turning import LETTERS
 from silhouette3d.view import VIEWS
 from silhouette3d.wording import Told
-from tests.sheet_jobs import Sheets, bollard, flat, made, overprinted, profile, write_job
+from tests.sheet_jobs import Sheets, bollard, flat, made, overprinted, profile, svg, write_job
 
 # ISO 216 A4 is 210 by 297 mm; ANSI/ASME Y14.1 size A is 8.5 by 11 in (both from memory).
 PAPERS = {"A4": (210.0 / 25.4 * 72.0, 297.0 / 25.4 * 72.0), "letter": (8.5 * 72.0, 11.0 * 72.0)}
@@ -212,6 +213,88 @@ class TestMuch:
         for number in range(3):
             assert f"Setup {number + 1} of 3" in sheets.text
         check_layout(sheets)
+
+
+LONG_BLOCKS = [
+    (150.0, 12.0, 38.0),
+    (400.0, 10.0, 10.0),
+    (10.0, 10.0, 400.0),
+    (12.0, 300.0, 20.0),
+    (200.0, 200.0, 3.0),
+    (5.0, 90.0, 120.0),
+]
+
+
+def plate(folder: Path, size: tuple[float, float, float], units: str = "mm") -> Part:
+    """A block cut from the front and the top, 2 mm inside its faces."""
+    w, d, h = size
+    for name, (across, up) in {"front": (w, h), "top": (w, d)}.items():
+        margin = min(2.0, across / 4.0, up / 4.0)
+        path = f"M{margin} {margin}H{across - margin}V{up - margin}H{margin}Z"
+        (folder / f"{name}.svg").write_text(svg(across, up, path))
+    factor = 25.4 if units == "in" else 1.0
+    head = f"name = 'Plate'\nunits = '{units}'\n[stock]\nmaterial = 'oak'\n"
+    head += f"size = {[side / factor for side in size]}\n"
+    views = [profile(f'"{name}"', f"{name}.svg") for name in ("front", "top")]
+    (folder / "job.toml").write_text(head + "\n".join(views))
+    return load(folder)
+
+
+class TestLongParts:
+    @pytest.mark.usefixtures("plain")
+    @pytest.mark.parametrize("size", LONG_BLOCKS)
+    def test_everything_lies_between_the_margins(
+        self, size: tuple[float, float, float], tmp_path: Path
+    ) -> None:
+        sheets = made(plate(tmp_path, size), tmp_path)
+        assert len(sheets.pages) == 4
+        check_layout(sheets)
+        document = pypdfium2.PdfDocument(sheets.path)
+        for page in document:
+            pixels = page.render(scale=2.0).to_numpy().min(axis=2)
+            drawn = np.nonzero((pixels < 200).any(axis=0))[0] / 144.0 * 25.4
+            # the margin of 15 mm, less half of a bar of 2.5 pt and a pixel
+            assert drawn.min() > 14.35
+            assert drawn.max() < 210.0 - 14.35
+        document.close()
+
+    def test_no_dimension_lies_on_a_view(self, tmp_path: Path) -> None:
+        """The rectangles of the shaded pictures, and each letter that is told beside them."""
+        sheets = made(plate(tmp_path, LONG_BLOCKS[0], "in"), tmp_path)
+        document = pypdfium2.PdfDocument(sheets.path)
+        kinds = [pypdfium2.raw.FPDF_PAGEOBJ_IMAGE]
+        views = [shapely.box(*one.get_bounds()) for one in document[0].get_objects(filter=kinds)]
+        document.close()
+        assert len(views) == 4
+        (_, letters) = next(sheets.letters())
+        for view in views[1:]:
+            assert not any(view.intersects(shapely.box(*letter.box)) for letter in letters)
+        for i, one in enumerate(views):
+            assert not any(one.intersects(other) for other in views[i + 1 :])
+
+    def test_they_are_drawn_larger_in_rows_and_across_the_page(self, tmp_path: Path) -> None:
+        """A plate of 150 × 12 × 38 mm: beside two others its front has a third of 180 mm."""
+        part = plate(tmp_path, LONG_BLOCKS[0])
+        rows, abreast = view_pictures(part, Gallery(tmp_path, None), (180.0, 58.0))
+        assert [[_name(one) for one in row] for row in rows] == [["top"], ["front", "right"]]
+        assert [[_name(one) for one in row] for row in abreast] == [["front", "right", "top"]]
+        assert max(sum(one["width"] for one in row) for row in rows) <= 180.0 - GAP
+        assert _width(rows[1][0]) > 2.0 * _width(abreast[0][0])
+        ((only,),) = view_pictures(
+            load(bollard(tmp_path / "b")), Gallery(tmp_path, None), (180, 58)
+        )
+        assert [_name(one) for one in only] == ["front", "right", "top"]
+
+
+def _name(picture: dict[str, Any]) -> str:
+    """What a view is called: its only words in bold."""
+    return next(str(i["text"]) for i in picture["items"] if i["kind"] == "words" and i["bold"])
+
+
+def _width(picture: dict[str, Any]) -> float:
+    """mm of paper that the shadow of a view takes across."""
+    low, _, high, _ = _areas(picture)[0].bounds
+    return float(high - low)
 
 
 class TestPictures:

@@ -30,11 +30,7 @@ CLAMP_COLOUR: Final = PALE_INK
 
 def face_picture(setup: Setup, say: Scale, room: tuple[float, float]) -> Item:
     """The face with outline, tabs, datum, clamps, and extents from the datum."""
-    profile = setup.profile
-    width, height = profile.face.size
-    u0, v0, u1, v1 = shapely.bounds(profile.area).tolist()
-    low, high = (min(0.0, u0), min(0.0, v0)), (max(width, u1), max(height, v1))
-    plot = Plot.fitted(low, high, room, _MARGIN)
+    profile, plot = setup.profile, _fitted(setup, room)
     items = [*_clamps(setup, plot)]
     items.append(plot.area(profile.area, fill=PART, line=OUTLINE, width=1.0))
     items += _stock(setup, plot)
@@ -48,6 +44,19 @@ def face_picture(setup: Setup, say: Scale, room: tuple[float, float]) -> Item:
     items += datum(plot.spot((0.0, 0.0)))
     items += _extents(setup, plot, say)
     return plot.picture(items)
+
+
+def face_scale(setup: Setup, room: tuple[float, float]) -> float:
+    """Tell how many mm of paper one mm of the face takes where it fills some room of paper."""
+    return _fitted(setup, room).scale
+
+
+def _fitted(setup: Setup, room: tuple[float, float]) -> Plot:
+    """The face and the outline in some room of paper."""
+    width, height = setup.profile.face.size
+    u0, v0, u1, v1 = shapely.bounds(setup.profile.area).tolist()
+    low, high = (min(0.0, u0), min(0.0, v0)), (max(width, u1), max(height, v1))
+    return Plot.fitted(low, high, room, _MARGIN)
 
 
 def _stock(setup: Setup, plot: Plot) -> list[Item]:

@@ -13,6 +13,7 @@ from silhouette3d.output.sheets.dimension import LEVEL, dimension
 from silhouette3d.output.sheets.gallery import Gallery
 from silhouette3d.output.sheets.plot import Item, Plot, image, sketch, words
 from silhouette3d.part import Part
+from silhouette3d.quantity import Scale
 from silhouette3d.theme import INK, ISO, OUTLINE, PART
 from silhouette3d.view import VIEWS
 
@@ -31,36 +32,97 @@ def part_picture(part: Part, gallery: Gallery, room: tuple[float, float]) -> Ite
     return sketch(room, [image((0.0, 0.0), room, name)])
 
 
-def view_pictures(part: Part, gallery: Gallery, room: tuple[float, float]) -> list[Item]:
-    """Front, right and top view side by side at one scale, with outer dimensions."""
+def view_pictures(
+    part: Part, gallery: Gallery, room: tuple[float, float]
+) -> list[list[list[Item]]]:
+    """Front, right and top view at one scale, with outer dimensions, each way that is worth it.
+
+    Side by side in some room of paper comes last. Before it comes, where the views of a long or
+    flat part become much larger so, the top above the front, as in third angle projection, and
+    the right view beside or below that; the page then takes it if it has the room.
+    """
     low, high = part.solid.bounds
-    spans = []
+    spans = {}
     for name in THREE:
         flat = VIEWS[name].to_view([low, high])[:, :2]
-        spans.append((flat.min(axis=0), flat.max(axis=0)))
-    left, right, below, above = _MARGIN
-    across = sum(float(b[0] - a[0]) for a, b in spans)
-    up = max(float(b[1] - a[1]) for a, b in spans)
-    scale = min((room[0] - len(THREE) * (left + right)) / across, (room[1] - below - above) / up)
+        spans[name] = (_pair(flat.min(axis=0)), _pair(flat.max(axis=0)))
+    abreast, *stacked = (
+        (_scale(spans, rows, part.scale, (room[0], room[1] * taller)), rows)
+        for rows, taller in _ROWS
+    )
+    best = max(stacked)
+    ways = [best, abreast] if best[0] > _WORTH * abreast[0] else [abreast]
     return [
-        _view(part, gallery, name, Plot(_pair(a), _pair(b), scale, _MARGIN))
-        for name, (a, b) in zip(THREE, spans, strict=True)
+        [
+            [_view(part, gallery, name, Plot(*spans[name], scale, _MARGIN), way) for name in row]
+            for row in rows
+        ]
+        for way, (scale, rows) in enumerate(ways)
     ]
 
 
-def _view(part: Part, gallery: Gallery, name: str, plot: Plot) -> Item:
-    view, say = VIEWS[name], part.scale
+_ROWS: Final = (
+    ((("front", "right", "top"),), 1.0),
+    ((("top",), ("front", "right")), 1.5),
+    ((("top",), ("front",), ("right",)), 1.8),
+)
+"""Ways to lay the views, and how much taller their room may be."""
+
+_WORTH: Final = 1.25
+"""How much larger the views must become for more rows of them."""
+
+GAP: Final = 5.0
+"""mm of paper between views, across and up."""
+
+_Spans = dict[str, tuple[tuple[float, float], tuple[float, float]]]
+
+
+def _scale(
+    spans: _Spans, rows: tuple[tuple[str, ...], ...], say: Scale, room: tuple[float, float]
+) -> float:
+    """The largest scale at which rows of views fit their room, words beside short ones included."""
+    smallest, largest = 0.0, max(room) / 1e-3
+    for _ in range(_HALVINGS):
+        scale = (smallest + largest) / 2.0
+        sizes = {n: _size(Plot(*span, scale, _MARGIN), say) for n, span in spans.items()}
+        wide = max(sum(sizes[n][0] for n in row) + GAP * (len(row) - 1) for row in rows)
+        tall = sum(max(sizes[n][1] for n in row) for row in rows) + GAP * (len(rows) - 1)
+        if wide <= room[0] and tall <= room[1]:
+            smallest = scale
+        else:
+            largest = scale
+    return smallest
+
+
+_HALVINGS: Final = 50
+
+
+def _size(plot: Plot, say: Scale) -> tuple[float, float]:
+    """Width and height in mm of paper of a view with its dimensions."""
+    picture = plot.picture(_dimensions(plot, say))
+    return float(picture["width"]), float(picture["height"])
+
+
+def _dimensions(plot: Plot, say: Scale) -> list[Item]:
+    (u0, v0), (u1, v1) = plot.low, plot.high
+    return [
+        *dimension(plot, (u0, v0), (u1, v0), "below", 1, say.own(u1 - u0)),
+        *dimension(plot, (u0, v0), (u0, v1), "left", 1, say.own(v1 - v0)),
+    ]
+
+
+def _view(part: Part, gallery: Gallery, name: str, plot: Plot, way: int) -> Item:
+    view = VIEWS[name]
     (u0, v0), (u1, v1) = plot.low, plot.high
     size = ((u1 - u0) * plot.scale, (v1 - v0) * plot.scale)
     frame = Frame(view, plot.low, plot.high)
-    file = gallery.draw(f"view-{name}", [(part.solid.mesh, SOLID)], frame, size[0])
+    file = gallery.draw(f"view-{name}-{way}", [(part.solid.mesh, SOLID)], frame, size[0])
     items: list[Item] = []
     if file is not None:
         items.append(image((plot.margin[0], plot.margin[3]), size, file))
     shadow = part.solid.shadow(view)
     items.append(plot.area(shadow, line=INK if file else OUTLINE, fill=None if file else PART))
-    items += dimension(plot, (u0, v0), (u1, v0), "below", 1, say.own(u1 - u0))
-    items += dimension(plot, (u0, v0), (u0, v1), "left", 1, say.own(v1 - v0))
+    items += _dimensions(plot, part.scale)
     middle = shapely.box(u0, v0, u1, v1).centroid.x
     items.append(words((plot.spot((middle, v1))[0], 2.0), name, 7.5, bold=True))
     return plot.picture(items)

@@ -11,7 +11,7 @@ from silhouette3d.cutting.stages import Body
 from silhouette3d.output.picture.face import seen_from
 from silhouette3d.output.sheets.block_picture import block_picture
 from silhouette3d.output.sheets.cautions import DEFER, LIFT, SHORT
-from silhouette3d.output.sheets.face_picture import face_picture, file_picture, legend
+from silhouette3d.output.sheets.face_picture import face_picture, face_scale, file_picture, legend
 from silhouette3d.output.sheets.gallery import Gallery
 from silhouette3d.output.sheets.part_page import SIDES, Row
 from silhouette3d.output.sheets.setup import Setup
@@ -25,6 +25,12 @@ _BLOCK: Final = (78.0, 54.0)
 _FACE_WIDTH: Final = 108.0
 _FILE: Final = (34.0, 24.0)
 """mm of paper: room of the pictures."""
+
+_BELOW: Final = 42.0
+"""mm of paper that stand below a face as wide as the page and beside a narrower one."""
+
+_WORTH: Final = 1.25
+"""How much larger a face must become to lie across the page."""
 
 _RESTS: Final = (186.0, 194.0, 202.0, 210.0, 220.0)
 """mm of paper that all but the picture of the face may take of a page's height, margins included.
@@ -49,15 +55,25 @@ _CLAMPS: Final = {
 }
 
 
-def setup_page(setup: Setup, gallery: Gallery, height: float, say: Scale) -> dict[str, Any]:
-    """What the template needs for one setup on a page so many mm high."""
+def setup_page(
+    setup: Setup, gallery: Gallery, page: tuple[float, float], say: Scale
+) -> dict[str, Any]:
+    """Gather what the template needs for one setup.
+
+    `page` is the width of the page between its margins, and its height, in mm of paper.
+    """
+    width, height = page
+    beside = [(_FACE_WIDTH, height - rest) for rest in _RESTS]
+    across = [(width, height - rest - _BELOW) for rest in _RESTS]
+    is_long = face_scale(setup, across[0]) > _WORTH * face_scale(setup, beside[0])
     return {
         "title": f"Setup {setup.number} of {setup.count}: {setup.profile.name}",
         "seen": seen_from(setup.profile.view, setup.profile.name),
         "turning": turning(setup),
         "lying": lying(setup),
         "block": block_picture(setup, gallery, _BLOCK),
-        "faces": [face_picture(setup, say, (_FACE_WIDTH, height - rest)) for rest in _RESTS],
+        "is_long": is_long,
+        "faces": [face_picture(setup, say, room) for room in (across if is_long else beside)],
         "keys": [{"sample": item, "words": words} for item, words in legend(setup)],
         "file": setup.spec.drawing,
         "file_picture": file_picture(setup, _FILE),

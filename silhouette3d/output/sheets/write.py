@@ -93,7 +93,9 @@ def sheets(part: Part, folder: Path, paper: str, on: date, say: Scale) -> dict[s
             "name": part.name,
             "forbidden": bool(first["reasons"]),
             "part": first,
-            "setups": [setup_page(setup, pictures, height, say) for setup in setups],
+            "setups": [
+                setup_page(setup, pictures, (width - 2.0 * MARGIN, height), say) for setup in setups
+            ],
             "end": end_page(part, setups, say),
         }
 
