@@ -74,6 +74,7 @@ OUTLINES: Final[dict[str, dict[str, tuple[Run, ...]]]] = {
     "several-bodies": {"front": (box(0, 0, 15, 30), box(25, 0, 40, 30))},
     "point-contact": {"front": (box(0, 0, 20, 15), box(20, 15, 40, 30))},
     "heavy-stock": {"front": (box(0, 0, 200, 150),)},
+    "clamp-in-path": {"front": (box(0, 0, 30, 30),)},
     "released-early": {"front": (PLATE,), "top": (FROM_ABOVE,)},
     "not-released": {"front": (PLATE,)},
     "part-broken": {

@@ -18,6 +18,7 @@ Code = Literal[
     "thin-section",
     "knife-edge",
     "heavy-stock",
+    "clamp-in-path",
     "released-early",
     "not-released",
     "part-broken",

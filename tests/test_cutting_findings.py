@@ -535,3 +535,46 @@ def test_rounded_inside_corners_keep_nothing_once_the_cutter_fits() -> None:
         found = codes(findings_of(cut_of("front", area, CUBE, kerf=1.0)))
         assert ("inside-corner" in found) == fires
         assert "narrow-slot" not in found
+
+
+# --- clamp-in-path -----------------------------------------------------------------------------
+
+
+def clamped(area: Polygon, clamp: Sequence) -> list[Finding]:
+    found = findings_of(cut_of("front", area, CUBE), clamps=[clamp])
+    return [finding for finding in found if finding.code == "clamp-in-path"]
+
+
+def test_a_clamp_across_the_path() -> None:
+    """A strap of 10 mm lies across the left line of the outline: 10 mm of path, and both rims."""
+    (found,) = clamped(rect(10, 10, 30, 30), [(0.0, 15.0, 20.0, 25.0)])
+    assert found.severity == "error"
+    assert found.profile == "front"
+    # the rim may touch, and reach a tenth of the kerf in
+    assert found.value == pytest.approx(10.0 + 2 * 0.4, abs=0.01)
+    assert "runs into clamp 1, on the face, at (9.5, " in message(found)
+
+
+@pytest.mark.parametrize(("end", "meets"), [(8.9, False), (9.0, False), (9.2, True), (12.0, True)])
+def test_a_clamp_beside_the_path(end: float, meets: bool) -> None:
+    """The kerf is cut from 9 to 10 mm."""
+    assert bool(clamped(rect(10, 10, 30, 30), [(0.0, 15.0, end, 25.0)])) is meets
+
+
+@pytest.mark.parametrize(
+    ("side", "meets"), [("left", False), ("right", False), ("bottom", True), ("top", True)]
+)
+def test_a_cut_that_leaves_by_a_clamped_side(side: str, meets: bool) -> None:
+    """It runs up the middle of the block, from below it to above it."""
+    found = clamped(rect(-1, -1, 20, 41), [side])
+    assert bool(found) is meets
+    if meets:
+        assert f"runs into the clamp on the {side} side" in message(found[0])
+
+
+def test_a_cut_inside_the_stock_meets_no_clamp_on_its_sides() -> None:
+    sides = ["left", "right", "bottom", "top"]
+    assert clamped(rect(0.3, 10, 30, 30), sides[1:]) == []
+    assert clamped(rect(5, 5, 35, 35), sides) == []
+    # half a kerf off the face the rim is 0.7 mm out of it
+    assert clamped(rect(0.3, 10, 30, 30), ["left"])

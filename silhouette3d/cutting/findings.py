@@ -11,6 +11,7 @@ import shapely
 from scipy.spatial import KDTree
 
 from silhouette3d.checks.finding import Finding, Place, Severity, place
+from silhouette3d.cutting.clearance import met_clamps
 from silhouette3d.cutting.corners import Kept, kept
 from silhouette3d.cutting.kerf import Cut
 from silhouette3d.cutting.stages import Body, Cutting, Stage, of_note
@@ -66,6 +67,8 @@ def cutting_findings(
     yield from _released_early(stages)
     yield from _not_released(stages[-1], cuts)
     yield from _broken(stages, cutting.finished)
+    for k, stage in enumerate(stages, start=1):
+        yield from _clamp_in_path(stage, k)
     for k in range(len(stages)):
         yield from _loose(stages, k, limits)
     yield from _weak(holds(cutting, order, stages), limits)
@@ -152,6 +155,20 @@ def _released_early(stages: Sequence[Stage]) -> Iterator[Finding]:
             facts={"cut": k + 1, "in_setup": made == k, "cuts_left": left},
         )
         return
+
+
+def _clamp_in_path(stage: Stage, number: int) -> Iterator[Finding]:
+    """Find clamps that the cutter runs into."""
+    for met in met_clamps(stage.cut, stage.runs, stage.clamp):
+        yield Finding(
+            "clamp-in-path",
+            "error",
+            stage.cut.name,
+            stage=number - 1,
+            places=(place(stage.cut.profile.to_block(met.at), met.at),),
+            quantities={"length": Quantity(met.length, "length")},
+            facts={"cut": number, "clamp": met.number, "side": met.side},
+        )
 
 
 def _not_released(last: Stage, cuts: Sequence[Cut]) -> Iterator[Finding]:

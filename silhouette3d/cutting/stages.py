@@ -78,6 +78,8 @@ class Stage:
         What is there before the cut.
     air : float
         Shorter air between what it cuts is run through, in mm.
+    clamp : sequence of str, or of rectangles, optional
+        Where the clamps of its setup press on.
     lifted : tuple of Solid
         Offcuts lifted out before this cut.
     pieces : tuple of int
@@ -94,6 +96,7 @@ class Stage:
     bodies: tuple[Body, ...]
     before: tuple[Solid, ...]
     air: float
+    clamp: Clamp | None
     lifted: tuple[Solid, ...]
     pieces: tuple[int, ...]
     main: int
@@ -376,6 +379,7 @@ class Cutting:
             tuple(found.values()),
             tuple(self.bodies(before.made)[i] for i in before.there),
             air,
+            self.clampings[step.index].clamp,
             lifted,
             tuple(there.index(i) for i in pieces),
             there.index(self.main_piece(made)),

@@ -25,6 +25,17 @@ def _released_early(f: Finding, say: Scale) -> Told:
     )
 
 
+def _clamp_in_path(f: Finding, say: Scale) -> Told:
+    clamp = f"the clamp on the {f.facts['side']} side"
+    if f.facts["side"] is None:
+        clamp = f"clamp {f.facts['clamp']}, on the face,"
+    return Told(
+        f"cut {f.facts['cut']} ({f.profile}) runs into {clamp} at {on_face(f.places[0], say)}, "
+        f"on {say(f.quantities['length'])} of its way",
+        "clamp elsewhere, clear of the path, or on a side that no cut leaves by",
+    )
+
+
 def _not_released(f: Finding, say: Scale) -> Told:
     more = len(f.places) - 1
     return Told(
@@ -131,6 +142,7 @@ def _accept_unused(f: Finding, say: Scale) -> Told:
 
 
 WORDS: Final[Mapping[Code, Callable[[Finding, Scale], Told]]] = {
+    "clamp-in-path": _clamp_in_path,
     "released-early": _released_early,
     "not-released": _not_released,
     "part-broken": _part_broken,
