@@ -21,6 +21,7 @@ ALSO = {
     "part-broken": {"several-bodies"},
     "released-early": {"loose-offcut"},
     "thin-section": {"small-offcut"},
+    "weak-hold": {"loose-offcut"},
     "weak-tab": {"loose-offcut"},
 }
 """A part that a cut breaks is in several bodies at the end as well; a last cut that leaves the
