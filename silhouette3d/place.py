@@ -28,6 +28,7 @@ from silhouette3d.drawing.shelf import Sheet, Shelf
 from silhouette3d.errors import DrawingError, PlacementError
 from silhouette3d.job import Job, ProfileSpec
 from silhouette3d.limits import FARTHEST
+from silhouette3d.number import figure
 from silhouette3d.stock import Face, Stock
 from silhouette3d.units import GRID
 from silhouette3d.view import View
@@ -211,9 +212,10 @@ def place(
     rectangle = _rectangle(sheet, stock_layer, matrix, tolerance)
     face = stock.face(spec.sight)
     box = shapely.bounds(_moved_area(outline.polygons, matrix))
-    if np.ptp(box.reshape(2, 2), axis=0).max() > FARTHEST:
+    longest = float(np.ptp(box.reshape(2, 2), axis=0).max())
+    if longest > FARTHEST:
         raise PlacementError(
-            f"the outline is {np.ptp(box.reshape(2, 2), axis=0).max():.6g} mm long as placed, and "
+            f"the outline is {figure(longest, 6)} mm long as placed, and "
             f"more than {FARTHEST:g} mm is not taken",
             where=f"{drawing.path} (profile {name!r})",
             todo="check scale and units of this profile in the job",
@@ -335,7 +337,7 @@ def _rectangle(
     if len(area.geoms) != 1 or not math.isclose(hull, (u1 - u0) * (v1 - v0), rel_tol=_NOT_STRAIGHT):
         raise DrawingError(
             f"the stock on layer {layer!r} is not one upright rectangle; it reaches from "
-            f"({u0:.6g}, {v0:.6g}) to ({u1:.6g}, {v1:.6g})",
+            f"({figure(u0, 6)}, {figure(v0, 6)}) to ({figure(u1, 6)}, {figure(v1, 6)})",
             where=str(sheet.drawing.path),
             todo="draw the stock's face as a rectangle, or name another layer as stock_layer",
         )

@@ -19,6 +19,7 @@ from typing import Final, Literal
 
 import numpy as np
 
+from silhouette3d.number import fixed
 from silhouette3d.view import VIEWS, Array, View
 
 Axis = Literal["right", "away", "up"]
@@ -204,7 +205,7 @@ def degrees_text(degrees: float) -> str:
     >>> degrees_text(45.0), degrees_text(12.3456)
     ('45°', '12.35°')
     """
-    return f"{degrees:.2f}".rstrip("0").rstrip(".") + "°"
+    return fixed(degrees, 2) + "°"
 
 
 def _trouble(turns: tuple[Turn, ...]) -> tuple[int, bool, float]:

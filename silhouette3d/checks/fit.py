@@ -12,6 +12,7 @@ from shapely import MultiPolygon, Polygon
 
 from silhouette3d.checks.drawn import doubt_of
 from silhouette3d.checks.finding import Finding, place
+from silhouette3d.number import figure
 from silhouette3d.place import Profile
 from silhouette3d.quantity import Quantity
 from silhouette3d.stock import Stock
@@ -60,7 +61,7 @@ class SharedAxis:
                 return letter
         if (drawn := _drawn_on(self.direction, self.profiles)) is not None:
             return f"{'uv'[drawn[1]]} of {_known_as(drawn[0])}"
-        return "(" + ", ".join(f"{v:.3g}" for v in np.round(self.direction, 6) + 0.0) + ")"
+        return "(" + ", ".join(figure(float(v), 3) for v in np.round(self.direction, 6) + 0.0) + ")"
 
     @property
     def zero(self) -> float:

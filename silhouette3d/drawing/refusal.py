@@ -10,6 +10,7 @@ from silhouette3d.drawing.curve import Curve, Point
 from silhouette3d.drawing.drawing import Drawing
 from silhouette3d.drawing.survey import EndKind, OpenEnd, Stray, StrayKind, Survey
 from silhouette3d.errors import DrawingError
+from silhouette3d.number import figure
 from silhouette3d.quantity import area_text
 from silhouette3d.units import CLOSE_GAP, MM_PER, Unit
 
@@ -48,11 +49,12 @@ def place_text(point: Point, drawing: Drawing) -> str:
     >>> place_text((25.4, 12.7), Drawing(Path("a.dxf"), (), "inch", True, mm_per_unit=25.4))
     '(1, 0.5) inch = (25.4, 12.7) mm'
     """
-    mm = f"({point[0]:.6g}, {point[1]:.6g}) mm"
+    mm = f"({figure(point[0], 6)}, {figure(point[1], 6)}) mm"
     per = drawing.mm_per_unit
     if per == 1.0:
         return mm
-    return f"({point[0] / per:.6g}, {point[1] / per:.6g}) {drawing.unit.partition(' (')[0]} = {mm}"
+    own = f"({figure(point[0] / per, 6)}, {figure(point[1] / per, 6)})"
+    return f"{own} {drawing.unit.partition(' (')[0]} = {mm}"
 
 
 def not_closed(drawing: Drawing, survey: Survey) -> DrawingError:
@@ -95,14 +97,16 @@ def _faults(survey: Survey, at: Callable[[Point], str]) -> Iterator[str]:
         one, other = widest
         count = f"{len(gaps)} gaps, the widest" if len(gaps) > 1 else "a gap"
         yield (
-            f"the outline is open: {count} of {one.width:.4g} mm between {_named(one)} at "
+            f"the outline is open: {count} of {figure(one.width, 4)} mm between {_named(one)} at "
             f"{at(one.at)} and {_named(other)} at {at(other.at)}"
         )
     if survey.region.is_empty and survey.strays and not gaps:
         end = min(survey.open_ends, key=lambda one: one.width)
         words = f"the outline is open: {_named(end)} ends at {at(end.at)}"
         if end.nearest is not None:
-            words += f", the nearest loose end is at {at(end.nearest)}, {end.width:.4g} mm away"
+            words += (
+                f", the nearest loose end is at {at(end.nearest)}, {figure(end.width, 4)} mm away"
+            )
         elif len(survey.open_ends) > 1:
             words += f" and {at(survey.open_ends[1].at)}"
         yield words

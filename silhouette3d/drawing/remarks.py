@@ -11,6 +11,7 @@ from silhouette3d.drawing.knot import Knot
 from silhouette3d.drawing.nest import Common
 from silhouette3d.drawing.net import Gap, Joined
 from silhouette3d.drawing.silhouette import Silhouette
+from silhouette3d.number import figure
 from silhouette3d.units import MERGE
 
 __all__ = ["at_text", "declared", "left_out", "mended", "outermost", "repeats", "unseen"]
@@ -18,7 +19,7 @@ __all__ = ["at_text", "declared", "left_out", "mended", "outermost", "repeats", 
 
 def at_text(point: Point) -> str:
     """A place in mm."""
-    return f"({point[0]:.6g}, {point[1]:.6g})"
+    return f"({figure(point[0], 6)}, {figure(point[1], 6)})"
 
 
 def outermost(found: Silhouette) -> str:
@@ -73,15 +74,15 @@ def mended(gaps: Sequence[Gap], knots: Sequence[Knot]) -> Iterator[str]:
     if gaps:
         widest = max(gaps, key=lambda gap: gap.width)
         yield (
-            f"joined {len(gaps)} gap{'s' * (len(gaps) > 1)}, the widest {widest.width:.3g} mm "
-            f"at {at_text(widest.start)}"
+            f"joined {len(gaps)} gap{'s' * (len(gaps) > 1)}, the widest "
+            f"{figure(widest.width, 3)} mm at {at_text(widest.start)}"
         )
     if knots:
         thickest = max(knots, key=lambda knot: (knot.width, knot.reach))
         yield (
             f"cut off {len(knots)} knot{'s' * (len(knots) > 1)} where lines cross beside their "
-            f"ends, the widest {thickest.width:.2g} mm wide and {thickest.reach:.3g} mm long "
-            f"at {at_text(thickest.at)}"
+            f"ends, the widest {figure(thickest.width, 2)} mm wide and "
+            f"{figure(thickest.reach, 3)} mm long at {at_text(thickest.at)}"
         )
 
 

@@ -6,6 +6,8 @@ from collections import Counter
 from collections.abc import Iterable, Iterator
 from typing import Final
 
+from silhouette3d.number import figure
+
 __all__ = ["WIDE", "Remarks"]
 
 WIDE: Final = 0.5
@@ -62,7 +64,7 @@ class Remarks:
             count = len(self._wide)
             yield (
                 f"left the width of {count} stroke{'s' * (count > 1)} out of account, up to "
-                f"{max(self._wide):.3g} mm: the outline runs along the middle of a stroke"
+                f"{figure(max(self._wide), 3)} mm: the outline runs along the middle of a stroke"
             )
         yield from more
         yield from (f"ignored {n} use of {what}" for what, n in self._uses.items())

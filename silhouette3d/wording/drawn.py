@@ -28,7 +28,7 @@ def resized(units: str | None, scale: float | None) -> str:
     >>> resized("in", None), resized(None, 10.0)
     ('units = "in"', 'scale = 10')
     """
-    return f'units = "{units}"' if units else f"scale = {scale:.8g}"
+    return f'units = "{units}"' if units else f"scale = {figure(scale or 1.0, 8)}"
 
 
 def of_doubt(doubt: Doubt, scale: Scale) -> str:

@@ -16,6 +16,7 @@ from shapely import MultiPolygon
 
 from silhouette3d.checks.shadow import wider_than
 from silhouette3d.job import TabSpec
+from silhouette3d.number import figure
 from silhouette3d.output.picture.paper import DPI, draw_area
 from silhouette3d.place import Profile
 from silhouette3d.stock import Stock
@@ -178,7 +179,7 @@ def seen_from(view: View, name: str) -> str:
         return ""
     if view.name.partition(",")[0] in VIEWS:
         return f"seen from the {view.name}"
-    return "looking along (" + ", ".join(f"{value + 0.0:.3g}" for value in view.look) + ")"
+    return "looking along (" + ", ".join(figure(value + 0.0, 3) for value in view.look) + ")"
 
 
 def view_title(view: View, name: str) -> str:

@@ -125,7 +125,9 @@ window.silhouetteScene = (() => {
 
       const told = computed(() => {
         const { per, name, digits } = props.unit;
-        const write = (mm) => (mm / per).toFixed(digits).replace(/^-(0\.?0*)$/, "$1");
+        const tenth = 10 ** digits; // halves away from zero, whatever binary number stands for them
+        const rounded = (x) => (Math.sign(x) * Math.round(Math.abs(x) * tenth * (1 + 1e-12))) / tenth;
+        const write = (mm) => rounded(mm / per).toFixed(digits).replace(/^-(0\.?0*)$/, "$1");
         const where = ({ at, corner }) =>
           `x ${write(at[0])}  y ${write(at[1])}  z ${write(at[2])} ${name}${corner ? " (corner)" : ""}`;
         const [a, b] = points.value;
