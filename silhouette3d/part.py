@@ -23,17 +23,17 @@ from silhouette3d.checks.sections import (
     thin_sections,
 )
 from silhouette3d.checks.shadow import unfilled
-from silhouette3d.cutting.findings import Limits, cutting_findings
+from silhouette3d.cutting.findings import Limits, cutting_findings, plan_findings
 from silhouette3d.cutting.holding import refuse_stray_clamps
 from silhouette3d.cutting.kerf import Cut
 from silhouette3d.cutting.order import Order, orders
-from silhouette3d.cutting.propose import Proposal, propose
+from silhouette3d.cutting.propose import Proposal, propose, tab_changes
 from silhouette3d.cutting.stages import Cutting, Stage
 from silhouette3d.cutting.stubs import joins
 from silhouette3d.cutting.tabs import with_tabs
 from silhouette3d.drawing.shelf import Sheet
 from silhouette3d.engines import told_in_words
-from silhouette3d.job import Job, ProfileSpec
+from silhouette3d.job import Job, KeyPath, ProfileSpec
 from silhouette3d.known import Known
 from silhouette3d.materials import Material, find_material
 from silhouette3d.measure.mass import MassProperties
@@ -254,16 +254,42 @@ class Part:
         clear = self.job.cutting.clear_offcuts
         return orders(self.cutting, self.density, clear_offcuts=clear, progress=progress)
 
-    def tabs(self) -> Proposal:
-        """Tabs to add so that the part is held until the last cut; none if it is."""
+    def tabs(self, *, replace: bool = False) -> Proposal:
+        """Tabs to add so that the part is held until the last cut; none if it is.
+
+        Parameters
+        ----------
+        replace : bool
+            Whether they take the place of those in the job file; those in drawings stay.
+        """
+        bare = self.without_tabs if replace else self
         settings = self.job.cutting
         return propose(
-            self.cutting,
-            self.order_of_cuts,
+            bare.cutting,
+            bare.order_of_cuts,
             width=settings.tab_width,
             tab_area=settings.tab_area,
             clear_offcuts=settings.clear_offcuts,
         )
+
+    @property
+    def without_tabs(self) -> Self:
+        """The part of a job without the tabs of the job file."""
+        listed = enumerate(self.job.profile)
+        none: dict[KeyPath, object] = {("profile", i, "tab"): [] for i, spec in listed if spec.tab}
+        return self.again(self.job.changed(none)) if none else self
+
+    def with_tabs(self, found: Proposal, *, replace: bool = False) -> Self:
+        """The part of the job with some tabs added, or in the place of those in the job file."""
+        bare = self.without_tabs if replace else self
+        return bare.again(bare.job.changed(tab_changes(bare.job, found.places)))
+
+    @cached_property
+    def wrong_plan(self) -> tuple[Finding, ...]:
+        """What is to mend in how the part is held and comes free, as among `findings`."""
+        found = plan_findings(self.cutting, self.order_of_cuts, self.stages, self._limits)
+        told = accepted(found, self._accepts)
+        return worst_first(one_for_each_cause([one for one in told if one.is_to_mend]))
 
     @cached_property
     def shared_axes(self) -> tuple[SharedAxis, ...]:

@@ -12,6 +12,7 @@ import pytest
 from rich.console import Console, RenderableType
 
 import silhouette3d
+from silhouette3d import Finding
 from silhouette3d.cli.cut_tables import MOST_ROWS, orders_table, stages_tables, tabs_table
 from silhouette3d.cutting.order import Order
 from silhouette3d.cutting.places import Place
@@ -80,29 +81,36 @@ PLACE = Place(0, (10.0, 2.5), 2.0, 8.0, 0.0)
 STUB = replace(PLACE, witness=3.0)
 
 
+LOOSE = Finding(
+    "released-early", "error", "front", facts={"cut": 1, "in_setup": False, "cuts_left": 2}
+)
+
+
 @pytest.mark.parametrize(
-    ("found", "words"),
+    ("found", "wrong", "words"),
     [
-        (Proposal((PLACE,), True, True), "which severs them without a mark."),
-        (Proposal((PLACE, STUB), True, True), "No place without a mark was found."),
-        (Proposal((STUB,), False, True), "Even with all of these the part is not held"),
-        (Proposal((), False, True), "No tab helps"),
-        (Proposal((), True, True), "No tabs are needed"),
+        (Proposal((PLACE,), True, True, 8.0), [], "which severs them without a mark."),
+        (Proposal((PLACE, STUB), True, True, 8.0), [], "No place without a mark was found."),
+        (Proposal((STUB,), False, True), [LOOSE], "With these, the part is loose after cut 1"),
+        (Proposal((), False, True), [LOOSE], "As it is, the part is loose after cut 1"),
+        (Proposal((), True, True, 8.0), [], "No tabs are needed"),
     ],
     ids=["clean", "marks", "not held", "none helps", "none needed"],
 )
-def test_what_tabs_are_worth(found: Proposal, words: str) -> None:
-    told = text_of(tabs_table(tugboat(), found, MM))
+def test_what_tabs_are_worth(found: Proposal, wrong: list[Finding], words: str) -> None:
+    told = text_of(tabs_table(tugboat(), found, wrong, MM))
     assert words in told
     assert ("a stub of 3 mm²" in told) == (STUB in found.places)
     assert ("no mark" in told) == (PLACE in found.places)
     assert ("u 10, v 2.5 mm" in told) == bool(found.places)
+    assert ("held by 8 mm² or more" in told) == bool(found.places and not wrong)
 
 
 def test_tabs_that_keep_the_part_joined_to_waste() -> None:
     part = silhouette3d.load(ROOT / "samples" / "faulty" / "not-released")
     assert not part.comes_free
-    assert "joined to waste" in text_of(tabs_table(part, Proposal((), True, False), MM))
+    told = text_of(tabs_table(part, Proposal((), True, False), part.wrong_plan, MM))
+    assert "join the part to waste" in told.replace("\n", " ")
 
 
 def test_of_many_pieces_the_part_is_listed_and_the_small_ones_are_counted() -> None:

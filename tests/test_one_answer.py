@@ -111,3 +111,67 @@ def test_a_frame_is_held_in_the_order_in_which_its_slug_is_lifted_out(
 def test_an_order_holds_that_needs_an_offcut_lifted_out(run: Run, tmp_path: Path) -> None:
     orders = told(run, "order", cells(tmp_path / "job"))["orders"]
     assert {tuple(o["order"]): o["released_after"] for o in orders}[("p1", "p0", "p2")] is None
+
+
+# --- tabs --------------------------------------------------------------------------------------
+
+PLAN = {"clamp-in-path", "released-early", "not-released", "part-broken", "weak-tab", "weak-hold"}
+
+
+def plate(folder: Path, *, skin: float = 5.0, tab: str = "") -> Path:
+    """A plate so far from the block's right side, with the same seen from above."""
+    outer = block(5, 5, 39 - skin, 35)
+    more = {"front": f"[[profile.tab]]\nat = [{39 - skin}, 20.0]\nwidth = 2.0" if tab else ""}
+    return write_job(folder, (40.0, 40.0, 40.0), {"front": [outer], "top": [outer]}, more=more)
+
+
+def on_a_skin(folder: Path) -> Path:
+    """A tab in the job stands on a skin of 0.05 mm; its other side stands on 4 mm."""
+    return plate(folder, skin=0.05, tab="there")
+
+
+def all_skin(folder: Path) -> Path:
+    """0.02 mm of the block beyond the kerf on all sides: nothing to stand on."""
+    outer = block(1.02, 1.02, 38.98, 38.98)
+    return write_job(folder, (40.0, 40.0, 40.0), {"front": [outer], "top": [outer]})
+
+
+def stuck(folder: Path) -> Path:
+    """A tab that the last cut does not sever, as it runs inside the last outline."""
+    front, top = block(5, 5, 35, 35), block(2, 5, 38, 35)
+    more = {"front": "[[profile.tab]]\nat = [5.0, 20.0]\nwidth = 2.0"}
+    return write_job(folder, (40.0, 40.0, 40.0), {"front": [front], "top": [top]}, more=more)
+
+
+@pytest.mark.parametrize("replace", [[], ["--replace"]], ids=["added", "replaced"])
+@pytest.mark.parametrize(
+    "make", [plate, on_a_skin, all_skin, stuck, frame, cells, tabbed], ids=lambda m: m.__name__
+)
+def test_tabs_are_written_only_if_check_finds_the_plan_sound(
+    run: Run, tmp_path: Path, make: Any, replace: list[str]
+) -> None:
+    job = make(tmp_path / "job")
+    before = job.read_bytes()
+    found = told(run, "tabs", job, *replace)
+    status, out, _ = run("tabs", job, "--write", *replace)
+    codes = {one["code"] for one in told(run, "check", job)["findings"]} & PLAN
+    assert status == (1 if found["to_mend"] else 0)
+    if found["to_mend"]:
+        assert job.read_bytes() == before
+        assert "Nothing written." in out
+        assert codes
+    else:
+        assert not codes
+        assert (job.read_bytes() != before) == ("Wrote" in out)
+        assert run("tabs", job)[0] == 0  # and it finds nothing more to do
+
+
+def test_a_tab_on_a_skin_is_replaced_by_one_that_stands_on_more(run: Run, tmp_path: Path) -> None:
+    job = on_a_skin(tmp_path / "job")
+    assert "weak-hold" in {one["code"] for one in told(run, "check", job)["findings"]}
+    status, out, _ = run("tabs", job, "--write", "--replace")
+    assert (status, "Wrote" in out) == (0, True)
+    assert told(run, "tabs", job)["hold_mm2"] >= 5.0
+    assert f"at = [{39 - 0.05}, 20.0]" not in job.read_text()
+    assert told(run, "check", job)["findings"] is not None
+    assert PLAN.isdisjoint(one["code"] for one in told(run, "check", job)["findings"])

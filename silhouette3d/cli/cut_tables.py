@@ -13,12 +13,13 @@ from silhouette3d.cutting.propose import NO_WITNESS
 from silhouette3d.cutting.stages import of_note
 from silhouette3d.quantity import Scale
 from silhouette3d.units import MM3_PER_CM3
+from silhouette3d.wording import told
 from silhouette3d.wording.runs import starts_text
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
 
-    from silhouette3d import Part
+    from silhouette3d import Finding, Part
     from silhouette3d.cutting.order import Order
     from silhouette3d.cutting.propose import Proposal
     from silhouette3d.cutting.stages import Body, Stage
@@ -139,14 +140,23 @@ def _reason(orders: Sequence[Order], *, lifted: bool) -> str:
     return f"Best: {', '.join(best.names)}: {reason}. Loose offcuts are {offcuts}, as the job says."
 
 
-def tabs_table(part: Part, found: Proposal, say: Scale) -> Iterator[RenderableType]:
-    """What `tabs` prints: places, what holds there, and what they leave."""
+def tabs_table(
+    part: Part, found: Proposal, wrong: Sequence[Finding], say: Scale, *, replace: bool = False
+) -> Iterator[RenderableType]:
+    """What `tabs` prints: places, what holds there, what they leave, and what is still wrong."""
     yield Text(part.name, style="bold")
-    if not found.places:
-        yield Text(_no_tabs(found))
-        return
+    if found.places:
+        yield _places(part, found, say)
+    yield Text(_verdict(found, wrong, say, in_job=_has_tabs(part) and not replace))
+
+
+def _has_tabs(part: Part) -> bool:
+    return any(spec.tab for spec in part.job.profile)
+
+
+def _places(part: Part, found: Proposal, say: Scale) -> Table:
     table = Table(box=box.SIMPLE_HEAD, pad_edge=False, show_edge=False)
-    for name in ("Profile", "At, on the face", "Width", "Holds by", "Leaves"):
+    for name in ("Profile", "At, on the face", "Width", "Section", "Leaves"):
         table.add_column(name, no_wrap=True)
     for place in found.places:
         leaves = "no mark"
@@ -159,33 +169,25 @@ def tabs_table(part: Part, found: Proposal, say: Scale) -> Iterator[RenderableTy
             say.area(place.holding),
             leaves,
         )
-    yield table
-    yield Text(_verdict(found))
+    return table
 
 
-def _no_tabs(found: Proposal) -> str:
-    if not found.holds:
-        return (
-            "No tab helps: where the part comes loose, the clamps hold nothing that a tab could "
-            "join it to. Change clamp, or the order."
+def _verdict(found: Proposal, wrong: Sequence[Finding], say: Scale, *, in_job: bool) -> str:
+    if wrong:
+        lead = "With these" if found.places else "As it is"
+        told_of = "; ".join(told(one, say).message for one in wrong)
+        helps = (
+            "`--replace` looks for better places than those of the job file."
+            if in_job
+            else "No tabs were found that cure this."
         )
-    if not found.frees:
-        return (
-            "No tabs are missing, but those that the job has keep the part joined to waste after "
-            "the last cut: take them out of the job and ask again for better places."
-        )
-    return "No tabs are needed: the part is held until the last cut and free after it."
-
-
-def _verdict(found: Proposal) -> str:
-    if not found.holds:
-        return (
-            "Even with all of these the part is not held until the last cut: "
-            "try another order (`silhouette3d order`) or clamp another body."
-        )
+        return f"{lead}, {told_of}. {helps}"
+    if not found.places:
+        return "No tabs are needed: the part is held until the last cut and free after it."
+    firm = f"With these the part is held by {say.area(found.hold)} or more until the last cut"
     if any(place.witness > NO_WITNESS for place in found.places):
-        return "With these the part is held until the last cut. No place without a mark was found."
-    return "With these the part is held until the last cut, which severs them without a mark."
+        return f"{firm}. No place without a mark was found."
+    return f"{firm}, which severs them without a mark."
 
 
 def _pieces(count: int) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import shlex
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
     from silhouette3d.cutting.stages import Body, Stage
 
 Write = Annotated[bool, Parameter("--write")]
+Replace = Annotated[bool, Parameter("--replace")]
 
 
 def stages(job: Path, /, *, units: InUnits = None, as_json: AsJson = False) -> None:
@@ -109,7 +111,8 @@ def order(
     best = found[0]
     holds = best.holds
     if write and holds and best.names != part.job.order:
-        _save(part, {("cutting", "order"): list(best.names)}, quiet=as_json)
+        ordered = part.again(part.job.changed({("cutting", "order"): list(best.names)}))
+        _save(ordered, quiet=as_json)
     elif write and not as_json:
         say("Nothing written: " + ("this is its order already." if holds else "no order holds."))
     return 0 if holds else FOUND
@@ -127,7 +130,13 @@ def _order_values(one: Order) -> dict[str, Any]:
 
 
 def tabs(
-    job: Path, /, *, write: Write = False, units: InUnits = None, as_json: AsJson = False
+    job: Path,
+    /,
+    *,
+    write: Write = False,
+    replace: Replace = False,
+    units: InUnits = None,
+    as_json: AsJson = False,
 ) -> int:
     """Find places for tabs that hold the part until the last cut and leave no mark.
 
@@ -136,28 +145,33 @@ def tabs(
     job
         A job file, or a folder that holds a job.toml.
     write
-        Put the tabs into the job file; its comments stay.
+        Put the tabs into the job file; its comments stay. Nothing is written with which `check`
+        would still find the part badly held, broken or not released.
+    replace
+        Put them in the place of the tabs in the job file; those in drawings stay.
     units
         Tell numbers in mm, in, or both; in the job's own unless told.
     as_json
         Print JSON instead of a table, in mm.
     """
     part = work_out(job)
-    from silhouette3d.cutting.propose import tab_changes
-
     with step("looking for tabs"):
-        found = part.tabs()
+        found = part.tabs(replace=replace)
+        after = part.with_tabs(found, replace=replace)
+        wrong = after.wrong_plan
+    changes = after.job != part.job
     if as_json:
-        print_json(tabs_values(part, found))
+        print_json(tabs_values(part, found) | {"to_mend": [one.code for one in wrong]})
     else:
         from silhouette3d.cli.cut_tables import tabs_table
 
-        show_table(*tabs_table(part, found, part.scale_in(units)))
-    if write and found.places and found.holds:
-        _save(part, tab_changes(part.job, found.places), quiet=as_json)
+        scale = part.scale_in(units)
+        show_table(*tabs_table(part, found, wrong, scale, replace=replace))
+    if write and changes and not wrong:
+        _save(after, quiet=as_json)
     elif write and not as_json:
         say("Nothing written.")
-    return 0 if found.holds and (found.places or found.frees) else FOUND
+    return FOUND if wrong else 0
 
 
 def tabs_values(part: Part, found: Proposal) -> dict[str, Any]:
@@ -174,27 +188,24 @@ def tabs_values(part: Part, found: Proposal) -> dict[str, Any]:
             for place in found.places
         ],
         "holds": found.holds,
+        "hold_mm2": None if math.isinf(found.hold) else found.hold,
     }
 
 
-def _save(part: Part, changes: dict[tuple[str | int, ...], object], *, quiet: bool) -> None:
-    """Write the changes into the job file, and say what the stages then are."""
-    from silhouette3d.facade import Part as Whole
+def _save(after: Part, *, quiet: bool) -> None:
+    """Write a changed job into its file, and say what the stages then are."""
     from silhouette3d.job_save import save_job
 
-    job = part.job.changed(changes)
     with step("cutting on trial"):
-        after = Whole(job)
-        _ = after.comes_free
-    save_job(job)
+        wrong = after.wrong_plan
+    save_job(after.job)
     if quiet:
         return
-    say(f"Wrote {job.path}.")
-    early = [stage.cut.name for stage in after.stages[:-1] if not stage.part_is_held]
-    if early:
-        say(f"With this, the part is loose after the cut of {early[0]}.")
-    elif not after.comes_free:
-        say("With this, the part is held, but still joined to waste after the last cut.")
+    path = after.job.path
+    say(f"Wrote {path}.")
+    if wrong:
+        command = shlex.join(["silhouette3d", "check", str(path)])
+        say(f"With this, the part is held until the last cut, but see `{command}`.")
     else:
-        command = shlex.join(["silhouette3d", "stages", str(job.path)])
+        command = shlex.join(["silhouette3d", "stages", str(path)])
         say(f"With this, the part is held until the last cut and free after it: see `{command}`.")

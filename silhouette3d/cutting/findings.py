@@ -15,7 +15,7 @@ from silhouette3d.cutting.clearance import met_clamps
 from silhouette3d.cutting.corners import Kept, kept
 from silhouette3d.cutting.kerf import Cut
 from silhouette3d.cutting.stages import Body, Cutting, Stage, of_note
-from silhouette3d.cutting.strength import Hold
+from silhouette3d.cutting.strength import ROUNDING, Hold
 from silhouette3d.cutting.stubs import Stub, joins, stubs
 from silhouette3d.quantity import Quantity
 from silhouette3d.solid import Solid
@@ -64,18 +64,28 @@ def cutting_findings(
         See there.
     """
     cuts = [stage.cut for stage in stages]
-    yield from _released_early(stages)
-    yield from _not_released(stages[-1], cuts)
-    yield from _broken(stages, cutting.finished)
-    for k, stage in enumerate(stages, start=1):
-        yield from _clamp_in_path(stage, k)
+    yield from plan_findings(cutting, order, stages, limits)
     for k in range(len(stages)):
         yield from _loose(stages, k, limits)
-    yield from _weak(holds(cutting, order, stages), limits)
     for stub in stubs(stages[-1], cuts):
         yield _witness(stub)
     for cut in cuts:
         yield from _corners(cut, as_cut, limits)
+
+
+def plan_findings(
+    cutting: Cutting, order: Sequence[int], stages: Sequence[Stage], limits: Limits
+) -> Iterator[Finding]:
+    """Find what is wrong with how the part is held, and with how it comes free.
+
+    What tabs and orders are proposed by: a plan that has none of these to mend is sound.
+    """
+    yield from _released_early(stages)
+    yield from _not_released(stages[-1], [stage.cut for stage in stages])
+    yield from _broken(stages, cutting.finished)
+    for k, stage in enumerate(stages, start=1):
+        yield from _clamp_in_path(stage, k)
+    yield from _weak(holds(cutting, order, stages), limits)
 
 
 @dataclass(frozen=True, eq=False)
@@ -114,7 +124,7 @@ def _weak(found: Iterable[Held], limits: Limits) -> Iterator[Finding]:
         cut = held.hold.cut or held.setup.cut
         key = held.hold.in_tabs, cut.name
         if held.hold.area < min(
-            limits.tab_area, weakest[key].hold.area if key in weakest else np.inf
+            limits.tab_area * (1.0 - ROUNDING), weakest[key].hold.area if key in weakest else np.inf
         ):
             weakest[key] = held
     for (in_tabs, name), held in weakest.items():

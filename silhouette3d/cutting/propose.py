@@ -10,14 +10,16 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Final
 
 import numpy as np
 
+from silhouette3d.cutting.findings import holds
 from silhouette3d.cutting.places import MOST_PLACES, NO_WITNESS, Place, places_for
 from silhouette3d.cutting.stages import Cutting, Stage
+from silhouette3d.cutting.strength import ROUNDING
 from silhouette3d.cutting.stubs import joins, standing_section
 from silhouette3d.cutting.tabs import tab_at
 from silhouette3d.job import Job, KeyPath
@@ -38,11 +40,15 @@ class Proposal:
         Whether the part is held until the last cut.
     frees : bool
         Whether the last cut frees it: no tab still joins it to waste.
+    hold : float
+        Least section in mm² on the way from part to clamp, at any stage before the last; 0 if
+        it is not held.
     """
 
     places: tuple[Place, ...]
     holds: bool
     frees: bool
+    hold: float = field(default=0.0, compare=False)
 
 
 def propose(
@@ -70,7 +76,8 @@ def propose(
         As the job says.
     """
     trial = _Trial(cutting, (), cutting, order, clear_offcuts)
-    if trial.strength >= tab_area:
+    firm = tab_area * (1.0 - ROUNDING)
+    if trial.strength >= tab_area and trial.hold >= firm:
         return trial.proposal
     found = [places_for(cutting, i, order[-1], width, tab_area / 2.0) for i in order[:-1]]
     trial = trial.again([place for some in found for place in some])
@@ -91,8 +98,23 @@ def propose(
         fewer = trial.again([p for p in trial.places if p is not place])
         if will_do(fewer):
             trial = fewer
-    return trial.proposal
+    return _firm(trial, found, firm).proposal
 
+
+def _firm(trial: _Trial, found: Sequence[Sequence[Place]], enough: float) -> _Trial:
+    """Tabs that what they stand on bears: more than asked for where they stand on little."""
+    best = trial
+    for count in range(1, MOST_PLACES + 1):
+        if best.hold >= enough:
+            break
+        more = trial.again([place for some in found for place in some[:count]])
+        if more.strength >= 0.0 and more.hold > best.hold * (1.0 + _MORE):
+            best = more
+    return best
+
+
+_MORE: Final = 0.01
+"""Share by which a hold must be better to be worth more tabs."""
 
 _ROUNDING: Final = 1e-9
 """Share of a section: the same tabs summed up in another order hold as much."""
@@ -128,11 +150,19 @@ class _Trial:
         """As `_strength` says."""
         return _strength(self.stages)
 
+    @cached_property
+    def hold(self) -> float:
+        """Least section in mm² on the way from part to clamp at any stage; 0 if it is not held."""
+        if self.strength < 0.0:
+            return 0.0
+        found = holds(self.cutting, self.order, self.stages)
+        return min((one.hold.area for one in found), default=float(np.inf))
+
     @property
     def proposal(self) -> Proposal:
         """These tabs."""
         frees = not joins(self.stages[-1], [stage.cut for stage in self.stages])
-        return Proposal(self.places, self.strength >= 0.0, frees)
+        return Proposal(self.places, self.strength >= 0.0, frees, self.hold)
 
 
 def _strength(stages: Sequence[Stage]) -> float:

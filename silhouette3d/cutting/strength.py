@@ -56,13 +56,25 @@ from silhouette3d.solid.mesh import Indices
 from silhouette3d.stock import Stock
 from silhouette3d.view import Array, View
 
-__all__ = ["APART", "MOST_AT_ONCE", "SLACK", "Direction", "Hold", "Joints", "directions"]
+__all__ = [
+    "APART",
+    "MOST_AT_ONCE",
+    "ROUNDING",
+    "SLACK",
+    "Direction",
+    "Hold",
+    "Joints",
+    "directions",
+]
 
 APART: Final = 1e-5
 """mm. Cells of different directions are shifted by less than this."""
 
 MOST_AT_ONCE: Final = 3
 """Directions whose cells are crossed with each other."""
+
+ROUNDING: Final = 1e-4
+"""Share of a section by which it may be off for cells that are shifted apart."""
 
 _INWARD: Final = 4.0 * APART
 """mm. The surface that clamps press on is looked at this deep, inside all shifted cells."""
