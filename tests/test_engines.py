@@ -118,8 +118,11 @@ def job(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 # Every question a part answers.
 
-PLAIN = {"density", "material", "name", "order_of_cuts", "stock", "stock_mass"}
+PLAIN = {"density", "material", "name", "order_of_cuts", "scale", "stock", "stock_mass"}
 """Questions that need no engine."""
+
+ABOUT = {"accepts", "scale_in", "told"}
+"""Questions about what one has already, which need none either."""
 
 GIVEN: dict[str, tuple[Any, ...]] = {
     "export": ("pillar.stl",),
@@ -144,7 +147,7 @@ def is_asked(member: object) -> bool:
 QUESTIONS = [
     name
     for name, _ in inspect.getmembers(silhouette3d.Part, is_asked)
-    if not name.startswith("_") and name not in {"again", *PLAIN}
+    if not name.startswith("_") and name not in {"again", *ABOUT, *PLAIN}
 ]
 
 
@@ -288,7 +291,7 @@ def test_a_bare_runtime_error_counts_only_out_of_the_room_of_the_engine(
 ) -> None:
     """Python has some of its own: a dictionary that changed while it was walked through."""
 
-    def shrinking(*given: object) -> None:
+    def shrinking(*given: object, **named: object) -> None:
         table = {1: 1}
         for key in table:
             del table[key]

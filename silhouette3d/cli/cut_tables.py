@@ -63,10 +63,13 @@ def _bodies(stage: Stage, density: float, say: Scale) -> Table:
     bodies = list(stage.bodies)
     if stage.main >= MOST_ROWS:  # the part is always listed
         bodies.insert(MOST_ROWS - 1, bodies.pop(stage.main))
-    listed = [b for b in bodies[:MOST_ROWS] if b.is_part or of_note([b])]
-    for body in listed:
-        table.add_row(*_row(body, density, say))
-    if rest := [b for b in bodies if not any(b is one for one in listed)]:
+    rest = bodies[MOST_ROWS:]
+    for body in bodies[:MOST_ROWS]:
+        if body.is_part or of_note([body]):
+            table.add_row(*_row(body, density, say))
+        else:
+            rest.append(body)
+    if rest:
         mass = sum(body.solid.volume for body in rest) * density / MM3_PER_CM3
         table.add_row(f"and {len(rest)} more", say.mass(mass))
     return table
