@@ -216,7 +216,7 @@ def place(
     if longest > FARTHEST:
         raise PlacementError(
             f"the outline is {figure(longest, 6)} mm long as placed, and "
-            f"more than {FARTHEST:g} mm is not taken",
+            f"more than {figure(FARTHEST)} mm is not taken",
             where=f"{drawing.path} (profile {name!r})",
             todo="check scale and units of this profile in the job",
         )

@@ -46,7 +46,7 @@ JOBS: dict[str, tuple[Path, set[str]]] = {
     "sound": (SOUND, set()),
     "notes": (FAULTY / "inside-corner", set()),
     "warnings": (FAULTY / "thin-section", {"check", "thickness"}),
-    "loose in this order": (FAULTY / "released-early", {"check"}),
+    "no order holds": (FAULTY / "released-early", {"check", "order"}),
     "no tabs free it": (FAULTY / "not-released", {"check", "tabs"}),
 }
 """Jobs, and the commands that end with 1 on them."""
@@ -81,20 +81,6 @@ def test_jobs_that_can_be_read(run: Run, tmp_path: Path, command: str, kind: str
         status, out, _ = run(command, *spelt(ON_JOBS[command], job, tmp_path / "out"), *more)
         assert status == (1 if command in to_mend else 0)
         assert out or command == "show"
-
-
-def test_where_no_order_holds(run: Run, tmp_path: Path) -> None:
-    """Both outlines lie wholly inside their faces, so that the first cut always frees the part."""
-    home = FAULTY / "released-early"
-    job = (home / "job.toml").read_text("utf-8").replace("top.dxf", "top.svg")
-    (tmp_path / "job.toml").write_text(job, "utf-8")
-    (tmp_path / "front.dxf").write_bytes((home / "front.dxf").read_bytes())
-    (tmp_path / "top.svg").write_text(
-        '<svg xmlns="http://www.w3.org/2000/svg" width="40mm" height="20mm" viewBox="0 0 40 20">'
-        '<rect x="5" y="2" width="30" height="16"/></svg>'
-    )
-    for more in ((), ("--json",), ("--write",)):
-        assert run("order", tmp_path, *more)[0] == 1
 
 
 def broken(folder: Path, how: str) -> Path:
