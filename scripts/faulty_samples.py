@@ -74,6 +74,7 @@ OUTLINES: Final[dict[str, dict[str, tuple[Run, ...]]]] = {
     "several-bodies": {"front": (box(0, 0, 15, 30), box(25, 0, 40, 30))},
     "point-contact": {"front": (box(0, 0, 20, 15), box(20, 15, 40, 30))},
     "heavy-stock": {"front": (box(0, 0, 200, 150),)},
+    "no-datum": {"front": (box(0.4, 0, 40, 30),), "top": (box(0.4, 0, 40, 19.6),)},
     "clamp-in-path": {"front": (box(0, 0, 30, 30),)},
     "released-early": {"front": (PLATE,), "top": (FROM_ABOVE,)},
     "not-released": {"front": (PLATE,)},
@@ -86,8 +87,8 @@ OUTLINES: Final[dict[str, dict[str, tuple[Run, ...]]]] = {
     "weak-tab": {"front": (PLATE,), "top": (FROM_ABOVE,)},
     "weak-hold": {"front": (box(1.1, 5, 35, 25),), "top": (box(1.1, 0, 35, 20),)},
     "witness": {
-        "front": (line((0, 5), (40, 5), (40, 25.6), (0, 25), closed=True),),
-        "right": (box(2, 5, 18, 25.6),),
+        "front": (line((0, 0), (40, 0), (40, 25.6), (0, 25), closed=True),),
+        "right": (box(2, 0, 18, 25.6),),
     },
     "inside-corner": {
         "front": (line((0, 0), (40, 0), (40, 15), (20, 15), (20, 30), (0, 30), closed=True),)

@@ -18,6 +18,7 @@ Code = Literal[
     "thin-section",
     "knife-edge",
     "heavy-stock",
+    "no-datum",
     "clamp-in-path",
     "released-early",
     "not-released",

@@ -484,6 +484,11 @@ class Cutting(Model):
         description="clear width between the slats under the block: smaller pieces fall through; "
         "default 20 mm",
     )
+    seat: PositiveLength = Field(
+        10.0,
+        description="shortest stretch of the stock's own side that a block can be seated against; "
+        "default 10 mm",
+    )
 
     @model_validator(mode="after")
     def _area_in_mm2(self, info: ValidationInfo) -> Self:

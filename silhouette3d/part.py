@@ -412,7 +412,7 @@ class Part:
     @property
     def _limits(self) -> Limits:
         cutting, job = self.job.cutting, self.job
-        return Limits(self.density, cutting.tab_area, cutting.slat_gap, job.tolerance)
+        return Limits(self.density, cutting.tab_area, cutting.slat_gap, cutting.seat, job.tolerance)
 
 
 def waste_of(profile: Profile, stock: Stock) -> Waste:

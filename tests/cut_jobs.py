@@ -65,7 +65,7 @@ def volumes(stage: Stage, standing: str) -> list[float]:
     return [body.solid.volume for body in stage.bodies if body.standing == standing]
 
 
-LIMITS = Limits(density=1.0, tab_area=5.0, slat_gap=20.0, tolerance=TOLERANCE)
+LIMITS = Limits(density=1.0, tab_area=5.0, slat_gap=20.0, seat=10.0, tolerance=TOLERANCE)
 
 
 def findings_of(

@@ -117,6 +117,7 @@ order = ["view 2", "bow", "left turned -37 tipped 12.5"]
 clear_offcuts = false
 tab_area = 6.0
 slat_gap = 25.0
+seat = 12.0
 air = 4.0
 
 [[accept]]
@@ -175,6 +176,7 @@ def test_every_key_arrives(tmp_path: Path) -> None:
     assert (job.checks.thin, job.checks.match) == (11.0, 0.5)
     cut = job.cutting
     assert (cut.kerf, cut.tab_width, cut.tab_area, cut.slat_gap) == (0.75, 2.5, 6.0, 25.0)
+    assert cut.seat == 12.0
     assert cut.air == 4.0
     assert cut.clear_offcuts is False
     assert isinstance(lean.view, TurnedView)
@@ -216,6 +218,7 @@ def test_what_need_not_be_said(tmp_path: Path) -> None:
     assert (job.checks.thin, job.checks.match) == (1.5, 0.1)
     cut = job.cutting
     assert (cut.kerf, cut.tab_width, cut.tab_area, cut.slat_gap) == (0.9, 2.0, 5.0, 20.0)
+    assert cut.seat == 10.0
     assert cut.air == 5.0
     assert cut.clear_offcuts is True
     assert job.order == job.names == ("top",)

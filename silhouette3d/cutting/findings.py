@@ -14,11 +14,13 @@ from silhouette3d.checks.finding import Finding, Place, Severity, place
 from silhouette3d.cutting.clearance import met_clamps
 from silhouette3d.cutting.corners import Kept, kept
 from silhouette3d.cutting.kerf import Cut
+from silhouette3d.cutting.seats import DATUM, SIDES, has_flat_sides, seats
 from silhouette3d.cutting.stages import Body, Cutting, Stage, of_note
 from silhouette3d.cutting.strength import ROUNDING, Hold
 from silhouette3d.cutting.stubs import Stub, joins, stubs
 from silhouette3d.quantity import Quantity
 from silhouette3d.solid import Solid
+from silhouette3d.stock import Stock
 from silhouette3d.units import MM3_PER_CM3
 from silhouette3d.view import Array
 
@@ -35,6 +37,8 @@ class Limits:
         Least section in mm² that the part may be held by.
     slat_gap : float
         In mm. A piece smaller than this in two directions falls between the slats.
+    seat : float
+        In mm. The shortest stretch of a side that a block can be seated against.
     tolerance : float
         In mm. What stays in a corner nearer than this to it is not told.
     """
@@ -42,6 +46,7 @@ class Limits:
     density: float
     tab_area: float
     slat_gap: float
+    seat: float
     tolerance: float
 
 
@@ -65,6 +70,8 @@ def cutting_findings(
     """
     cuts = [stage.cut for stage in stages]
     yield from plan_findings(cutting, order, stages, limits)
+    for k, (before, stage) in enumerate(pairwise(stages), start=2):
+        yield from _no_datum(cutting.stock, before, stage, k, limits.seat)
     for k in range(len(stages)):
         yield from _loose(stages, k, limits)
     for stub in stubs(stages[-1], cuts):
@@ -165,6 +172,36 @@ def _released_early(stages: Sequence[Stage]) -> Iterator[Finding]:
             facts={"cut": k + 1, "in_setup": made == k, "cuts_left": left},
         )
         return
+
+
+def _no_datum(
+    stock: Stock, before: Stage, stage: Stage, number: int, seat: float
+) -> Iterator[Finding]:
+    """Find setups whose datum lies where earlier cuts have taken the stock's sides away."""
+    profile = stage.cut.profile
+    if not (stage.part_was_held and has_flat_sides(stock, profile.view)):
+        return
+    standing = seats(before.part.solid, stock, profile.view, seat)
+    if standing.corner == DATUM:
+        return
+    yield Finding(
+        "no-datum",
+        "warning" if standing.corner else "error",
+        profile.name,
+        stage=number - 1,
+        places=(place(profile.to_block((0.0, 0.0), 0.0), (0.0, 0.0)),),
+        quantities={
+            "limit": Quantity(seat, "length"),
+            "across": Quantity(profile.face.size[0], "length"),
+            "away": Quantity(profile.face.size[1], "length"),
+            **{side: Quantity(long, "length") for side, (long, _) in standing.standing.items()},
+        },
+        facts={
+            "cut": number,
+            "gone": [side for side in SIDES if not standing.serves(side)],
+            "corner": list(standing.corner or ()),
+        },
+    )
 
 
 def _clamp_in_path(stage: Stage, number: int) -> Iterator[Finding]:

@@ -8,7 +8,7 @@ from typing import Final
 from silhouette3d.checks.finding import Finding
 from silhouette3d.codes import Code
 from silhouette3d.quantity import Scale
-from silhouette3d.wording.words import Told, at, many, on_face
+from silhouette3d.wording.words import Told, at, listed, many, on_face, seat_words
 
 
 def _released_early(f: Finding, say: Scale) -> Told:
@@ -22,6 +22,23 @@ def _released_early(f: Finding, say: Scale) -> Told:
         message,
         "add tabs to this cut or an earlier one (`silhouette3d tabs` proposes some), "
         "clamp another body, or cut in another order (`silhouette3d order`)",
+    )
+
+
+def _no_datum(f: Finding, say: Scale) -> Told:
+    short = [f"{side} {say(f.quantities[side])}" for side in f.facts["gone"]]
+    message = (
+        f"before cut {f.facts['cut']} ({f.profile}) too little of the stock's own sides is left to "
+        f"seat the block by where the datum lies: {listed(short)}, limit "
+        f"{say(f.quantities['limit'])}"
+    )
+    if f.facts["corner"]:
+        across, away = say(f.quantities["across"]), say(f.quantities["away"])
+        return Told(message, seat_words(f.facts["corner"], across, away))
+    return Told(
+        message,
+        "cut this view before the one that takes the sides away (`silhouette3d order`), or leave "
+        "a frame standing on two sides that meet in a corner",
     )
 
 
@@ -142,6 +159,7 @@ def _accept_unused(f: Finding, say: Scale) -> Told:
 
 
 WORDS: Final[Mapping[Code, Callable[[Finding, Scale], Told]]] = {
+    "no-datum": _no_datum,
     "clamp-in-path": _clamp_in_path,
     "released-early": _released_early,
     "not-released": _not_released,

@@ -40,3 +40,20 @@ def listed(things: Sequence[str]) -> str:
 def many(count: int, thing: str) -> str:
     """Count things: 1 cut, 2 cuts."""
     return f"{count} {thing}{'s' * (count != 1)}"
+
+
+def seat_words(corner: Sequence[str], across: str, away: str) -> str:
+    """Tell by which two sides of the face to seat the block, and where zero lies from them.
+
+    >>> seat_words(("right", "near"), "40 mm", "20 mm")
+    'seat it by its right and its near side; zero lies 40 mm to the left of the right side'
+    >>> seat_words(("left", "near"), "40 mm", "20 mm")
+    'seat it by its left and its near side'
+    """
+    offsets = {
+        "right": f"{across} to the left of the right side",
+        "far": f"{away} nearer than the far side",
+    }
+    told = [offsets[side] for side in corner if side in offsets]
+    zero = f"; zero lies {listed(told)}" if told else ""
+    return f"seat it by its {corner[0]} and its {corner[1]} side{zero}"

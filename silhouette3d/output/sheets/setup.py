@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from silhouette3d.cutting.kerf import Cut
+from silhouette3d.cutting.seats import DATUM, has_flat_sides, seats
 from silhouette3d.cutting.stages import Body, Stage, of_note
 from silhouette3d.errors import CuttingError
 from silhouette3d.job import ProfileSpec
@@ -101,6 +102,18 @@ class Setup:
     def freed(self) -> tuple[Body, ...]:
         """Offcuts that this cut makes loose, largest first."""
         return of_note(self.stage.freed) if self.stage else ()
+
+    @cached_property
+    def corner(self) -> tuple[str, str]:
+        """The two sides of the face that the block is seated by: those of the datum, if they stand.
+
+        Where no corner stands, a finding says so, and the datum's is kept.
+        """
+        stock, view = self.part.stock, self.profile.view
+        if self.before is None or self.before.stage is None or not has_flat_sides(stock, view):
+            return DATUM
+        standing = seats(self.before.stage.part.solid, stock, view, self.part.job.cutting.seat)
+        return standing.corner or DATUM
 
     @property
     def stands_flat(self) -> bool:

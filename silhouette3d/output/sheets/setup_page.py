@@ -7,6 +7,7 @@ from typing import Any, Final
 import shapely
 
 from silhouette3d.checks.fit import LOAD_CONSTANT
+from silhouette3d.cutting.seats import DATUM
 from silhouette3d.cutting.stages import Body
 from silhouette3d.output.picture.face import seen_from
 from silhouette3d.output.sheets.block_picture import block_picture
@@ -19,7 +20,7 @@ from silhouette3d.quantity import Scale
 from silhouette3d.turning import LETTERS, Place, angle_off, degrees_text, sides_at
 from silhouette3d.units import MM3_PER_CM3
 from silhouette3d.wording.runs import starts_text
-from silhouette3d.wording.words import listed
+from silhouette3d.wording.words import listed, seat_words
 
 _BLOCK: Final = (78.0, 54.0)
 _FACE_WIDTH: Final = 108.0
@@ -198,6 +199,10 @@ def checks(setup: Setup, say: Scale) -> list[str]:
     told = f", up: {up}" if up.startswith("between") else f", {up} up"
     square = "seated against the square on the datum's two sides"
     zero = "zero at the datum corner, machine position written down"
+    if setup.corner != DATUM:
+        away = seat_words(setup.corner, *(say.length(side) for side in face.size))
+        square, _, where = away.replace("seat it", "seated").partition("; ")
+        zero = f"{where}, and not at a corner of what is left; machine position written down"
     if not setup.stands_flat:
         square = "held in vee blocks or a fixture, square to the machine: no flat side lies down"
         zero = (
