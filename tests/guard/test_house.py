@@ -8,7 +8,7 @@ from collections.abc import Iterable
 
 import pytest
 
-from tests.guard.imports import ROOT, Module, package_modules
+from tests.guard.imports import PACKAGE, ROOT, Module, imported, package_modules
 
 TOP_LEVEL = {
     "DEVELOPERS.md",
@@ -65,7 +65,31 @@ def test_the_top_of_the_repository_is_tidy() -> None:
     assert [path for path in paths if path.endswith((".pyc", ".so"))] == []
 
 
+def tellers(modules: Iterable[Module]) -> list[str]:
+    """Where findings are found and numbers told as text: that is for the words above."""
+    telling = {f"{PACKAGE}.quantity.Scale", f"{PACKAGE}.units.length_text"}
+    return [
+        f"{module.name} imports {name}"
+        for module in modules
+        if module.room == "checks" or module.name == "cutting.findings"
+        for name in imported(module)
+        if name in telling
+    ]
+
+
+def test_findings_are_data_where_they_are_found() -> None:
+    assert tellers(package_modules()) == []
+
+
 # The guards themselves: what they must catch.
+
+
+def test_a_finding_that_tells_is_caught() -> None:
+    source = "from silhouette3d.quantity import Quantity, Scale"
+    assert tellers([Module("checks.fit", source)]) == [
+        "checks.fit imports silhouette3d.quantity.Scale"
+    ]
+    assert tellers([Module("wording.part", source)]) == []
 
 
 @pytest.mark.parametrize(
