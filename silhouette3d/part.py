@@ -24,6 +24,7 @@ from silhouette3d.checks.sections import (
 )
 from silhouette3d.checks.shadow import unfilled
 from silhouette3d.cutting.findings import Limits, cutting_findings, plan_findings
+from silhouette3d.cutting.foot import Foot, foot_for
 from silhouette3d.cutting.holding import refuse_stray_clamps
 from silhouette3d.cutting.kerf import Cut
 from silhouette3d.cutting.order import Order, orders
@@ -283,6 +284,24 @@ class Part:
         """The part of the job with some tabs added, or in the place of those in the job file."""
         bare = self.without_tabs if replace else self
         return bare.again(bare.job.changed(tab_changes(bare.job, found.places)))
+
+    def other_order(self) -> tuple[str, ...] | None:
+        """Find an order with another last cut in which tabs of their own make a sound plan.
+
+        It is found by doing it; the latest of the other cuts is tried as the last first.
+        """
+        bare, order = self.without_tabs, self.job.order
+        for last in reversed(order[:-1]):
+            names = [*(name for name in order if name != last), last]
+            tried = bare.again(bare.job.changed({("cutting", "order"): names}))
+            if not tried.with_tabs(tried.tabs()).wrong_plan:
+                return tuple(names)
+        return None
+
+    def foot(self) -> Foot | None:
+        """Find a foot to hold the part by until the last cut parts it off, without tabs."""
+        clear = self.job.cutting.clear_offcuts
+        return foot_for(self.cutting, self.order_of_cuts, self._limits, clear_offcuts=clear)
 
     @cached_property
     def wrong_plan(self) -> tuple[Finding, ...]:

@@ -98,18 +98,19 @@ LOOSE = Finding(
     ids=["clean", "marks", "not held", "none helps", "none needed"],
 )
 def test_what_tabs_are_worth(found: Proposal, wrong: list[Finding], words: str) -> None:
-    told = text_of(tabs_table(tugboat(), found, wrong, MM))
+    told = text_of(tabs_table(tugboat(), found, wrong, MM, "This helps."))
     assert words in told
     assert ("a stub of 3 mm²" in told) == (STUB in found.places)
     assert ("no mark" in told) == (PLACE in found.places)
     assert ("u 10, v 2.5 mm" in told) == bool(found.places)
     assert ("held by 8 mm² or more" in told) == bool(found.places and not wrong)
+    assert ("This helps." in told) == bool(wrong)
 
 
 def test_tabs_that_keep_the_part_joined_to_waste() -> None:
     part = silhouette3d.load(ROOT / "samples" / "faulty" / "not-released")
     assert not part.comes_free
-    told = text_of(tabs_table(part, Proposal((), True, False), part.wrong_plan, MM))
+    told = text_of(tabs_table(part, Proposal((), True, False), part.wrong_plan, MM, ""))
     assert "join the part to waste" in told.replace("\n", " ")
 
 

@@ -175,3 +175,71 @@ def test_a_tab_on_a_skin_is_replaced_by_one_that_stands_on_more(run: Run, tmp_pa
     assert f"at = [{39 - 0.05}, 20.0]" not in job.read_text()
     assert told(run, "check", job)["findings"] is not None
     assert PLAN.isdisjoint(one["code"] for one in told(run, "check", job)["findings"])
+
+
+# --- what else helps: told only if it does -----------------------------------------------------
+
+
+ACROSS = {"front": (8.0, 5.0, 32.0, 55.0), "right": (2.0, 2.0, 38.0, 58.0)}
+
+
+def across_a_bar(folder: Path) -> Path:
+    """Two cuts across a bar that stands upright: the second severs no tab of the first."""
+    outlines = {name: [block(*around)] for name, around in ACROSS.items()}
+    return write_job(folder, (40.0, 40.0, 60.0), outlines)
+
+
+def test_check_and_tabs_do_not_point_at_each_other(run: Run, tmp_path: Path) -> None:
+    """Each way that is told is gone, and leads to a job in which nothing is wrong."""
+    job = stuck(tmp_path / "job")
+    assert "not-released" in {one["code"] for one in told(run, "check", job)["findings"]}
+    status, out, _ = run("tabs", job)
+    assert status == 1
+    assert "`--replace` looks for better places" in out
+    found = told(run, "tabs", job, "--replace")
+    assert found["to_mend"]
+    assert found["other_order"] == ["top", "front"]
+    ordered = with_order(job, found["other_order"])
+    assert run("tabs", ordered, "--replace", "--write")[0] == 0
+    assert PLAN.isdisjoint(one["code"] for one in told(run, "check", ordered)["findings"])
+
+
+def test_a_foot_does_what_is_told_of_it(run: Run, tmp_path: Path) -> None:
+    job = across_a_bar(tmp_path / "job")
+    found = told(run, "tabs", job)
+    assert found["to_mend"] == ["not-released"]
+    foot = found["foot"]
+    assert foot["side"] == "bottom"
+    # 10 mm to clamp by and a kerf to part it off; 5 mm of stock are there
+    assert (foot["length_mm"], foot["longer_mm"]) == pytest.approx((11.0, 6.0))
+    told_of = run("tabs", job)[1].replace("\n", " ")
+    assert "Take the stock 6 mm longer at its bottom." in told_of
+    longer = foot["longer_mm"]
+    names = [["front", "right"][i] for i in foot["order"]]
+    base = foot["length_mm"]
+    outlines: dict[str, list[Ring]] = {}
+    for name, (low, _, high, up) in ACROSS.items():
+        above: Ring = [(low, up + longer), (high, up + longer)]
+        wide = base - 1.0  # straight on for a kerf
+        around: Ring = [(50.0, wide), (50.0, -5.0), (-5.0, -5.0), (-5.0, wide)]
+        early: Ring = [(low, wide), *above, (high, wide), *around]
+        outlines[name] = [early if name != names[-1] else [(low, base), *above, (high, base)]]
+    clamps = dict(zip(["front", "right"], foot["clamp"], strict=True))
+    done = write_job(
+        tmp_path / "foot",
+        (40.0, 40.0, 60.0 + longer),
+        outlines,
+        more={name: f'clamp = ["{side}"]' for name, side in clamps.items()},
+        cutting=f"order = {json.dumps(names)}",
+    )
+    assert PLAN.isdisjoint(one["code"] for one in told(run, "check", done)["findings"])
+    last = told(run, "stages", done)["cuts"][-1]
+    part = next(body for body in last["bodies"] if body["standing"] == "part")
+    assert part["volume_mm3"] == pytest.approx(24 * 36 * 50)
+    assert foot["hold_mm2"] == pytest.approx(36 * 40, rel=1e-3)  # as deep as the block
+
+
+def test_no_foot_where_a_cut_looks_along_every_axis(run: Run, tmp_path: Path) -> None:
+    found = told(run, "tabs", stuck(tmp_path / "job"), "--replace")
+    side = found["foot"] and found["foot"]["side"]
+    assert side in {None, "left", "right"}  # front and top both look across x only

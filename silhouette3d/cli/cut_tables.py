@@ -144,13 +144,19 @@ def _reason(orders: Sequence[Order], *, lifted: bool) -> str:
 
 
 def tabs_table(
-    part: Part, found: Proposal, wrong: Sequence[Finding], say: Scale, *, replace: bool = False
+    part: Part,
+    found: Proposal,
+    wrong: Sequence[Finding],
+    say: Scale,
+    helps: str,
+    *,
+    replace: bool = False,
 ) -> Iterator[RenderableType]:
     """What `tabs` prints: places, what holds there, what they leave, and what is still wrong."""
     yield Text(part.name, style="bold")
     if found.places:
         yield _places(part, found, say)
-    yield Text(_verdict(found, wrong, say, in_job=_has_tabs(part) and not replace))
+    yield Text(_verdict(found, wrong, say, helps, in_job=_has_tabs(part) and not replace))
 
 
 def _has_tabs(part: Part) -> bool:
@@ -175,15 +181,14 @@ def _places(part: Part, found: Proposal, say: Scale) -> Table:
     return table
 
 
-def _verdict(found: Proposal, wrong: Sequence[Finding], say: Scale, *, in_job: bool) -> str:
+def _verdict(
+    found: Proposal, wrong: Sequence[Finding], say: Scale, helps: str, *, in_job: bool
+) -> str:
     if wrong:
         lead = "With these" if found.places else "As it is"
         told_of = "; ".join(told(one, say).message for one in wrong)
-        helps = (
-            "`--replace` looks for better places than those of the job file."
-            if in_job
-            else "No tabs were found that cure this."
-        )
+        if in_job:
+            helps = "`--replace` looks for better places than those of the job file."
         return f"{lead}, {told_of}. {helps}"
     if not found.places:
         return "No tabs are needed: the part is held until the last cut and free after it."

@@ -17,6 +17,7 @@ from silhouette3d.units import MM3_PER_CM3
 
 if TYPE_CHECKING:
     from silhouette3d import Part
+    from silhouette3d.cutting.foot import Foot
     from silhouette3d.cutting.order import Order
     from silhouette3d.cutting.propose import Proposal
     from silhouette3d.cutting.stages import Body, Stage
@@ -159,19 +160,38 @@ def tabs(
         found = part.tabs(replace=replace)
         after = part.with_tabs(found, replace=replace)
         wrong = after.wrong_plan
-    changes = after.job != part.job
+    changes, order, foot = after.job != part.job, None, None
+    if wrong and part.without_tabs.job == (part.without_tabs if replace else part).job:
+        with step("looking for what else helps"):
+            order, foot = part.other_order(), part.foot()
     if as_json:
-        print_json(tabs_values(part, found) | {"to_mend": [one.code for one in wrong]})
+        values = tabs_values(part, found) | {"to_mend": [one.code for one in wrong]}
+        print_json(values | {"other_order": order and list(order), "foot": _foot_values(foot)})
     else:
         from silhouette3d.cli.cut_tables import tabs_table
+        from silhouette3d.wording.ways import ways_text
 
         scale = part.scale_in(units)
-        show_table(*tabs_table(part, found, wrong, scale, replace=replace))
+        helps = ways_text(order, foot, part.job.names, scale)
+        show_table(*tabs_table(part, found, wrong, scale, helps, replace=replace))
     if write and changes and not wrong:
         _save(after, quiet=as_json)
     elif write and not as_json:
         say("Nothing written.")
     return FOUND if wrong else 0
+
+
+def _foot_values(foot: Foot | None) -> dict[str, Any] | None:
+    if foot is None:
+        return None
+    return {
+        "side": foot.side,
+        "length_mm": foot.length,
+        "longer_mm": foot.longer,
+        "order": list(foot.order),
+        "clamp": list(foot.clamp),
+        "hold_mm2": foot.hold,
+    }
 
 
 def tabs_values(part: Part, found: Proposal) -> dict[str, Any]:

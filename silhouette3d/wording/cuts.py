@@ -20,8 +20,8 @@ def _released_early(f: Finding, say: Scale) -> Told:
         message = f"the clamps of the setup for cut {cut} ({f.profile}) do not hold the part"
     return Told(
         message,
-        "add tabs to this cut or an earlier one (`silhouette3d tabs` proposes some), "
-        "clamp another body, or cut in another order (`silhouette3d order`)",
+        "add tabs to this cut or an earlier one (`silhouette3d tabs` proposes some, or what else "
+        "helps), clamp another body, or cut in another order (`silhouette3d order`)",
     )
 
 
@@ -59,8 +59,8 @@ def _not_released(f: Finding, say: Scale) -> Told:
         f"after the last cut ({f.facts['last']}) {say(f.quantities['area'])} of tabs still join "
         f"the part to waste, at {at(f, say)}"
         + (f" and {many(more, 'more place')}" if more else ""),
-        "move tabs to where the last cut severs them (`silhouette3d tabs` finds such places), or "
-        "plan to saw them off",
+        "move tabs to where the last cut severs them (`silhouette3d tabs --replace` looks for such "
+        "places, and says what else helps), or plan to saw them off",
     )
 
 
