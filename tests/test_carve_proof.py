@@ -1,10 +1,12 @@
-"""The proof of a carved part: what it must refuse, and what comes when nothing passes."""
+"""The certificate of a carved part: what it refuses, and what comes then."""
 
 from __future__ import annotations
 
 import importlib
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -13,9 +15,10 @@ from shapely import Polygon
 
 from silhouette3d.output.mesh import export_mesh
 from silhouette3d.part import waste_of
-from silhouette3d.solid import Carving, Mesh, Solid, Waste, carve
+from silhouette3d.solid import Carving, Mesh, Solid, Waste
+from silhouette3d.solid.snap import Snapped
 from silhouette3d.stock import Stock
-from silhouette3d.view import VIEWS
+from silhouette3d.view import VIEWS, view_along
 from tests.carving import check_measures, closed, shape_of
 from tests.shapes import (
     SOUND,
@@ -48,8 +51,8 @@ WRONG_FIRST = [
         grid(".##.", "..##", "...#", "...."),
     ),
 ]
-"""Front, right, top. Taking these away in this order leaves flaps of no thickness in manifold3d
-3.5.4; should a later release get all of them right, look for others among the big ensemble."""
+"""Front, right, top. Taking these away in this order, where they were drawn, leaves flaps of no
+thickness in manifold3d 3.5.4."""
 
 
 @pytest.fixture
@@ -58,72 +61,94 @@ def engine_only(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(MODULE, "crossing", lambda *_: None)
 
 
-@pytest.fixture
-def verdicts(monkeypatch: pytest.MonkeyPatch) -> list[tuple[Solid, bool]]:
-    """Every candidate that the proof has looked at, and whether it passed."""
-    seen: list[tuple[Solid, bool]] = []
-    judge = MODULE._agree
-
-    def agree(made: Solid, twin: Solid, moved: float) -> bool:
-        seen.append((made, judge(made, twin, moved)))
-        return seen[-1][1]
-
-    monkeypatch.setattr(MODULE, "_agree", agree)
-    return seen
+@pytest.mark.usefixtures("engine_only")
+@pytest.mark.parametrize("number", range(len(WRONG_FIRST)))
+def test_what_the_engine_gets_wrong_where_walls_coincide(number: int) -> None:
+    truth = Triple(*WRONG_FIRST[number])
+    made = shape_of(truth).solid
+    assert made.perturbed_by == 0.0
+    check_measures(made, truth, number)
 
 
 @pytest.mark.usefixtures("engine_only")
-@pytest.mark.parametrize("number", range(len(WRONG_FIRST)))
-def test_a_wrong_order_is_refused(number: int, verdicts: list[tuple[Solid, bool]]) -> None:
-    truth = Triple(*WRONG_FIRST[number])
-    made = shape_of(truth).solid
-    check_measures(made, truth, number)
-    refused = [candidate for candidate, passed in verdicts if not passed]
-    assert refused, "the engine gets this one right by now: look for another"
-    for candidate in refused:
-        off = abs(candidate.volume - truth.volume) + abs(candidate.surface_area - truth.area)
-        assert off > 1.0
+@pytest.mark.parametrize("size", [3, 4])
+def test_the_engine_alone(size: int) -> None:
+    for truth in triples(size, 11, 8):
+        made = shape_of(truth).solid
+        assert made.perturbed_by == 0.0
+        check_measures(made, truth, size)
 
 
-def tampered(made: Solid, **wrong: object) -> Solid:
-    """A copy of which some measures are said to be other than they are."""
-    copy = Solid(made._engine)
-    vars(copy).update(wrong)
-    return copy
+Tamper = Callable[[Mesh, Snapped], Snapped]
 
 
-def proof_of(shape: Shape) -> tuple[Solid, Solid, float]:
-    """What is carved, its twin, and how far the twin's walls were moved at most."""
-    wastes = [waste_of(p, shape.stock) for p in shape.profiles]
-    carving = Carving(shape.stock, wastes)
-    every = frozenset(range(len(wastes)))
-    return carving.less(every), carving._twin(every), max(carving._moves)
+def nothing_put_back(copy: Mesh, back: Snapped) -> Snapped:
+    return replace(back, places=copy.vertices, is_on_wall=np.zeros(len(copy.triangles), bool))
 
 
+def a_point_gone_far(copy: Mesh, back: Snapped) -> Snapped:
+    """Within its walls: to the next point of some edge."""
+    places = back.places.copy()
+    start, end = max(copy.edges[0].tolist(), key=lambda e: np.ptp(copy.vertices[e], axis=0).max())
+    places[start] = places[end]
+    return replace(back, places=places)
+
+
+def a_triangle_turned_over(copy: Mesh, back: Snapped) -> Snapped:
+    """A corner is moved a little past the edge opposite, where the part is small enough."""
+    return replace(back, places=2.0 * back.places.mean(axis=0) - back.places)
+
+
+@pytest.mark.usefixtures("engine_only")
+@pytest.mark.parametrize(
+    "tamper", [nothing_put_back, a_point_gone_far, a_triangle_turned_over], ids=lambda f: f.__name__
+)
 @pytest.mark.parametrize("name", SOUND)
-def test_what_the_proof_refuses(name: str) -> None:
-    """A flap of 0.1 mm², a volume that is off by a thousandth of a mm³ per mm³, a body more."""
-    shape = SOUND[name]
-    made, twin, moved = proof_of(shape)
-    assert MODULE._agree(made, twin, moved)
-    for off in (0.1, -0.1):
-        assert not MODULE._agree(tampered(made, surface_area=made.surface_area + off), twin, moved)
-        assert not MODULE._agree(tampered(made, volume=made.volume * (1 + off / 100)), twin, moved)
-    assert not MODULE._agree(tampered(made, bodies=(made, made)), twin, moved)
-    assert not MODULE._agree(tampered(made, bodies=()), twin, moved)
+def test_what_cannot_be_certified_is_the_copy_and_says_so(
+    name: str, tamper: Tamper, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    snapped = MODULE.snapped
+
+    def wrong(mesh: Mesh, *rest: Any) -> Snapped:
+        return tamper(mesh, snapped(mesh, *rest))
+
+    exact = SOUND[name].solid
+    assert exact.perturbed_by == 0.0
+    monkeypatch.setattr(MODULE, "snapped", wrong)
+    copy = SOUND[name].solid
+    assert copy.perturbed_by == pytest.approx(
+        1e-9 * SOUND[name].stock.diagonal * (1 + 0.618 * (len(SOUND[name].outlines) - 1)), rel=1e-3
+    )
+    assert 0 < exact.volume - copy.volume <= 2.0 * copy.perturbed_by * exact.surface_area
+    assert len(copy.bodies) == len(exact.bodies)
 
 
-def test_no_two_walls_of_a_twin_coincide() -> None:
+@pytest.mark.usefixtures("engine_only")
+def test_a_point_a_little_off_its_wall_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    """As where two walls hardly cross: what is left is certified, and said to be off by that."""
+    snapped = MODULE.snapped
+    monkeypatch.setattr(MODULE, "snapped", lambda *given: replace(snapped(*given), off=3e-7))
+    solid = SOUND["wedge"].solid
+    assert solid.perturbed_by == 3e-7
+    assert [body.perturbed_by for body in solid.bodies] == [3e-7]
+    assert solid.mapped(np.eye(3, 4)).perturbed_by == 3e-7
+    other = Solid.prism(rect(0, 0, 100, 100), VIEWS["front"], (-5, 0))
+    for made in (solid.minus(other), other.minus(solid), other.intersection(solid)):
+        assert made.perturbed_by == 3e-7
+
+
+def test_no_two_walls_of_a_copy_coincide(monkeypatch: pytest.MonkeyPatch) -> None:
     """A step at one height in two outlines, from either side, and the stock's own faces."""
     step = Polygon([(0, 0), (40, 0), (40, 20), (20, 20), (20, 40), (0, 40)])
     shape = Shape((40, 40, 40), dict.fromkeys(["front", "right", "top"], step), 0, 0)
-    _, twin, moved = proof_of(shape)
+    monkeypatch.setattr(Carving, "_certified", lambda *_: None)
+    copy = shape.solid
     for axis in range(3):
-        places = np.unique(np.round(twin.mesh.vertices[:, axis], 12))
+        places = np.unique(np.round(copy.mesh.vertices[:, axis], 12))
         gaps = np.diff(places)
-        assert gaps.min() > moved / 10
+        assert gaps.min() > copy.perturbed_by / 10
         # two outlines have a wall near the middle
-        assert (np.abs(places - 20) <= 2 * moved).sum() == 2
+        assert (np.abs(places - 20) <= 2 * copy.perturbed_by).sum() == 2
 
 
 def fallback_shapes() -> Iterator[tuple[str, Shape]]:
@@ -136,59 +161,21 @@ def fallback_shapes() -> Iterator[tuple[str, Shape]]:
 
 
 @pytest.mark.parametrize(("name", "shape"), list(fallback_shapes()), ids=lambda x: str(x)[:20])
-def test_when_no_order_passes_the_twin_is_the_part(
+def test_where_nothing_is_certified_the_copy_is_the_part(
     name: str, shape: Shape, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
-    """It is too small by no more than walls moved by 1e-8 of the diagonal and a little."""
+    """It is too small by no more than walls moved as far as it says."""
     exact = shape.solid
-    monkeypatch.setattr(MODULE, "NEAR", np.inf)  # whatever is built at once is looked at too
-    monkeypatch.setattr(MODULE, "_agree", lambda *_: False)
-    monkeypatch.setattr(MODULE, "_MOST_ORDERS", 1)
-    twin = shape.solid
-    moved = 1e-8 * shape.stock.diagonal * (1 + 2 * len(shape.outlines) / 3)
-    assert 0 < exact.volume - twin.volume <= moved * exact.surface_area
-    assert len(twin.bodies) == len(exact.bodies)
-    assert (twin.bounds[0] > exact.bounds[0]).all()
-    assert (twin.bounds[1] < exact.bounds[1]).all()
-    for body in twin.bodies:
+    monkeypatch.setattr(MODULE, "NEAR", np.inf)  # what would be built at once has to be certified
+    monkeypatch.setattr(Carving, "_certified", lambda *_: None)
+    copy = shape.solid
+    assert 0 < exact.volume - copy.volume <= 2.0 * copy.perturbed_by * exact.surface_area
+    assert len(copy.bodies) == len(exact.bodies)
+    assert (copy.bounds[0] > exact.bounds[0]).all()
+    assert (copy.bounds[1] < exact.bounds[1]).all()
+    for body in copy.bodies:
         export_mesh([body.mesh], tmp_path / "a.stl", name=name, material="")
         assert closed(tmp_path / "a.stl")
-
-
-def test_every_order_is_tried_before_the_twin(monkeypatch: pytest.MonkeyPatch) -> None:
-    """One profile: built as drawn, put back, its last waste, then the one order there is."""
-    calls: list[object] = []
-
-    def refuse(*solids: object) -> bool:
-        calls.append(solids)
-        return False
-
-    monkeypatch.setattr(MODULE, "NEAR", np.inf)
-    monkeypatch.setattr(MODULE, "_agree", refuse)
-    shape = SOUND["wedge"]
-    assert shape.solid.volume < shape.volume
-    assert len(calls) == 4
-
-
-def test_the_first_that_passes_is_the_part(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Whichever that is: one after the other as many are refused as there are, then all."""
-    calls: list[Solid] = []
-    refused = 0
-
-    def judge(made: Solid, *_: object) -> bool:
-        calls.append(made)
-        return len(calls) > refused
-
-    monkeypatch.setattr(MODULE, "NEAR", np.inf)
-    monkeypatch.setattr(MODULE, "_agree", judge)
-    shape = SOUND["wedge"]
-    wastes = [waste_of(p, shape.stock) for p in shape.profiles]
-    while (made := carve(shape.stock, wastes)) is calls[-1]:
-        assert len(calls) == refused + 1
-        refused += 1
-        calls.clear()
-    assert len(calls) == refused > 2
-    assert made.volume < shape.volume  # the twin
 
 
 def two_bars() -> tuple[Stock, Waste, Waste]:
@@ -197,41 +184,6 @@ def two_bars() -> tuple[Stock, Waste, Waste]:
     stock = Stock((40.0, 40.0, 40.0))
     front, right = (waste_of(profile(view, area, stock), stock) for view, area in bars)
     return stock, front, right
-
-
-def test_the_proof_is_told_how_far_walls_were_moved_at_most(
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
-    """Of two wastes the second one's, 1.618 times as far as the first's."""
-    told: list[float] = []
-    monkeypatch.setattr(MODULE, "NEAR", np.inf)
-    monkeypatch.setattr(MODULE, "_agree", lambda *of: told.append(of[2]))  # none passes
-    stock, *wastes = two_bars()
-    carve(stock, wastes)
-    first = 1e-9 * stock.diagonal
-    assert told[0] == pytest.approx((1 + np.sqrt(5)) / 2 * first, rel=1e-12, abs=0.0)
-    assert min(told) == pytest.approx(first, rel=1e-12, abs=0.0)  # of the first alone
-
-
-def test_where_walls_cannot_be_put_back_the_engine_cuts(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(MODULE, "welded", lambda *_: None)
-    stock, *wastes = two_bars()
-    assert carve(stock, wastes).volume == pytest.approx(30 * 25 * 20, rel=1e-12)
-
-
-@pytest.mark.usefixtures("engine_only")
-def test_no_part_is_made_from_a_twin(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Where nothing passes for the front alone, both views are cut the other way round."""
-    stock, *wastes = two_bars()
-    carving = Carving(stock, wastes)
-    judge = MODULE._agree
-
-    def agree(made: Solid, twin: Solid, moved: float) -> bool:
-        return twin is not carving._twin(frozenset([0])) and judge(made, twin, moved)
-
-    monkeypatch.setattr(MODULE, "_agree", agree)
-    assert carving.less([0]) is carving._twin(frozenset([0]))
-    assert carving.less([0, 1]).volume == pytest.approx(30 * 25 * 20, rel=1e-12)
 
 
 @pytest.mark.usefixtures("engine_only")
@@ -247,34 +199,15 @@ def test_prisms_of_the_same_wastes_are_made_once(monkeypatch: pytest.MonkeyPatch
     stock, front, right = two_bars()
     carving = Carving(stock, [front, right])
     carving.less([0, 1])
-    assert len(made) == 4  # as drawn, and with walls moved
+    assert len(made) == 2
     other = Waste(many(rect(0, 10, 40, 40)), front.view)
     again = carving.again([other, right])
     assert again.less([0, 1]).volume == pytest.approx(40 * 25 * 10, rel=1e-12)
-    assert len(made) == 6
-    assert made[4:][0] is other or made[4:][1] is other
+    assert len(made) == 3
 
 
-@pytest.mark.usefixtures("engine_only")
-@pytest.mark.parametrize("size", [3, 4])
-def test_the_engine_alone(size: int) -> None:
-    for truth in triples(size, 11, 8):
-        check_measures(shape_of(truth).solid, truth, size)
-
-
-@pytest.mark.parametrize(("off", "asked"), [(1e-3, False), (5e-9, True)])
-def test_a_twin_is_made_only_where_walls_come_near(
-    off: float, asked: bool, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """Tops of two outlines on one height but for 1 µm, and but for half of what counts as near."""
-    made: list[object] = []
-    twin = Carving._twin
-
-    def noted(carving: Carving, chosen: frozenset[int]) -> Solid:
-        made.append(chosen)
-        return twin(carving, chosen)
-
-    monkeypatch.setattr(Carving, "_twin", noted)
+@pytest.mark.parametrize("off", [1e-3, 5e-9, 0.0])
+def test_tops_of_two_outlines_on_one_height_or_nearly(off: float) -> None:
     stock = Stock((40.0, 40.0, 40.0))
     wastes = [
         Waste(many(shapely.difference(rect(-50, -50, 90, 90), left)), VIEWS[view])
@@ -282,65 +215,38 @@ def test_a_twin_is_made_only_where_walls_come_near(
     ]
     found = Carving(stock, wastes).less(range(2))
     assert found.volume == pytest.approx(30 * 28 * 29, rel=1e-9)
-    assert bool(made) is asked
+    assert found.perturbed_by == 0.0
 
 
-UP = VIEWS["top"], (0.0, 10.0)
+SEVEN = [
+    ((-1, 0, 0), (0, 0, 1)),
+    ((0, 0, -1), (0, 1, 0)),
+    ((-1, -1, 0), (0, 0, 1)),
+    ((0, 1, 1), (0, 0, 1)),
+    ((0, -1, 0), (0, 0, 1)),
+    ((-1, -1, -1), (0, 0, 1)),
+    ((1, 0, 1), (0, 1, 2)),
+]
 
 
-def block(x: float, y: float, z: float) -> Solid:
-    return Solid.prism(rect(0, 0, x, y), VIEWS["top"], (0.0, z))
-
-
-def test_volume_and_area_and_bodies_must_agree() -> None:
-    cube, moved = block(10, 10, 10), 1e-6
-    assert MODULE._agree(cube, block(10, 10, 10 - 2 * moved), moved)
-    assert not MODULE._agree(cube, block(5, 20, 10), moved)  # of the same volume
-    half = -5 + np.sqrt(325.0)
-    assert not MODULE._agree(cube, block(5, half, half), moved)  # of the same area, 600 mm²
-    apart = Solid.prism(many(shapely.union_all([rect(0, 0, 5, 10), rect(6, 0, 11, 10)])), *UP)
-    assert not MODULE._agree(apart, cube, moved)
-
-
-def test_how_much_area_edges_give_when_walls_move() -> None:
-    """Of a cube 12 edges of 10 mm turn by a right angle: 2 tan 45° each; diagonals do not turn."""
-    assert MODULE._edge_reach(block(10, 10, 10).mesh) == pytest.approx(240.0, rel=1e-12)
-    hexagon = Polygon([(np.cos(t), np.sin(t)) for t in np.pi / 3 * np.arange(6)])
-    # 6 edges of 10 mm that turn by 60°, 12 of 1 mm by 90°
-    expected = 60 * 2 * np.tan(np.pi / 6) + 12 * 2
-    prism = Solid.prism(hexagon, *UP)
-    assert MODULE._edge_reach(prism.mesh) == pytest.approx(expected, rel=1e-12)
-
-
-def test_what_has_no_edges_gives_no_area() -> None:
-    assert MODULE._edge_reach(Mesh(np.empty((0, 3)), np.empty((0, 3), np.int64))) == 0.0
-
-
-def test_of_sharp_edges_no_more_is_counted_than_of_one_that_turns_by_three_radians() -> None:
-    """A blade 10 mm high: isosceles, 0.1 radians at the tip, so it turns by π − 0.1 there."""
-    half, side = 0.05, 20.0
-    blade = Polygon([(0, 0), *((side * np.cos(t), side * np.sin(t)) for t in (-half, half))])
-    others = 2 * np.tan((np.pi / 2 + half) / 2)
-    expected = 10 * (2 * np.tan(1.5) + 2 * others) + 2 * blade.length * 2
-    assert MODULE._edge_reach(Solid.prism(blade, *UP).mesh) == pytest.approx(expected, rel=1e-12)
-
-
-def test_triangles_in_one_plane_turn_by_nothing_however_they_are_rounded() -> None:
-    """Of unit normals some are longer than 1 by rounding."""
-    corners = 60
-    ring = [(np.cos(t), np.sin(t)) for t in 0.1 + 2 * np.pi / corners * np.arange(corners)]
-    side = 2 * np.sin(np.pi / corners)
-    expected = corners * (10 * 2 * np.tan(np.pi / corners) + 2 * side * 2)
-    reach = MODULE._edge_reach(Solid.prism(Polygon(ring), *UP).mesh)
-    # a cosine that is off by 2e-16 is a turn of 2e-8; of 354 edges, up to 10 mm long
-    assert reach == pytest.approx(expected, abs=354 * 10 * 2e-8)
-
-
-@pytest.mark.parametrize("sign", [-1, 1])
-@pytest.mark.parametrize(("share", "passes"), [(0.99, True), (1.01, False)])
-def test_four_times_what_moves_give_is_allowed(share: float, passes: bool, sign: int) -> None:
-    """To a cube of 600 mm² and 12 edges of 10 mm by right angles."""
-    cube, moved = block(10, 10, 10), 1e-6
-    off = 4 * moved * share * sign
-    assert MODULE._agree(tampered(cube, volume=1000 + 600 * off), cube, moved) is passes
-    assert MODULE._agree(tampered(cube, surface_area=600 + 240 * off), cube, moved) is passes
+def test_any_of_seven_oblique_views_in_any_order_make_the_same() -> None:
+    """Every wall passes through points of one lattice, so that many coincide."""
+    rng, stock = np.random.default_rng(4), Stock((40.0, 40.0, 40.0))
+    wastes = []
+    for look, up in SEVEN:
+        view = view_along(look, up)
+        corners = 40.0 * np.array(np.meshgrid(*[[0, 1]] * 3)).reshape(3, -1).T
+        flat = view.to_view(corners)[:, :2]
+        keep = shapely.convex_hull(shapely.MultiPoint(flat))
+        holes = [
+            Polygon(view.to_view(10.0 * (at + rng.choice([0, 1], (3, 3))))[:, :2])
+            for at in rng.integers(0, 4, (3, 1, 3))
+        ]
+        keep = shapely.difference(keep, shapely.union_all(holes))
+        wastes.append(Waste(many(shapely.difference(rect(-90, -90, 90, 90), keep)), view))
+    made = Carving(stock, wastes).less(range(7))
+    assert made.perturbed_by == 0.0
+    back = Carving(stock, wastes[::-1]).less(range(7))
+    assert back.volume == pytest.approx(made.volume, rel=1e-12)
+    assert back.surface_area == pytest.approx(made.surface_area, rel=1e-12)
+    assert [b.volume for b in back.bodies] == pytest.approx([b.volume for b in made.bodies])

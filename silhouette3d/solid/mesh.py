@@ -80,6 +80,27 @@ class Mesh:
         return ends[order][::2], (order // 3).reshape(-1, 2)
 
 
+def ragged(first: Indices, rows: Indices) -> tuple[Indices, Indices]:
+    """List what belongs to some rows, one after the other.
+
+    Parameters
+    ----------
+    first : (n + 1,) array of int
+        Where the items of each row begin.
+    rows : (k,) array of int
+        Which rows, in any order.
+
+    Returns
+    -------
+    place, item : (m,) arrays of int
+        The place in `rows` that each item belongs to, and the item.
+    """
+    count = first[rows + 1] - first[rows]
+    place = np.repeat(np.arange(len(rows)), count)
+    within = np.arange(len(place)) - np.repeat(np.cumsum(count) - count, count)
+    return place, first[rows][place] + within
+
+
 def in_use(triangles: Indices, count: int) -> tuple[NDArray[np.bool_], Indices]:
     """Which of so many points triangles use, and the triangles by their numbers among those."""
     used = np.zeros(count, bool)

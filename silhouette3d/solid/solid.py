@@ -30,9 +30,18 @@ class Solid:
     Solids are made by `carve`, `Solid.prism` or another solid's methods. Each is
     held as it came, from the engine or as a mesh, and turned into the other
     when first needed.
+
+    Parameters
+    ----------
+    _given : Manifold or Mesh
+        The surface.
+    perturbed_by : float
+        How far its walls may lie from where they were drawn, in mm; 0 if it was made exactly,
+        to rounding.
     """
 
     _given: manifold3d.Manifold | Mesh
+    perturbed_by: float = 0.0
 
     @classmethod
     def prism(cls, area: MultiPolygon | Polygon, view: View, depth: tuple[float, float]) -> Solid:
@@ -54,6 +63,10 @@ class Solid:
     def from_mesh(cls, mesh: Mesh) -> Solid:
         """A solid from triangles that are closed and share their vertices."""
         return cls(mesh)
+
+    def perturbed(self, distance: float) -> Solid:
+        """The same, known to be off by up to `distance` mm."""
+        return Solid(self._given, max(self.perturbed_by, distance))
 
     @cached_property
     def _engine(self) -> manifold3d.Manifold:
@@ -117,7 +130,7 @@ class Solid:
         if not parts:
             return ()
         is_one = len(parts) == 1
-        solids = [self] if is_one else [Solid(part) for part in parts]
+        solids = [self] if is_one else [Solid(part, self.perturbed_by) for part in parts]
         volume, centroid, size = self._measures if is_one else measured(parts)
         # equal ones by place, so that the order is always the same
         order = np.lexsort((*np.round(centroid.T[::-1], 6), -np.round(volume, 6)))
@@ -158,13 +171,16 @@ class Solid:
         angles = 2.0 * np.arctan2(above, la * lb * lc + ab * lc + bc * la + ca * lb)
         return bool(angles.sum() > 2.0 * np.pi)
 
+    def _off(self, other: Solid) -> float:
+        return max(self.perturbed_by, other.perturbed_by)
+
     def intersection(self, other: Solid) -> Solid:
         """What lies in both."""
-        return Solid(self._engine ^ other._engine)
+        return Solid(self._engine ^ other._engine, self._off(other))
 
     def minus(self, other: Solid) -> Solid:
         """What lies in this one and not in the other."""
-        return Solid(self._engine - other._engine)
+        return Solid(self._engine - other._engine, self._off(other))
 
     def minus_along(self, view: View, other: Solid) -> Solid:
         """The same as `minus`, worked out in a view's frame, right to rounding.
@@ -205,7 +221,7 @@ class Solid:
 
     def mapped(self, matrix: Array) -> Solid:
         """Under an affine map, a (3, 4) matrix."""
-        return Solid(self._engine.transform(np.asarray(matrix, float)))
+        return Solid(self._engine.transform(np.asarray(matrix, float)), self.perturbed_by)
 
     def shadow(self, view: View) -> MultiPolygon:
         """Projection along a view, in view coordinates (u, v) of the block frame, in mm.
@@ -228,7 +244,8 @@ def together(solids: Sequence[Solid]) -> Solid:
     vertices = [np.empty((0, 3)), *(s.mesh.vertices for s in solids)]
     triangles = [s.mesh.triangles + offset for s, offset in zip(solids, offsets, strict=True)]
     return Solid(
-        Mesh(np.concatenate(vertices), np.concatenate([np.empty((0, 3), np.int64), *triangles]))
+        Mesh(np.concatenate(vertices), np.concatenate([np.empty((0, 3), np.int64), *triangles])),
+        max((solid.perturbed_by for solid in solids), default=0.0),
     )
 
 

@@ -9,6 +9,8 @@ import numpy as np
 import shapely
 from shapely import MultiPolygon, Polygon
 
+from silhouette3d.polygons import polygons_of
+from silhouette3d.solid.snap import Level, Walls
 from silhouette3d.solid.solid import Solid
 from silhouette3d.stock import Stock
 from silhouette3d.view import Array, View
@@ -32,8 +34,7 @@ class Waste:
     def grown(self, distance: float) -> Waste:
         """With every wall moved out by `distance` mm, corners kept sharp."""
         area = shapely.buffer(self.area, distance, join_style="mitre", mitre_limit=10.0)
-        parts = [p for p in shapely.get_parts(area) if isinstance(p, Polygon)]
-        return Waste(MultiPolygon(parts), self.view)
+        return Waste(polygons_of(area), self.view)
 
     def prism(self, stock: Stock) -> Solid:
         """As a solid that reaches past the stock at both ends."""
@@ -46,6 +47,21 @@ def stock_solid(stock: Stock, shrink: float = 0.0) -> Solid:
     """The stock itself; `shrink` moves every side in by that many mm."""
     ends = shrink, stock.length - shrink
     return Solid.prism(Polygon(_section(stock, shrink)), stock.axis_view, ends)
+
+
+def stock_walls(stock: Stock, shrink: float) -> Walls:
+    """The walls of the stock along its axis, moved in by `shrink` mm, and as they are."""
+    moved, drawn = (Polygon(_section(stock, by)) for by in (shrink, 0.0))
+    return Walls.of(stock.axis_view.axes, moved, drawn)
+
+
+def stock_levels(stock: Stock, shrink: float) -> list[Level]:
+    """The ends of the stock, moved in by `shrink` mm, and as they are."""
+    axis = stock.axis_view.axes[2]
+    return [
+        Level(axis, shrink, 0.0),
+        Level(axis, stock.length - shrink, stock.length),
+    ]
 
 
 def _section(stock: Stock, shrink: float) -> Array:
