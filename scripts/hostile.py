@@ -233,7 +233,7 @@ def _one(drawing: Path, thorough: bool) -> str:
     face = shapely.box(0.0, 0.0, BLOCK[0], BLOCK[2])
     inside = shapely.intersection(area, face, grid_size=1e-9)
     expected = inside.area * BLOCK[1]
-    # Walls of a twin lie up to some 1e-6 mm further in, and lids are rounded to 1e-9 mm.
+    # Walls of a perturbed copy lie up to some 1e-6 mm further in, and lids are rounded to 1e-9 mm.
     room = 1e-5 * inside.length * BLOCK[1] + 1e-3
     if expected <= room:
         return "an outline beside the stock, or of next to nothing"

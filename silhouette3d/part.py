@@ -325,10 +325,12 @@ class Part:
         """Bound in mm³ on how far the volume may be off because curves were flattened.
 
         For each outline the area between its curves and their chords, times the
-        depth of the stock along its view; and the same for a round stock.
+        depth of the stock along its view; and the same for a round stock. Where the solid
+        could not be made exactly, also its surface times how far that may be off.
         """
         flattened = (p.outline.area_error * p.face.thickness for p in self.profiles)
-        return sum(flattened) + self.stock.volume_error
+        perturbed = self.solid.perturbed_by * self.solid.surface_area
+        return sum(flattened) + self.stock.volume_error + perturbed
 
     @property
     def mass(self) -> float:

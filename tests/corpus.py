@@ -56,7 +56,7 @@ def press(drawings: Sequence[Path], folder: Path) -> str:
     part = part_of(drawings, folder)
     areas = [profile.area for profile in part.profiles]
     expected, doubt = volume_of(*areas)
-    # Walls of a twin lie up to 1e-8 of the diagonal, and some, further in.
+    # Walls of a perturbed copy lie up to 1e-8 of the diagonal, and some, further in.
     room = doubt + 2e-6 * sum(area.length for area in areas) * BLOCK
     try:
         made = part.solid.volume

@@ -65,7 +65,7 @@ def test_saddles(a: float, b: float, c: float, d: float, apart: float, off: floa
     expected = saddle((a, b), (c, d), 0.0, 0.0)
     found = saddle((a, b), (c, d), apart, off)
     assert len(found.bodies) == len(expected.bodies)
-    # walls lie within 4e-9 mm of where they do there, and within 1e-7 if that is the twin
+    # walls lie within 4e-9 mm of where they do there, and within 1e-7 if that is the copy
     assert found.volume == pytest.approx(expected.volume, abs=3e-7 * expected.surface_area)
 
 

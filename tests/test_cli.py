@@ -244,6 +244,7 @@ def test_weigh_as_json(run: Run, step: Path) -> None:
         "name",
         "volume_mm3",
         "volume_error_mm3",
+        "perturbed_by_mm",
         "surface_mm2",
         "mass_g",
         "density_g_cm3",
@@ -264,7 +265,7 @@ def test_weigh_as_json(run: Run, step: Path) -> None:
     assert mass == pytest.approx(7.2)
     assert data["name"] == "Quay step"
     assert data["volume_mm3"] == pytest.approx(3600.0)
-    assert data["volume_error_mm3"] == 0.0  # no curves
+    assert data["volume_error_mm3"] == data["perturbed_by_mm"] == 0.0  # no curves
     # Two L faces of 180 mm² and 80 mm around them, 20 mm deep.
     assert data["surface_mm2"] == pytest.approx(2 * 180.0 + 80.0 * 20.0)
     assert data["mass_g"] == pytest.approx(mass)

@@ -201,7 +201,7 @@ def made(outlines: Mapping[str, Area], stock: Stock = STOCK) -> Solid:
 def test_inside_every_prism_and_the_stock(seed: int, views: tuple) -> None:
     outlines = outlines_of(seed, *views)
     part = made(outlines)
-    room = 1e-6  # mm: by which the twin, if it is one, lies further in
+    room = 1e-6  # mm: by which a perturbed copy, if it is one, lies further in
     assert (part.bounds[0] >= -1e-9).all()
     assert (part.bounds[1] <= np.array(STOCK.size) + 1e-9).all()
     for p in placed(outlines):

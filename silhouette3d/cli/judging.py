@@ -205,6 +205,7 @@ def weigh_values(part: Part, quantity: int, packing: float) -> dict[str, Any]:
         "name": part.name,
         "volume_mm3": measures.volume,
         "volume_error_mm3": measures.volume_error,
+        "perturbed_by_mm": part.solid.perturbed_by,
         "surface_mm2": part.solid.surface_area,
         "mass_g": measures.mass,
         "density_g_cm3": part.density,

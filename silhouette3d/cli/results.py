@@ -104,6 +104,9 @@ class Weigh(Shown):
     name: str
     volume_mm3: float
     volume_error_mm3: float = Field(description="bound on what straight pieces for curves make")
+    perturbed_by_mm: float = Field(
+        description="how far walls may lie from where they were drawn; 0 where they lie there"
+    )
     surface_mm2: float
     mass_g: float
     density_g_cm3: float

@@ -52,9 +52,19 @@ def check_table(part: Part, findings: tuple[Finding, ...], say: Scale) -> Iterat
             )
         yield table
     yield Text(f"Findings: {count_text(findings)}.")
+    if part.solid.perturbed_by:
+        yield Text(_perturbed(part), style="dim")
     for profile, spec in zip(part.profiles, part.job.profile, strict=True):
         for note in profile.outline.notes:
             yield Text(f"{spec.drawing}: {note}.", style="dim")
+
+
+def _perturbed(part: Part) -> str:
+    """Where the part could not be made exactly."""
+    return (
+        f"Walls of the part may lie up to {part.solid.perturbed_by:.1g} mm from where they were "
+        "drawn: some of them cross too flatly to say where."
+    )
 
 
 def _how_bad(finding: Finding) -> Text:
@@ -170,6 +180,8 @@ def _small_print(part: Part, say: Scale) -> str:
             f"± is how much straight pieces may amount to that stand for curves within "
             f"{say.length(part.job.tolerance)}; the density has a spread of its own."
         )
+    if part.solid.perturbed_by:
+        lines.append(_perturbed(part))
     if part.material and part.material.range_g_cm3:
         low, high = part.material.range_g_cm3
         lines.append(

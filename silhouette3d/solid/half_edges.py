@@ -119,7 +119,8 @@ class HalfEdges:
         fold = np.flatnonzero((apex == apex[self.opposite]) & (here < self.opposite))
         if not len(fold):
             return self
-        gone, across, taken = np.zeros(len(self.triangles), bool), np.full(len(flat), -1), set()
+        gone, across = np.zeros(len(self.triangles), bool), np.full(len(flat), -1)
+        taken: set[int] = set()
         for edge in fold.tolist():
             other = int(self.opposite[edge])
             if edge // 3 == other // 3 or not taken.isdisjoint((edge // 3, other // 3)):

@@ -80,7 +80,8 @@ class Walls:
         """Which of some points lie at which corner; and which others on which wall."""
         side = self.moved
         flat = points @ self.axes[:2].T
-        away, corner = KDTree(side.points).query(flat, distance_upper_bound=near)
+        found = KDTree(side.points).query(flat, distance_upper_bound=near)
+        away, corner = (np.asarray(each) for each in found)
         at = np.isfinite(away)
         rest = np.flatnonzero(~at)
         ends = np.stack([side.points, side.points[side.following]], axis=1)
