@@ -11,7 +11,7 @@ import pytest
 from shapely import Polygon
 
 from silhouette3d.cutting.kerf import Cut
-from silhouette3d.cutting.places import Place, places_for
+from silhouette3d.cutting.places import LONG, Place, places_for
 from silhouette3d.cutting.propose import (
     Proposal,
     _loose_before_last,
@@ -395,3 +395,38 @@ def test_tabs_are_written_in_the_jobs_unit() -> None:
         ("profile", 0, "tab"): [has, {"at": [1.0, 0.4861], "width": 0.1}],
         ("profile", 2, "tab"): [{"at": [2.0, 0.0], "width": 0.1181}],
     }
+
+
+# --- long parts --------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("last", ["top", "right"])
+def test_a_long_part_has_two_tabs_about_its_centre_of_mass(last: str) -> None:
+    """A plate of 146 mm: free of marks are its two ends, or its two long sides."""
+    block = Stock((160.0, 12.0, 60.0))
+    final = rect(7, 2, 153, 10) if last == "top" else rect(2, 10, 10, 50)
+    job = cutting_of([cut_of("front", rect(7, 10, 153, 50), block), cut_of(last, final, block)])
+    found = proposed(job)
+    assert (found.holds, found.frees) == (True, True)
+    first, second = (np.array(place.at) for place in found.places)
+    assert np.linalg.norm(first - second) > 146.0 / 2.0
+    # places are tried every half width, and the nearest to the centre to half a tab are taken
+    assert (first + second) / 2.0 == pytest.approx((80.0, 30.0), abs=WIDTH)
+
+
+@pytest.mark.parametrize(("length", "count"), [(LONG * WIDTH, 1), (LONG * WIDTH + 0.1, 2)])
+def test_a_part_is_long_from_some_tab_widths_on(length: float, count: int) -> None:
+    block = Stock((length + 20.0, 12.0, 40.0))
+    plate = cut_of("front", rect(10, 10, 10 + length, 30), block)
+    job = cutting_of([plate, cut_of("top", rect(10, 2, 10 + length, 10), block)])
+    assert len(proposed(job).places) == count
+
+
+def test_a_long_part_whose_places_lie_all_at_one_end_has_them_there() -> None:
+    """From above it is flush with the front outline at its left end only."""
+    block = Stock((100.0, 12.0, 40.0))
+    plate = cut_of("front", rect(10, 10, 80, 30), block)
+    job = cutting_of([plate, cut_of("top", rect(10, 2, 90, 10), block)])
+    found = proposed(job)
+    assert found.holds
+    assert [place.at[0] for place in found.places] == pytest.approx([9.5])

@@ -35,6 +35,10 @@ MOST_MEASURED: Final = 24
 NO_WITNESS: Final = 1e-6
 """mm². A place whose stub has no more section than this leaves no mark."""
 
+LONG: Final = 25.0
+"""Tab widths. A part longer than this has two tabs at least on a cut that has any, more than
+half its length apart: on one it swings. Common practice, no source."""
+
 BESIDE: Final = 1e-3
 """Share of the kerf off the outline, on the waste side, where marks are looked for."""
 
@@ -89,10 +93,10 @@ def places_for(
     found = [place for ring in search.rings for place in search.on(ring)]
     found = [place for place in found if place.holding >= least] or found
     if any(place.witness <= NO_WITNESS for place in found):
-        chosen = [search.measured(place) for place in _spread(found)]
+        chosen = [search.measured(place) for place in search.spread(found)]
     else:
         found = sorted(found, key=lambda place: place.witness)[:MOST_MEASURED]
-        chosen = _spread([search.measured(place) for place in found])
+        chosen = search.spread([search.measured(place) for place in found])
     return [place for place in chosen if place.holding > NO_WITNESS]
 
 
@@ -188,6 +192,25 @@ class _Search:
         left = solid if solid.is_empty else solid.within(cut.profile.to_view(strip), view)
         return replace(place, holding=holding, witness=left.volume / cut.width)
 
+    def spread(self, places: Sequence[Place]) -> list[Place]:
+        """Of those that leave the least: the strongest, then each time one strong and far away.
+
+        On a long part first two that are far apart, about its centre of mass where possible.
+        """
+        least = min((place.witness for place in places), default=0.0)
+        pool = [place for place in places if place.witness <= least + NO_WITNESS]
+        chosen: list[Place] = []
+        if (apart := wanted_apart(self.cut, self.width)) and pool:
+            profile = self.cut.profile
+            u, v = profile.view.to_view(self.cutting.finished.centroid)[:2] - profile.face.corner
+            chosen = _pair(pool, apart, (float(u), float(v)))
+            pool = [p for p in pool if all(_apart(p, one) > 3.0 * one.width for one in chosen)]
+        while pool and len(chosen) < MOST_PLACES:
+            best = max(pool, key=lambda p: _worth(p, chosen))
+            chosen.append(best)
+            pool = [p for p in pool if _apart(p, best) > 3.0 * best.width]
+        return chosen
+
     def _holding_the_part(self, solid: Solid) -> Solid:
         """Those bodies in which some of the finished part lies."""
         pieces = self.cutting.finished.bodies
@@ -200,16 +223,27 @@ def _left_by(cut: Cut) -> Seen:
     return Seen(cut.profile.to_view(area), cut.profile.view)
 
 
-def _spread(places: Sequence[Place]) -> list[Place]:
-    """Of those that leave the least: the strongest, then each time one strong and far away."""
-    least = min((place.witness for place in places), default=0.0)
-    pool = [place for place in places if place.witness <= least + NO_WITNESS]
-    chosen: list[Place] = []
-    while pool and len(chosen) < MOST_PLACES:
-        best = max(pool, key=lambda p: _worth(p, chosen))
-        chosen.append(best)
-        pool = [p for p in pool if _apart(p, best) > 3.0 * best.width]
-    return chosen
+def wanted_apart(cut: Cut, width: float) -> float:
+    """How far apart in mm two tabs of a cut must be; 0 where one will do."""
+    turned = shapely.get_coordinates(shapely.oriented_envelope(cut.profile.area))
+    length = float(np.linalg.norm(np.diff(turned[:3], axis=0), axis=1).max())
+    return length / 2.0 if length > LONG * width else 0.0
+
+
+def _pair(places: Sequence[Place], least: float, centre: tuple[float, float]) -> list[Place]:
+    """Two places further apart than some length, the middle between them nearest to a point.
+
+    Of pairs as near, to half a tab, the furthest apart. None if there are none so far apart.
+    """
+    at = np.array([place.at for place in places]).reshape(-1, 2)
+    off = np.linalg.norm((at[:, None] + at) / 2.0 - centre, axis=2)
+    apart = np.linalg.norm(at[:, None] - at, axis=2)
+    far = apart > least
+    if not far.any():
+        return []
+    near = far & (off <= off[far].min() + places[0].width / 2.0)
+    i, k = divmod(int(np.argmax(np.where(near, apart, 0.0))), len(places))
+    return sorted((places[i], places[k]), key=lambda place: -place.holding)
 
 
 def _worth(place: Place, chosen: Sequence[Place]) -> float:

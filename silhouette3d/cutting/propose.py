@@ -12,12 +12,13 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
+from itertools import combinations
 from typing import Final
 
 import numpy as np
 
 from silhouette3d.cutting.findings import holds
-from silhouette3d.cutting.places import MOST_PLACES, NO_WITNESS, Place, places_for
+from silhouette3d.cutting.places import MOST_PLACES, NO_WITNESS, Place, places_for, wanted_apart
 from silhouette3d.cutting.stages import Cutting, Stage
 from silhouette3d.cutting.strength import ROUNDING
 from silhouette3d.cutting.stubs import joins, standing_section
@@ -86,7 +87,11 @@ def propose(
     enough = min(tab_area, trial.strength) * (1.0 - _ROUNDING)
     most_loose = _loose_before_last(trial.stages)
 
+    apart = {places[0].cut: _reach(places, width, cutting) for places in found if places}
+
     def will_do(fewer: _Trial) -> bool:
+        if not all(_is_spread(fewer.places, i, least) for i, least in apart.items()):
+            return False
         return fewer.strength >= enough and _loose_before_last(fewer.stages) <= most_loose
 
     for count in range(1, MOST_PLACES):
@@ -99,6 +104,22 @@ def propose(
         if will_do(fewer):
             trial = fewer
     return _firm(trial, found, firm).proposal
+
+
+def _reach(places: Sequence[Place], width: float, cutting: Cutting) -> float:
+    """How far apart two tabs of a cut are to be, if any of its places are so far apart."""
+    least = wanted_apart(cutting.cuts[places[0].cut], width)
+    return least if _furthest(places) > least else 0.0
+
+
+def _furthest(places: Sequence[Place]) -> float:
+    return max((math.dist(a.at, b.at) for a, b in combinations(places, 2)), default=0.0)
+
+
+def _is_spread(places: Sequence[Place], cut: int, least: float) -> bool:
+    """Whether a cut has no tabs here, or two that are so far apart."""
+    here = [place for place in places if place.cut == cut]
+    return not here or least == 0.0 or _furthest(here) > least
 
 
 def _firm(trial: _Trial, found: Sequence[Sequence[Place]], enough: float) -> _Trial:
