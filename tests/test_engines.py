@@ -118,10 +118,10 @@ def job(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 # Every question a part answers.
 
-PLAIN = {"density", "material", "name", "order_of_cuts", "scale", "stock", "stock_mass"}
+PLAIN = {"density", "material", "name", "order_of_cuts", "stock", "stock_mass"}
 """Questions that need no engine."""
 
-ABOUT = {"accepts", "scale_in", "told"}
+ABOUT = {"accepts", "scale", "scale_in", "told"}
 """Questions about what one has already, which need none either."""
 
 GIVEN: dict[str, tuple[Any, ...]] = {
