@@ -37,11 +37,11 @@ def test_setups(run: Run, ell: Path, tmp_path: Path, pointed: list[str]) -> None
     assert status == 0
     assert said == f"Wrote {out / '01-front.dxf'}.\nWrote {out / '02-right.dxf'}.\n"
     layers = {e.dxf.layer for e in readfile(out / "02-right.dxf").modelspace()}
-    assert layers == {"OUTLINE", "STOCK", "DATUM"}
+    assert layers == {"OUTLINE", "UNCUT", "STOCK", "DATUM"}  # the front cut took some of it
     assert pointed == ["shape"]
     run("setups", ell, "-o", out, "--compensated")
     layers = {e.dxf.layer for e in readfile(out / "02-right.dxf").modelspace()}
-    assert layers == {"OUTLINE", "STOCK", "DATUM", "PATH"}
+    assert layers == {"OUTLINE", "UNCUT", "STOCK", "DATUM", "PATH"}
 
 
 def test_setups_come_in_the_order_of_the_cuts(run: Run, ell: Path, tmp_path: Path) -> None:
