@@ -57,7 +57,7 @@ def test_three_outlines_that_contradict_one_another() -> None:
     found = told(lost(outlines, (20, 20, 20)))
     assert (found.code, found.severity, found.profile) == ("shadow-lost", "warning", "top")
     assert found.value == pytest.approx(100, rel=1e-6)
-    assert "100 mm² of the outline (25.0%)" in message(found)
+    assert "100 mm² of the outline (25%)" in message(found)
     assert found.where is not None
     x, y, _ = found.where
     assert 10 < x < 20

@@ -121,7 +121,7 @@ def job(tmp_path_factory: pytest.TempPathFactory) -> Path:
 PLAIN = {"density", "material", "name", "order_of_cuts", "stock", "stock_mass"}
 """Questions that need no engine."""
 
-ABOUT = {"accepts", "scale", "scale_in", "told"}
+ABOUT = {"accepts", "scale", "scale_in", "told", "with_tabs", "without_tabs"}
 """Questions about what one has already, which need none either."""
 
 GIVEN: dict[str, tuple[Any, ...]] = {

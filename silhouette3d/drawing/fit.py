@@ -22,8 +22,8 @@ from silhouette3d.drawing.curve import Arc, Array, Bezier, Line, Piece, Point, S
 __all__ = ["as_arcs"]
 
 _SURE: Final = 0.9
-"""Share of the tolerance allowed where it is measured; between those points arcs stray
-by a little more."""
+"""Share of the tolerance allowed where it is measured. Between those points curve and arc bend
+the same way, each off the chord by no more than what is left of the tolerance."""
 
 _FEWEST: Final = 64
 _MOST: Final = 2**16
@@ -102,8 +102,8 @@ def _strays(pair: Sequence[Simple], points: Array) -> float:
 
 
 def _stretches(piece: Arc | Bezier, tolerance: float) -> int:
-    """So many that a chord over each keeps the tolerance: then arcs over it do."""
-    needed = max(_FEWEST, len(piece.chords(tolerance)[0]) - 1)
+    """Count stretches so that a chord over each keeps what `_SURE` leaves of the tolerance."""
+    needed = max(_FEWEST, len(piece.chords((1.0 - _SURE) * tolerance)[0]) - 1)
     return int(min(2 ** math.ceil(math.log2(needed)), _MOST))
 
 
