@@ -142,6 +142,14 @@ def test_an_island_in_a_hole_is_seen() -> None:
     assert outline(ring + island).polygons.area == 900.0 - 400.0 + 100.0
 
 
+def test_in_a_hole_of_an_object_that_crosses_itself() -> None:
+    """The middle of a star is a hole by one rule, and not by the other."""
+    star = '<path fill-rule="{}" d="M50 10L73.5 82.4 12 37.6H88L26.5 82.4Z"/>'
+    alone = [outline(star.format(rule)).polygons.area for rule in ("evenodd", "nonzero")]
+    inside = [outline(star.format(rule) + DISC).polygons.area for rule in ("evenodd", "nonzero")]
+    assert inside == pytest.approx([alone[0] + AREA, alone[1]], abs=NEAR)
+
+
 def test_an_object_that_reaches_the_edge_and_one_that_is_there_twice() -> None:
     edge = '<rect width="10" height="30"/>'
     assert outline(BIG.format("") + edge).polygons.area == 900.0

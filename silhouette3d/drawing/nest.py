@@ -239,7 +239,7 @@ def nest(
             less = shapely.union_all(every[here & cuts], grid_size=GRID)
             layer = shapely.difference(layer, less, grid_size=GRID)
         joined = shapely.difference if level % 2 else shapely.union
-        result = joined(result, layer, grid_size=GRID)
+        result = only_areas(joined(result, layer, grid_size=GRID))
     return MultiPolygon(_polygons(result)), told
 
 
@@ -299,7 +299,7 @@ def _unravelled(rings: NDArray[np.object_], pairs: Sequence[tuple[int, int]]) ->
             del beside[i]
         odd: Geometry = MultiPolygon()
         for i in sorted(together):
-            odd = shapely.symmetric_difference(odd, rings[i], grid_size=GRID)
+            odd = only_areas(shapely.symmetric_difference(odd, rings[i], grid_size=GRID))
         for part in _polygons(odd):
             made += [Polygon(ring) for ring in (part.exterior, *part.interiors)]
     return made
@@ -308,6 +308,11 @@ def _unravelled(rings: NDArray[np.object_], pairs: Sequence[tuple[int, int]]) ->
 def thin(areas: NDArray[np.object_], width: float) -> NDArray[np.bool_]:
     """Tell which areas are nowhere wider than this."""
     return np.asarray(shapely.is_empty(shapely.buffer(areas, -width / 2.0)))
+
+
+def only_areas(area: Geometry) -> MultiPolygon:
+    """Leave out lines and points: what collapsed on the grid, which no overlay takes."""
+    return MultiPolygon(_polygons(area))
 
 
 def _polygons(area: Geometry) -> list[Polygon]:

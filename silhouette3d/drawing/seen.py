@@ -18,7 +18,7 @@ from shapely import Geometry
 from silhouette3d.drawing.crowd import MOST_MEETINGS, MOST_PAIRS, refuse, refuse_crowd
 from silhouette3d.drawing.drawing import Drawing, Shape
 from silhouette3d.drawing.filled import Filled
-from silhouette3d.drawing.nest import thin
+from silhouette3d.drawing.nest import nest, thin
 from silhouette3d.units import GRID, MERGE
 
 __all__ = ["on_their_own_colour", "without_background"]
@@ -101,7 +101,7 @@ def on_their_own_colour(
     colours = Counter(shape.colour for shape in shapes if shape.plain)
     if max(colours.values(), default=0) < 2:
         return unseen
-    areas = np.array([_area(one) for one in fills], object)
+    areas = np.array([_area(one, reach, where) for one in fills], object)
     refuse_crowd(areas, "intersects", MOST_MEETINGS, where)
     for inner, outer in _innermost(areas, reach, where):
         one, other = shapes[inner], shapes[outer]
@@ -109,10 +109,9 @@ def on_their_own_colour(
     return unseen
 
 
-def _area(one: Filled) -> Geometry:
-    if len(one.areas) == 1:
-        return one.areas[0]
-    return shapely.build_area(shapely.GeometryCollection([shapely.boundary(a) for a in one.areas]))
+def _area(one: Filled, reach: float, where: str) -> Geometry:
+    """What an object holds, whose loops do not cross."""
+    return one.areas[0] if len(one.areas) == 1 else nest(one.areas, reach, where)[0]
 
 
 def _innermost(areas: NDArray[np.object_], reach: float, where: str) -> list[tuple[int, int]]:

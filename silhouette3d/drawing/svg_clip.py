@@ -18,7 +18,7 @@ from shapely import Geometry, Polygon
 
 from silhouette3d.drawing.curve import Array, Curve, Line, Piece, Sampled, polyline
 from silhouette3d.drawing.drawing import FillRule, Shape
-from silhouette3d.drawing.nest import area_by_rule
+from silhouette3d.drawing.nest import area_by_rule, only_areas
 from silhouette3d.drawing.outline import refuse_too_fine
 from silhouette3d.drawing.svg_colour import referred
 from silhouette3d.drawing.svg_file import SvgFile, local_name, target_name
@@ -56,7 +56,7 @@ class Clip:
         """Narrow it to what lies in another."""
         if around is None:
             return self
-        area = shapely.intersection(self.area, around.area, grid_size=GRID)
+        area = only_areas(shapely.intersection(self.area, around.area, grid_size=GRID))
         return Clip(area, (*around.loops, *self.loops))
 
     def covers(self, curves: Sequence[Curve], tolerance: float) -> bool:
@@ -118,7 +118,7 @@ def cut(shape: Shape, clip: Clip, tolerance: float, where: str) -> Shape | None:
     chains = [loop.flatten(tolerance)[0] for loop in loops]
     whole = area_by_rule(chains, shape.fill, where)
     left = shapely.intersection(whole, clip.area, grid_size=GRID)
-    parts = [p for p in shapely.get_parts(left) if isinstance(p, Polygon)]
+    parts = only_areas(left).geoms
     seen = shapely.MultiPolygon([p for p in parts if p.area > MERGE * p.length])
     first = shape.curves[0]
     curves = tuple(
@@ -251,7 +251,7 @@ class ClipPaths:
             part for child in path if (part := self._part(child, frame, look, busy)) is not None
         ]
         loops = tuple(loop for part in parts for loop in part.loops)
-        area = shapely.union_all([part.area for part in parts], grid_size=GRID)
+        area = only_areas(shapely.union_all([part.area for part in parts], grid_size=GRID))
         return Clip(area, loops).within(around)
 
     def _look(self, path: ET.Element) -> Look:
