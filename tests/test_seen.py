@@ -91,6 +91,28 @@ def test_a_background_that_is_all_there_is_stays() -> None:
     assert outline(f'{stock}<g id="CUT">{DISC}</g>', ("STOCK",)).polygons.area == 1e4
 
 
+# --- The edge of the page -------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("place", "far"),
+    [
+        ("0,0", None),
+        ("90,10", None),
+        ("90.009,10", None),
+        ("91,10", "1"),
+        ("0,-7.25", "7.25"),
+        ("-200,500", "410"),
+    ],
+)
+def test_what_lies_beyond_the_page_is_told(place: str, far: str | None) -> None:
+    square = f'<g transform="translate({place})"><rect width="10" height="10"/></g>'
+    found = outline(square)
+    assert found.polygons.area == pytest.approx(100.0)
+    told = f"the outline reaches {far} mm beyond the page, where nothing is cut off"
+    assert found.notes == (() if far is None else (told,))
+
+
 # --- Objects on others of their colour -----------------------------------------------------------
 
 BIG = '<rect id="big" width="30" height="30" {}/>'

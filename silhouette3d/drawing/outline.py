@@ -27,7 +27,7 @@ from silhouette3d.drawing.offer import offers_of
 from silhouette3d.drawing.refusal import crosses_itself, not_closed
 from silhouette3d.drawing.remarks import declared, left_out, mended, outermost, repeats, unseen
 from silhouette3d.drawing.rings import CrossesItselfError, Rings, rings_of
-from silhouette3d.drawing.seen import on_their_own_colour, without_background
+from silhouette3d.drawing.seen import beyond_page, on_their_own_colour, without_background
 from silhouette3d.drawing.silhouette import silhouette_of, without_open
 from silhouette3d.drawing.survey import survey_of
 from silhouette3d.errors import DrawingError
@@ -163,7 +163,8 @@ def _taken(drawing: Drawing, choice: Choice, tolerance: float) -> Outline:
     )
     if found.polygons.is_empty:
         raise _nothing(drawing, choice)
-    return replace(found, notes=(*drawing.notes, *backgrounds, *found.notes))
+    beyond = beyond_page(drawing, found.polygons, tolerance)
+    return replace(found, notes=(*drawing.notes, *backgrounds, *found.notes, *beyond))
 
 
 def _silhouette(

@@ -1,4 +1,4 @@
-"""Filled objects that nobody sees: backgrounds, and objects on others of their own colour.
+"""What nobody sees of a drawing: backgrounds, objects on others of their own colour.
 
 Nesting calls an object in another a hole. One of the same colour is none: where it ends cannot
 be seen, and what is seen is what is cut.
@@ -13,7 +13,7 @@ from typing import Final
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely import Geometry
+from shapely import Geometry, MultiPolygon
 
 from silhouette3d.drawing.crowd import MOST_MEETINGS, MOST_PAIRS, refuse, refuse_crowd
 from silhouette3d.drawing.drawing import Drawing, Shape
@@ -21,7 +21,7 @@ from silhouette3d.drawing.filled import Filled
 from silhouette3d.drawing.nest import nest, thin
 from silhouette3d.units import GRID, MERGE
 
-__all__ = ["on_their_own_colour", "without_background"]
+__all__ = ["beyond_page", "on_their_own_colour", "without_background"]
 
 _PAPER: Final = 250
 """Of 255: a colour of which red, green and blue are no less is that of paper."""
@@ -74,6 +74,27 @@ def _covers(shape: Shape, page: tuple[float, float, float, float], tolerance: fl
 
 def _is_paper(colour: str) -> bool:
     return min(bytes.fromhex(colour[1:])) >= _PAPER
+
+
+def beyond_page(drawing: Drawing, area: MultiPolygon, tolerance: float) -> tuple[str, ...]:
+    """Say how far an outline reaches beyond the page, where a viewer shows nothing.
+
+    Parameters
+    ----------
+    drawing : Drawing
+        With its page.
+    area : MultiPolygon
+        The outline, in mm.
+    tolerance : float
+        What is no further than this does not count, in mm.
+    """
+    if drawing.page is None or area.is_empty:
+        return ()
+    (u0, v0, u1, v1), (left, bottom, right, top) = drawing.page, area.bounds
+    far = max(u0 - left, v0 - bottom, right - u1, top - v1)
+    if far <= tolerance:
+        return ()
+    return (f"the outline reaches {far:.3g} mm beyond the page, where nothing is cut off",)
 
 
 def on_their_own_colour(
