@@ -6,11 +6,14 @@ from pathlib import Path
 
 import pytest
 
+import silhouette3d
 from silhouette3d.cutting.order import Order
 from silhouette3d.cutting.places import Place
 from silhouette3d.cutting.propose import Proposal
 from silhouette3d.job import Job, read_job
-from silhouette3d.workbench.proposals import OrderProposal, TabsProposal
+from silhouette3d.workbench.proposals import OrderProposal, TabsProposal, tabs_for
+from tests.drawn_jobs import block
+from tests.drawn_jobs import write_job as drawn
 from tests.workbench import write_job
 
 
@@ -104,3 +107,36 @@ def test_tabs(job: Job, proposal: Proposal, words: str) -> None:
     assert found.changes_nothing == (not proposal.places)
     tabs = [len(spec.tab) for spec in found.applied(job).profile]
     assert tabs == [sum(one.cut == i for one in proposal.places) for i in range(2)]
+
+
+def test_tabs_that_take_the_place_of_others(job: Job) -> None:
+    first = TabsProposal(job, Proposal((place(0), place(1)), True, True)).applied(job)
+    found = TabsProposal(first, Proposal((place(1),), True, True), replaces=True)
+    assert found.words == "Replace the tabs of the job file by 1 on top."
+    assert [len(spec.tab) for spec in found.applied(first).profile] == [0, 1]
+
+
+def test_a_tab_on_a_skin_gets_company(tmp_path: Path) -> None:
+    """The tab of the job stands on a skin of 0.05 mm; those proposed on more."""
+    outer = block(5, 5, 38.95, 35)
+    file = drawn(
+        tmp_path / "job",
+        (40.0, 40.0, 40.0),
+        {"front": [outer], "top": [outer]},
+        more={"front": "[[profile.tab]]\nat = [38.95, 20.0]\nwidth = 2.0"},
+    )
+    part = silhouette3d.load(file)
+    assert {one.code for one in part.wrong_plan} == {"weak-hold"}
+    found = tabs_for(part)
+    assert not found.changes_nothing
+    assert not found.wrong
+    assert not part.again(found.applied(part.job)).wrong_plan
+
+
+def test_what_tabs_do_not_cure_is_told_with_what_does(tmp_path: Path) -> None:
+    """The last cut severs none of them; with the cuts the other way round it does."""
+    outlines = {"front": [block(5, 5, 35, 35)], "top": [block(2, 5, 38, 35)]}
+    part = silhouette3d.load(drawn(tmp_path / "job", (40.0, 40.0, 40.0), outlines))
+    found = tabs_for(part)
+    assert "still join the part to waste" in found.words
+    assert "Another order helps: top, front" in found.words

@@ -10,6 +10,8 @@ from silhouette3d.facade import Part
 from silhouette3d.job import Job
 from silhouette3d.number import percent
 from silhouette3d.quantity import mass_text
+from silhouette3d.wording import told
+from silhouette3d.wording.ways import ways_text
 from silhouette3d.workbench import edits
 
 
@@ -82,10 +84,16 @@ class TabsProposal:
         For which they were found.
     proposal : Proposal
         Places, each with its profile's position, its point and its width in mm.
+    replaces : bool
+        Whether they take the place of the tabs in the job file.
+    wrong : str
+        What is still wrong with them, and what else helps, as sentences; empty if nothing is.
     """
 
     job: Job
     proposal: Proposal
+    replaces: bool = False
+    wrong: str = ""
 
     @property
     def holds(self) -> bool:
@@ -100,8 +108,10 @@ class TabsProposal:
     @property
     def words(self) -> str:
         """What it is, as a sentence."""
-        places = self.proposal.places
+        places, more = self.proposal.places, f" {self.wrong}" if self.wrong else ""
         if not places:
+            if self.wrong:
+                return self.wrong
             return (
                 "The part is held until the last cut as it is."
                 if self.holds
@@ -109,13 +119,18 @@ class TabsProposal:
             )
         names = [self.job.names[place.cut] for place in places]
         count = ", ".join(f"{names.count(name)} on {name}" for name in dict.fromkeys(names))
-        ends = "" if self.holds else " The part is still not held until the last cut."
-        if self.holds and not self.proposal.frees:
-            ends = " The part is then still joined to waste after the last cut."
-        return f"Add tabs: {count}.{ends}"
+        if not self.holds:
+            more = f" The part is still not held until the last cut.{more}"
+        elif not self.proposal.frees:
+            more = f" The part is then still joined to waste after the last cut.{more}"
+        lead = "Replace the tabs of the job file by" if self.replaces else "Add tabs:"
+        return f"{lead} {count}.{more}"
 
     def applied(self, job: Job) -> Job:
-        """The job with these tabs added."""
+        """The job with these tabs."""
+        if self.replaces:
+            listed = enumerate(job.profile)
+            job = job.changed({("profile", i, "tab"): [] for i, spec in listed if spec.tab})
         return job.changed(tab_changes(job, self.proposal.places))
 
 
@@ -134,5 +149,17 @@ def order_for(part: Part) -> OrderProposal:
 
 
 def tabs_for(part: Part) -> TabsProposal:
-    """Few tabs that hold the part until the last cut."""
-    return TabsProposal(part.job, part.tabs())
+    """Few tabs that make a sound plan; in the place of those of the job file where that helps."""
+    found = part.tabs()
+    wrong = part.with_tabs(found).wrong_plan
+    if not wrong:
+        return TabsProposal(part.job, found)
+    has_tabs = part.without_tabs.job != part.job
+    if has_tabs:
+        other = part.tabs(replace=True)
+        if not part.with_tabs(other, replace=True).wrong_plan:
+            return TabsProposal(part.job, other, replaces=True)
+    scale = part.scale_in(None)
+    helps = ways_text(part.other_order(), part.foot(), part.job.names, scale)
+    told_of = "; ".join(told(one, scale).message for one in wrong)
+    return TabsProposal(part.job, found, wrong=f"{told_of[:1].upper()}{told_of[1:]}. {helps}")
