@@ -13,7 +13,7 @@ from shapely.geometry.base import BaseGeometry
 from silhouette3d import part as computed
 from silhouette3d.drawing.outline import Outline
 from silhouette3d.engines import told_in_words
-from silhouette3d.errors import OutputError
+from silhouette3d.errors import JobError, OutputError
 from silhouette3d.in_memory import Setup, declared
 from silhouette3d.job import Accept, Checks, Cutting, read_job
 from silhouette3d.measure.standing import Pose, pose_on, poses
@@ -87,6 +87,9 @@ class Part(computed.Part):
         named = {"front": front, "rear": rear, "left": left}
         named |= {"right": right, "top": top, "bottom": bottom}
         every: dict[str | View, Cuttable] = dict(outlines or {})
+        for view, outline in named.items():
+            if outline is not None and view in every:
+                raise JobError(f"there are two outlines for the view {view!r}", todo="give one")
         every |= {view: outline for view, outline in named.items() if outline is not None}
         setups = {v: o if isinstance(o, Setup) else Setup(o) for v, o in every.items()}
         return cls(

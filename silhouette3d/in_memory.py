@@ -120,7 +120,7 @@ def _stock(stock: Block | Bar) -> dict[str, Any]:
 
 
 def _profile(view: str | View, setup: Setup) -> dict[str, Any]:
-    if isinstance(view, str) and view not in VIEWS:
+    if view not in VIEWS and not isinstance(view, View):
         raise JobError(
             f"there is no view called {view!r}",
             todo="take one of " + ", ".join(VIEWS) + ", or a View",
@@ -133,9 +133,11 @@ def _profile(view: str | View, setup: Setup) -> dict[str, Any]:
     called = setup.name or (None if isinstance(view, str) else view.name)
     if called:
         found["name"] = called
-    if setup.tabs:
+    if len(setup.tabs):
         found["tab"] = [_tab(tab) for tab in setup.tabs]
     if setup.clamp is not None:
+        if isinstance(setup.clamp, str):
+            raise JobError(f"{setup.clamp!r} is no list of clamps", todo=f"give [{setup.clamp!r}]")
         found["clamp"] = [
             one if isinstance(one, str) else [float(v) for v in one] for one in setup.clamp
         ]
@@ -143,7 +145,10 @@ def _profile(view: str | View, setup: Setup) -> dict[str, Any]:
 
 
 def _tab(tab: tuple[float, ...]) -> dict[str, Any]:
-    at, width = [float(value) for value in tab[:2]], tab[2:]
-    if len(at) < 2 or len(width) > 1:
+    try:
+        numbers = [float(value) for value in tab]
+    except (TypeError, ValueError):
+        numbers = []
+    if len(numbers) not in {2, 3}:
         raise JobError(f"{tab!r} is no tab", todo="give (u, v) or (u, v, width) in mm")
-    return {"at": at} | ({"width": float(width[0])} if width else {})
+    return {"at": numbers[:2]} | ({"width": numbers[2]} if numbers[2:] else {})

@@ -47,7 +47,7 @@ JOBS: dict[str, tuple[Path, set[str]]] = {
     "notes": (FAULTY / "inside-corner", set()),
     "warnings": (FAULTY / "thin-section", {"check", "thickness"}),
     "no order holds": (FAULTY / "released-early", {"check", "order"}),
-    "no tabs free it": (FAULTY / "not-released", {"check", "tabs"}),
+    "no tabs free it": (FAULTY / "not-released", {"check", "order", "tabs"}),
 }
 """Jobs, and the commands that end with 1 on them."""
 

@@ -117,6 +117,14 @@ def bow_tie() -> Polygon:
         (lambda: Part.from_outlines(BLOCK, front=Polygon()), DrawingError, "empty"),
         (lambda: Part.from_outlines(BLOCK, front="front.dxf"), DrawingError, "kind str"),  # type: ignore[arg-type]
         (lambda: Part.from_outlines(BLOCK, {"side": FRONT}), JobError, "'side'"),
+        (lambda: Part.from_outlines(BLOCK, {None: FRONT}), JobError, "no view"),  # type: ignore[dict-item]
+        (
+            lambda: Part.from_outlines(BLOCK, {"front": FRONT}, front=FRONT),
+            JobError,
+            "two outlines",
+        ),
+        (lambda: Part.from_outlines(BLOCK, front=Setup(FRONT, tabs="ab")), JobError, "is no tab"),  # type: ignore[arg-type]
+        (lambda: Part.from_outlines(BLOCK, front=Setup(FRONT, clamp="left")), JobError, "no list"),
         (lambda: Part.from_outlines(BLOCK), JobError, "profile"),
         (lambda: Part.from_outlines(Block(0, 1, 1, density=1), front=FRONT), JobError, "size"),
         (lambda: Part.from_outlines(Block(9, 9, 9), front=FRONT), JobError, "material"),
@@ -137,6 +145,11 @@ def test_what_cannot_be_is_told(
 ) -> None:
     with pytest.raises(error, match=words):
         make()
+
+
+def test_tabs_may_be_an_array() -> None:
+    part = Part.from_outlines(BLOCK, front=Setup(FRONT, tabs=np.array([(5.0, 20.0), (55.0, 20.0)])))  # type: ignore[arg-type]
+    assert len(part.cuts[0].tabs) == 2
 
 
 def test_depth_and_height_of_points_are_left_aside() -> None:

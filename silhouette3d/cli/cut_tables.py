@@ -59,7 +59,7 @@ def _taken(stage: Stage, say: Scale) -> str:
 def _bodies(stage: Stage, density: float, say: Scale) -> Table:
     table = Table(box=box.SIMPLE_HEAD, pad_edge=False, show_edge=False)
     for name in ("Standing", "Mass", "Volume", "Size", "Centre"):
-        table.add_column(name, no_wrap=True)
+        table.add_column(name, no_wrap=not say.both)
     bodies = list(stage.bodies)
     if stage.main >= MOST_ROWS:  # the part is always listed
         bodies.insert(MOST_ROWS - 1, bodies.pop(stage.main))
@@ -114,6 +114,11 @@ def orders_table(part: Part, orders: Sequence[Order], say: Scale) -> Iterator[Re
         table.add_row(f"and {len(orders) - MOST_ROWS} more")
     yield table
     yield Text(_reason(orders, lifted=part.job.cutting.clear_offcuts))
+    if not part.comes_free:
+        yield Text(
+            "After the last cut tabs still join the part to waste, in whatever order: "
+            "`silhouette3d check` says where."
+        )
 
 
 def _reason(orders: Sequence[Order], *, lifted: bool) -> str:

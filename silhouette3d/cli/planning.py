@@ -104,19 +104,20 @@ def order(
     with step("trying every order") as tell:
         found = part.order(tell)
     if as_json:
-        print_json({"declared": list(part.job.order), "orders": [_order_values(o) for o in found]})
+        orders = [_order_values(one) for one in found]
+        print_json({"declared": list(part.job.order), "frees": part.comes_free, "orders": orders})
     else:
         from silhouette3d.cli.cut_tables import orders_table
 
         show_table(*orders_table(part, found, part.scale_in(units)))
     best = found[0]
-    holds = best.holds
+    holds, frees = best.holds, part.comes_free
     if write and holds and best.names != part.job.order:
         ordered = part.again(part.job.changed({("cutting", "order"): list(best.names)}))
         _save(ordered, quiet=as_json)
     elif write and not as_json:
         say("Nothing written: " + ("this is its order already." if holds else "no order holds."))
-    return 0 if holds else FOUND
+    return 0 if holds and frees else FOUND
 
 
 def _order_values(one: Order) -> dict[str, Any]:

@@ -199,6 +199,7 @@ class Orders(Shown):
     """What `order --json` prints, best first."""
 
     declared: list[str]
+    frees: bool
     orders: list[OrderShown]
 
 
