@@ -21,7 +21,7 @@ from shapely import MultiPolygon, Polygon
 
 from silhouette3d.drawing.choice import Choice
 from silhouette3d.drawing.colour import spelt
-from silhouette3d.drawing.curve import Array, Curve, Point
+from silhouette3d.drawing.curve import Arc, Array, Curve, Point
 from silhouette3d.drawing.drawing import Drawing
 from silhouette3d.drawing.outline import Outline, refuse_too_fine
 from silhouette3d.drawing.shelf import Sheet, Shelf
@@ -209,8 +209,8 @@ def place(
 
     about = spec.datum if isinstance(spec.datum, tuple) else (0.0, 0.0)
     matrix = _turned(spec, about)
-    rectangle = _rectangle(sheet, stock_layer, matrix, tolerance)
     face = stock.face(spec.sight)
+    rectangle = _rectangle(sheet, stock_layer, matrix, tolerance, ends_round=_is_end(stock, spec))
     box = shapely.bounds(_moved_area(outline.polygons, matrix))
     longest = float(np.ptp(box.reshape(2, 2), axis=0).max())
     if longest > FARTHEST:
@@ -324,13 +324,35 @@ def _turned(spec: ProfileSpec, about: tuple[float, float]) -> Array:
     return np.column_stack([linear, point - linear @ point])
 
 
+def _is_end(stock: Stock, spec: ProfileSpec) -> bool:
+    """Whether a profile sees the round end of a bar."""
+    along = abs(float(stock.axis_view.axes[2] @ spec.sight.axes[2]))
+    return stock.diameter is not None and math.isclose(along, 1.0)
+
+
+def _circle(loops: Sequence[Curve], matrix: Array) -> tuple[float, float, float, float] | None:
+    """Bounds of one loop that is a whole circle, if it is one."""
+    arcs = [piece for loop in loops for piece in loop.moved(matrix).pieces]
+    first = arcs[0] if arcs else None
+    if len(loops) != 1 or not isinstance(first, Arc) or not first.is_circular:
+        return None
+    (u, v), radius = first.centre, math.hypot(*first.axis_u)
+    points = np.array([piece.start for piece in arcs])
+    off = np.abs(np.linalg.norm(points - (u, v), axis=1) - radius).max()
+    if off > GRID or not all(isinstance(p, Arc) and p.is_circular for p in arcs):
+        return None
+    return u - radius, v - radius, u + radius, v + radius
+
+
 def _rectangle(
-    sheet: Sheet, layer: str | None, matrix: Array, tolerance: float
+    sheet: Sheet, layer: str | None, matrix: Array, tolerance: float, *, ends_round: bool
 ) -> tuple[float, float, float, float] | None:
-    """Bounds of the stock rectangle as the drawing lies, if there is one."""
+    """Bounds of the stock as drawn, if it is: a rectangle, or the circle of a bar's end."""
     if layer is None:
         return None
     found = sheet.outline(Choice((layer,)), tolerance=tolerance)
+    if ends_round and (circle := _circle(found.loops, matrix)):
+        return circle
     area = _moved_area(found.polygons, matrix)
     u0, v0, u1, v1 = shapely.bounds(shapely.convex_hull(area))
     hull = float(shapely.convex_hull(area).area)
@@ -339,7 +361,8 @@ def _rectangle(
             f"the stock on layer {layer!r} is not one upright rectangle; it reaches from "
             f"({figure(u0, 6)}, {figure(v0, 6)}) to ({figure(u1, 6)}, {figure(v1, 6)})",
             where=str(sheet.drawing.path),
-            todo="draw the stock's face as a rectangle, or name another layer as stock_layer",
+            todo="draw the stock's face as a rectangle, the end of a round bar also as a circle; "
+            "or name another layer as stock_layer",
         )
     return float(u0), float(v0), float(u1), float(v1)
 

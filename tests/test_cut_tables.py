@@ -103,7 +103,7 @@ def test_what_tabs_are_worth(found: Proposal, wrong: list[Finding], words: str) 
     assert ("a stub of 3 mm²" in told) == (STUB in found.places)
     assert ("no mark" in told) == (PLACE in found.places)
     assert ("u 10, v 2.5 mm" in told) == bool(found.places)
-    assert ("held by 8 mm² or more" in told) == bool(found.places and not wrong)
+    assert ("8 mm² or more hold the part" in told) == bool(found.places and not wrong)
     assert ("This helps." in told) == bool(wrong)
 
 

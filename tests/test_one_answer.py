@@ -158,7 +158,7 @@ def test_tabs_are_written_only_if_check_finds_the_plan_sound(
     assert status == (1 if found["to_mend"] else 0)
     if found["to_mend"]:
         assert job.read_bytes() == before
-        assert "Nothing written." in out
+        assert "Nothing written: " in out
         assert codes
     else:
         assert not codes

@@ -499,3 +499,26 @@ def test_areas_there_and_back() -> None:
     profile = drawn_from("left", rect(0, 0, 10, 10), Stock(STOCK))
     assert same(profile.to_face(profile.to_view(many(L))), L)
     assert profile.to_view(profile.area).bounds == (-40, 0, -30, 10)
+
+
+def test_the_end_of_a_bar_may_be_drawn_as_the_circle_it_is(tmp_path: Path) -> None:
+    """Drawn about (7, 9) with the diameter of the bar: its lower left corner is the datum."""
+    from ezdxf.filemanagement import new
+
+    from silhouette3d import load
+
+    doc = new("R2010")
+    doc.header["$INSUNITS"] = 4
+    doc.modelspace().add_circle((7.0, 9.0), 20.0, dxfattribs={"layer": "STOCK"})
+    doc.modelspace().add_lwpolyline([(0, 0), (14, 0), (14, 18), (0, 18)], close=True)
+    doc.saveas(tmp_path / "top.dxf")
+    job = tmp_path / "job.toml"
+    head = 'name = "b"\n[stock]\ndensity = 1.0\nround = {diameter = 40.0, length = 50.0, along = '
+    view = '}\n[[profile]]\nview = "top"\ndrawing = "top.dxf"\n'
+    job.write_text(head + '"z"' + view, "utf-8")
+    (profile,) = load(job).profiles
+    assert profile.stock_drawn == pytest.approx((40.0, 40.0), abs=1e-9)
+    assert profile.area.bounds == pytest.approx((13.0, 11.0, 27.0, 29.0), abs=1e-9)
+    job.write_text(head + '"x"' + view, "utf-8")  # from its side a bar is a rectangle
+    with pytest.raises(DrawingError, match="not one upright rectangle"):
+        _ = load(job).profiles

@@ -258,6 +258,11 @@ class TestLongParts:
             assert drawn.max() < 210.0 - 14.35
         document.close()
 
+    @pytest.mark.usefixtures("plain")
+    def test_a_strip_goes_on_the_shorter_paper_too(self, tmp_path: Path) -> None:
+        sheets = made(plate(tmp_path, (1200.0, 28.0, 3.0)), tmp_path, paper="letter")
+        check_layout(sheets, "letter")
+
     def test_no_dimension_lies_on_a_view(self, tmp_path: Path) -> None:
         """The rectangles of the shaded pictures, and each letter that is told beside them."""
         sheets = made(plate(tmp_path, LONG_BLOCKS[0], "in"), tmp_path)

@@ -212,7 +212,8 @@ def test_islands_in_letters_that_are_holes_are_named() -> None:
         for text, y in (("BOAT", 5), ("TUG", 35)):
             space.add_text(text, height=20, dxfattribs={"style": "NAMES"}).set_placement((5, y))
 
-    assert plate(write).notes == ("islands fall out of letters of the text 'BOAT': B, O, A",)
+    (note,) = plate(write).notes
+    assert note.startswith("islands fall out of letters of the text 'BOAT': B, O, A; a stencil")
 
 
 def test_letters_that_are_material_hold_together() -> None:
@@ -221,7 +222,7 @@ def test_letters_that_are_material_hold_together() -> None:
     assert found.notes == ()
     assert len(found.polygons.geoms) == 4
     (note,) = outline(drawn(line("©"))).notes
-    assert note == "islands fall out of letters of the text '©': ©"
+    assert note.startswith("islands fall out of letters of the text '©': ©; ")
 
 
 def test_a_mirrored_letter_holds_an_island_too() -> None:
@@ -230,7 +231,8 @@ def test_a_mirrored_letter_holds_an_island_too() -> None:
         text.set_placement((100, 20))
         text.dxf.text_generation_flag = 2
 
-    assert plate(write).notes == ("islands fall out of letters of the text 'O': O",)
+    (note,) = plate(write).notes
+    assert note.startswith("islands fall out of letters of the text 'O': O; ")
 
 
 @pytest.mark.parametrize("anchor", [0.0, 0.5, 1.0])

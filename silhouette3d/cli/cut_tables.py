@@ -197,7 +197,10 @@ def _verdict(
         return f"{lead}, {told_of}. {helps}"
     if not found.places:
         return "No tabs are needed: the part is held until the last cut and free after it."
-    firm = f"With these the part is held by {say.area(found.hold)} or more until the last cut"
+    firm = (
+        f"With these {say.area(found.hold)} or more hold the part, tabs and faces that clamps "
+        "press on together, until the last cut"
+    )
     if any(place.witness > NO_WITNESS for place in found.places):
         return f"{firm}. No place without a mark was found."
     return f"{firm}, which severs them without a mark."

@@ -178,7 +178,8 @@ def tabs(
     if write and changes and not wrong:
         _save(after, quiet=as_json)
     elif write and not as_json:
-        say("Nothing written.")
+        why = "check would call that plan wrong" if wrong else "these tabs are in the job already"
+        say(f"Nothing written: {why}.")
     return FOUND if wrong else 0
 
 

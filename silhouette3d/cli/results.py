@@ -213,11 +213,26 @@ class TabShown(Shown):
     witness_mm2: float
 
 
+class FootShown(Shown):
+    """A foot to leave on the stock, to hold the part by until the last cut."""
+
+    side: str
+    length_mm: float
+    longer_mm: float
+    order: list[str]
+    clamp: list[str]
+    hold_mm2: float
+
+
 class Tabs(Shown):
     """What `tabs --json` prints."""
 
     tabs: list[TabShown]
     holds: bool
+    hold_mm2: float | None
+    to_mend: list[str]
+    other_order: list[str] | None
+    foot: FootShown | None
 
 
 class MaterialShown(Shown):

@@ -79,7 +79,10 @@ class Lettering:
                 found.setdefault(letter.text, []).append(letter.character)
         for text, characters in found.items():
             listed = ", ".join(characters)
-            yield f"islands fall out of letters of the text {_quoted(text)}: {listed}"
+            yield (
+                f"islands fall out of letters of the text {_quoted(text)}: {listed}; a stencil "
+                "typeface has bridges, or draw these letters as outlines with bridges of your own"
+            )
 
 
 def left_out(drawing: Drawing) -> Drawing:

@@ -25,6 +25,10 @@ _FINE: Final = 0.01
 """mm of paper: curves are drawn by straight pieces no further off than this."""
 
 
+_LEAST: Final = 2.0
+"""mm of paper left to the model where margins would take all the room."""
+
+
 @dataclass(frozen=True)
 class Plot:
     """A rectangle of the model on paper.
@@ -51,7 +55,8 @@ class Plot:
         """As large as it goes into some room of paper, margins included, in mm."""
         left, right, below, above = margin
         across, up = (max(high[i] - low[i], 1e-9) for i in (0, 1))
-        scale = min((room[0] - left - right) / across, (room[1] - below - above) / up)
+        wide, tall = (max(r, _LEAST) for r in (room[0] - left - right, room[1] - below - above))
+        scale = min(wide / across, tall / up)
         return cls(low, high, scale, margin)
 
     @property
