@@ -476,8 +476,8 @@ class Cutting(Model):
     )
     tab_area: Positive = Field(
         5.0,
-        description="tabs of a cut that stand on less material are reported: mm² in a job in mm, "
-        "in² in a job in inches; default 5 mm²",
+        description="a part that hangs on less material before the last cut is reported: mm² in a "
+        "job in mm, in² in a job in inches; default 5 mm²",
     )
     slat_gap: PositiveLength = Field(
         20.0,
