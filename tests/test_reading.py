@@ -20,12 +20,10 @@ import pytest
 from reading import __main__ as reading
 from reading import judges, packages, trial
 from reading.packages import Package, drawings_in
-from tests.browser import browser, browser_type
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
 
-__all__ = ["browser", "browser_type"]
 
 MM2_PER_PX2 = (25.4 / 96) ** 2
 """CSS Values and Units 3: a pixel is 1/96 in."""
