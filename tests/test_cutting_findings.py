@@ -415,11 +415,11 @@ def test_no_witness_where_the_last_cut_runs_along_the_outline() -> None:
     assert "witness" not in codes(findings_of(*three()))
 
 
-@pytest.mark.parametrize("high", [1e-5, 1e-2])
-def test_a_stub_of_no_height_is_none(high: float) -> None:
+@pytest.mark.parametrize("high", [1e-5, 0.9 * TOLERANCE, 1.1 * TOLERANCE])
+def test_a_stub_no_higher_than_the_tolerance_is_none(high: float) -> None:
     front = cut_of("front", rect(5, 5, 35, 35), CUBE, tabs=[(20, 5)], width=3.0)
     right = cut_of("right", rect(8, 5 - high, 32, 37), CUBE)
-    assert ("witness" in codes(findings_of(front, right))) == (high > 1e-3)
+    assert ("witness" in codes(findings_of(front, right))) == (high > TOLERANCE)
 
 
 # --- inside-corner, narrow-slot ----------------------------------------------------------------

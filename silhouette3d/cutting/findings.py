@@ -75,7 +75,8 @@ def cutting_findings(
     for k in range(len(stages)):
         yield from _loose(stages, k, limits)
     for stub in stubs(stages[-1], cuts):
-        yield _witness(stub)
+        if min(stub.width, stub.height, stub.length) > limits.tolerance:
+            yield _witness(stub)
     for cut in cuts:
         yield from _corners(cut, as_cut, limits)
 
