@@ -12,8 +12,9 @@ from importlib import import_module
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from silhouette3d.base.materials import Material, all_materials, find_material
     from silhouette3d.checks.finding import Finding
-    from silhouette3d.drawing.outline import Outline
+    from silhouette3d.drawing.outline.outline import Outline
     from silhouette3d.errors import (
         CuttingError,
         DrawingError,
@@ -26,49 +27,49 @@ if TYPE_CHECKING:
         SilhouetteError,
         WorkbenchError,
     )
-    from silhouette3d.facade import Part, load
-    from silhouette3d.in_memory import Setup
-    from silhouette3d.job import Accept, Checks, Cutting, Job, read_job
-    from silhouette3d.materials import Material, all_materials, find_material
-    from silhouette3d.solid import Mesh, Solid
-    from silhouette3d.stock import Bar, Block, Stock
-    from silhouette3d.view import VIEWS, View, view_along, view_from
+    from silhouette3d.geometry.frames import VIEWS, View, view_along, view_from
+    from silhouette3d.geometry.mesh import Mesh
+    from silhouette3d.geometry.solid import Solid
+    from silhouette3d.geometry.stock import Bar, Block, Stock
+    from silhouette3d.job.model import Accept, Checks, Cutting, Job, read_job
+    from silhouette3d.model.in_memory import Setup
+    from silhouette3d.part import Part, load
 
 __version__ = "0.1.0"
 
 _HOME = {
-    "Accept": "job",
-    "Bar": "stock",
-    "Block": "stock",
-    "Checks": "job",
-    "Cutting": "job",
+    "Accept": "job.model",
+    "Bar": "geometry.stock",
+    "Block": "geometry.stock",
+    "Checks": "job.model",
+    "Cutting": "job.model",
     "CuttingError": "errors",
     "DrawingError": "errors",
     "EmptyPartError": "errors",
     "Finding": "checks.finding",
     "GeometryError": "errors",
-    "Job": "job",
+    "Job": "job.model",
     "JobError": "errors",
-    "Material": "materials",
-    "Mesh": "solid",
-    "Outline": "drawing.outline",
+    "Material": "base.materials",
+    "Mesh": "geometry.mesh",
+    "Outline": "drawing.outline.outline",
     "OutputError": "errors",
-    "Part": "facade",
+    "Part": "part",
     "PictureError": "errors",
     "PlacementError": "errors",
-    "Setup": "in_memory",
+    "Setup": "model.in_memory",
     "SilhouetteError": "errors",
-    "Solid": "solid",
-    "Stock": "stock",
-    "VIEWS": "view",
-    "View": "view",
+    "Solid": "geometry.solid",
+    "Stock": "geometry.stock",
+    "VIEWS": "geometry.frames",
+    "View": "geometry.frames",
     "WorkbenchError": "errors",
-    "all_materials": "materials",
-    "find_material": "materials",
-    "load": "facade",
-    "read_job": "job",
-    "view_along": "view",
-    "view_from": "view",
+    "all_materials": "base.materials",
+    "find_material": "base.materials",
+    "load": "part",
+    "read_job": "job.model",
+    "view_along": "geometry.frames",
+    "view_from": "geometry.frames",
 }
 
 __all__ = [

@@ -1,451 +1,351 @@
-"""The whole way from a job to its part, each result computed once, when first asked for."""
+"""The part with its pictures and files: what Python users, command line and workbench talk to."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import replace
-from functools import cached_property, partial
-from types import MappingProxyType
+import os
+from collections.abc import Mapping, Sequence
+from functools import cached_property
+from pathlib import Path
 from typing import Self
 
-import shapely
-from shapely import MultiPolygon, Polygon
+from shapely.geometry.base import BaseGeometry
 
-from silhouette3d.checks.acceptance import Acceptance, accepted, unused
-from silhouette3d.checks.causes import one_for_each_cause
-from silhouette3d.checks.exclusion import nothing_left
-from silhouette3d.checks.finding import Finding, worst_first
-from silhouette3d.checks.fit import SharedAxis, shared_axes
-from silhouette3d.checks.gather import Checked, part_findings
-from silhouette3d.checks.sections import (
-    ThinSection,
-    section_finding,
-    thin_sections,
-)
-from silhouette3d.checks.shadow import unfilled
-from silhouette3d.cutting.findings import Limits, cutting_findings, plan_findings
-from silhouette3d.cutting.foot import Foot, foot_for
-from silhouette3d.cutting.holding import refuse_stray_clamps
-from silhouette3d.cutting.kerf import Cut
-from silhouette3d.cutting.order import Order, orders
-from silhouette3d.cutting.propose import Proposal, propose, tab_changes
-from silhouette3d.cutting.stages import Cutting, Stage
-from silhouette3d.cutting.stubs import joins
-from silhouette3d.cutting.tabs import with_tabs
-from silhouette3d.drawing.shelf import Sheet
-from silhouette3d.engines import told_in_words
-from silhouette3d.job import Job, KeyPath, ProfileSpec
-from silhouette3d.known import Known
-from silhouette3d.materials import Material, find_material
-from silhouette3d.measure.mass import MassProperties
-from silhouette3d.measure.thickness import ThinRegion, thickness_field, thin_regions
-from silhouette3d.place import Profile
-from silhouette3d.quantity import Scale, Units
-from silhouette3d.solid import Solid, Waste, carve
-from silhouette3d.solid.mesh import Indices
-from silhouette3d.stock import Stock
-from silhouette3d.units import MM3_PER_CM3
-from silhouette3d.view import Array
-from silhouette3d.wording import Told, empty_part, told
+from silhouette3d.base.quantities import Units, density_text
+from silhouette3d.drawing.outline.outline import Outline
+from silhouette3d.errors import JobError, OutputError
+from silhouette3d.geometry.frames import View
+from silhouette3d.geometry.stable_poses import Pose, pose_on, poses
+from silhouette3d.geometry.stock import Bar, Block
+from silhouette3d.job.model import Accept, Checks, Cutting, read_job
+from silhouette3d.model import results as computed
+from silhouette3d.model.backend_errors import told_in_words
+from silhouette3d.model.in_memory import Setup, declared
+
+Cuttable = BaseGeometry | Outline | Setup
 
 
 @told_in_words
-class Part:
-    """What a job makes.
+class Part(computed.Results):
+    """A part that can also be pictured and exported."""
 
-    Parameters
-    ----------
-    job : Job
-        As read by `read_job`. Drawings are read when something is asked for.
-    given : mapping, optional
-        Drawings that are in memory, by the profile's name.
-    """
+    @classmethod
+    def from_outlines(
+        cls,
+        stock: Block | Bar,
+        outlines: Mapping[str | View, Cuttable] | None = None,
+        /,
+        *,
+        front: Cuttable | None = None,
+        rear: Cuttable | None = None,
+        left: Cuttable | None = None,
+        right: Cuttable | None = None,
+        top: Cuttable | None = None,
+        bottom: Cuttable | None = None,
+        name: str = "part",
+        tolerance: float = 0.01,
+        cutting: Cutting | None = None,
+        checks: Checks | None = None,
+        accept: Sequence[Accept] = (),
+    ) -> Self:
+        """Make a part from outlines in memory, without a job file or drawings.
 
-    def __init__(self, job: Job, given: Mapping[str, Sheet] = MappingProxyType({})) -> None:
-        self.job = job
-        self._given = given
-        self._known = Known(waste_of)
-        self.say: Callable[[str], None] = lambda words: None
-        self.progress: Callable[[int, int], None] = lambda done, total: None
-        """Told in words what takes long, and how much of it is done; for who wants to listen."""
-
-    def again(self, job: Job) -> Self:
-        """The part of another job, sharing with this one what is the same in both.
-
-        Drawings whose files have not changed are not read again, profiles that lie as they
-        did are not placed again, and where one profile has moved only that is carved.
-        For the same job with the same drawings all that is worked out is shared.
-        """
-        part = type(self)(job, self._given)
-        part._known = self._known
-        if job == self.job and "profiles" in vars(self) and part.profiles == self.profiles:
-            vars(part).update(vars(self).copy() | vars(part))
-        return part
-
-    def prepare_moves(self) -> None:
-        """Work out what the next move of any one profile needs, so that `again` is quick."""
-        for i in range(len(self.profiles)):
-            self.progress(i, len(self.profiles))
-            self._known.rest(self.stock, self.profiles, i)
-
-    @property
-    def name(self) -> str:
-        """From the job."""
-        return self.job.name
-
-    @cached_property
-    def stock(self) -> Stock:
-        """The piece before cutting."""
-        return Stock.declared(self.job.stock, self.job.tolerance)
-
-    @cached_property
-    def material(self) -> Material | None:
-        """From the table, if the job names one.
+        Parameters
+        ----------
+        stock : Block or Bar
+            The piece before cutting.
+        outlines : mapping, optional
+            By view: one of the six names, or a `View` of your own.
+        front, rear, left, right, top, bottom : shapely geometry, Outline or Setup
+            A polygon in face coordinates: mm, right and up from the lower left corner of
+            the stock's face in that view; or a `Setup` with its tabs and clamps.
+        name : str
+            Of the part.
+        tolerance : float
+            Largest gap between a disc of the cutter and its polygon, in mm.
+        cutting : Cutting, optional
+            How the cuts are made: kerf, order, tab width and more, in mm.
+        checks : Checks, optional
+            Limits of the checks, in mm.
+        accept : sequence of Accept
+            Findings that are as they should be, each with its reason.
 
         Raises
         ------
         JobError
-            If there is no such material.
+            If something is declared that cannot be.
+        DrawingError
+            If an outline is no polygon.
+
+        Examples
+        --------
+        >>> from shapely import Point, box
+        >>> block = Block(60, 60, 40, material="brass C360")
+        >>> knob = Part.from_outlines(block, front=box(10, 0, 50, 30), top=Point(30, 30).buffer(25))
+        >>> round(knob.mass), len(knob.solid.bodies)
+        (448, 1)
         """
-        name = self.job.stock.material
-        if name is None or self.job.stock.density is not None:
-            return None
-        return find_material(name)
+        named = {"front": front, "rear": rear, "left": left}
+        named |= {"right": right, "top": top, "bottom": bottom}
+        every: dict[str | View, Cuttable] = dict(outlines or {})
+        for view, outline in named.items():
+            if outline is not None and view in every:
+                raise JobError(f"there are two outlines for the view {view!r}", todo="give one")
+        every |= {view: outline for view, outline in named.items() if outline is not None}
+        setups = {v: o if isinstance(o, Setup) else Setup(o) for v, o in every.items()}
+        return cls(
+            *declared(
+                stock,
+                setups,
+                name=name,
+                tolerance=tolerance,
+                cutting=cutting,
+                checks=checks,
+                accept=accept,
+            )
+        )
 
-    @property
-    def density(self) -> float:
-        """In g/cm³: the job's own, or the material's."""
-        if self.job.stock.density is not None:
-            return self.job.stock.density
-        assert self.material is not None  # the job has one or the other
-        return self.material.density_g_cm3
+    def picture(self, path: str | os.PathLike[str], view: str | None = None) -> None:
+        """Write a picture.
 
-    @cached_property
-    def profiles(self) -> tuple[Profile, ...]:
-        """Every outline, read and placed, as the job lists them.
+        Parameters
+        ----------
+        path : str or path-like
+            A ``.png`` or ``.jpg`` file.
+        view : str, optional
+            One of the six views, ``"iso"``, or the name of a profile. By default
+            a sheet: iso, and the first three profiles each in its own view, with
+            the outline over the part and what it loses hatched.
 
         Raises
         ------
-        DrawingError
-            If a drawing cannot be read or has no outline where the job says.
+        PictureError
+            If there is no such view, or this machine cannot draw.
+        OutputError
+            If the file cannot be written.
         """
-        return self._known.profiles(self.job, self.stock, self._given)
+        from silhouette3d.documents.pictures.panels import draw_sheet, draw_view
 
-    def profile(self, name: str) -> Profile:
-        """One of the profiles; the drawings of the others need not be sound.
+        if view is None:
+            draw_sheet(self, path)
+        else:
+            draw_view(self, view, path)
+
+    def picture_stages(self, path: str | os.PathLike[str], explode: float = 0.4) -> None:
+        """Write a picture of the stock, the block after every cut, and the part.
+
+        Parameters
+        ----------
+        path : str or path-like
+            A ``.png`` or ``.jpg`` file.
+        explode : float
+            How far the bodies are moved apart; 0 leaves them in place.
 
         Raises
         ------
-        KeyError
-            If there is none of that name.
-        DrawingError
-            If its drawing cannot be read or has no outline where the job says.
+        PictureError
+            If this machine cannot draw.
+        OutputError
+            If the file cannot be written.
         """
-        i = {own: i for i, own in enumerate(self.job.names)}[name]
-        if "profiles" in vars(self):
-            return self.profiles[i]
-        return self._known.profile(self.job, self.stock, self._given, i)
+        from silhouette3d.documents.pictures.stages import draw_stages
+
+        draw_stages(self, path, explode)
+
+    def picture_thin(self, path: str | os.PathLike[str]) -> None:
+        """Write a picture of the part, coloured where it is thinner than the job's limit.
+
+        Parameters
+        ----------
+        path : str or path-like
+            A ``.png`` or ``.jpg`` file.
+
+        Raises
+        ------
+        PictureError
+            If this machine cannot draw.
+        OutputError
+            If the file cannot be written.
+        """
+        from silhouette3d.documents.pictures.thin import draw_thin
+
+        draw_thin(self, path)
+
+    def show(self) -> None:
+        """Open a window in which the part can be turned, and wait until it is closed.
+
+        Raises
+        ------
+        PictureError
+            If there is no screen.
+        """
+        from silhouette3d.documents.pictures.window import show
+
+        show(self)
+
+    def picture_outline(self, name: str, path: str | os.PathLike[str]) -> None:
+        """Write a picture of one outline as it was read and placed; or of why there is none.
+
+        Parameters
+        ----------
+        name : str
+            The profile.
+        path : str or path-like
+            A ``.png`` or ``.jpg`` file.
+
+        Raises
+        ------
+        PictureError
+            If there is no such profile.
+        DrawingError
+            If its drawing gives no outline. Where that is because lines do not close the
+            picture is written all the same: every line, with what is open marked.
+        OutputError
+            If the file cannot be written.
+        """
+        from silhouette3d.documents.pictures.outline import draw_outline
+
+        draw_outline(self, name, path)
 
     @cached_property
-    def solid(self) -> Solid:
-        """The finished part: what lies inside every outline and the stock.
+    def standing(self) -> Pose | None:
+        """How the part stands most stably, and by how much it can be tilted then.
+
+        None if it is in several bodies, which do not stand as one.
+        """
+        return next(iter(poses(self.solid))) if len(self.solid.bodies) == 1 else None
+
+    @cached_property
+    def lying(self) -> Pose | None:
+        """The part as it lies in the block; its tipping angle is 0 if it does not stand so.
+
+        None if it is in several bodies.
+        """
+        return pose_on(self.solid) if len(self.solid.bodies) == 1 else None
+
+    def sheets(
+        self, path: str | os.PathLike[str], paper: str = "A4", units: Units | None = None
+    ) -> None:
+        """Write setup sheets: the part, a page for each setup, and what comes after.
+
+        A part with errors gets sheets that say DO NOT CUT and why.
+
+        Parameters
+        ----------
+        path : str or path-like
+            A ``.pdf`` file.
+        paper : {"A4", "letter"}
+            Upper and lower case do not count.
+        units : {"mm", "in", "both"}, optional
+            By default the job's own; with both the other stands in brackets.
 
         Raises
         ------
         EmptyPartError
-            If that is nothing; says which outlines exclude one another.
+            If nothing is left to make.
+        OutputError
+            If there is no such paper, or the file cannot be written.
         """
-        solid = self._known.solid(self.stock, self.profiles)
-        if not solid.bodies:
-            why = nothing_left(
-                self.profiles,
-                self.stock,
-                self.shared_axes,
-                lambda some: not self._carved(some).bodies,
-                self.job.checks.match,
-            )
-            raise empty_part(why, self.scale, str(self.job.path or "job"))
-        return solid
+        from silhouette3d.documents.setup_sheets.write import write_sheets
 
-    @property
-    def scale(self) -> Scale:
-        """How quantities are told: in the job's unit."""
-        return Scale(self.job.units)
+        write_sheets(self, path, paper, scale=self.scale_in(units))
 
-    def scale_in(self, units: Units | None) -> Scale:
-        """Choose how quantities are told: as asked for, or in the job's unit."""
-        return Scale.asked(self.job.units, units)
+    def setups(self, folder: str | os.PathLike[str], compensated: bool = False) -> tuple[Path, ...]:
+        """Write a DXF drawing for each setup: face coordinates, the datum at 0,0.
 
-    def _carved(self, profiles: Sequence[Profile]) -> Solid:
-        return carve(self.stock, [waste_of(p, self.stock) for p in profiles])
+        Parameters
+        ----------
+        folder : str or path-like
+            Made if it does not exist. Files of other names in it are left alone.
+        compensated : bool
+            Also draw the path of the cutter's middle, half a kerf off the outline.
 
-    @cached_property
-    def cuts(self) -> tuple[Cut, ...]:
-        """The cut of each profile with its tabs, as the job lists them.
+        Returns
+        -------
+        tuple of Path
+            The files, in the order of the cuts.
 
         Raises
         ------
         CuttingError
-            If a tab touches no outline, or a clamp nothing of the stock's face.
+            If a tab of the job touches no outline.
+        OutputError
+            If the files cannot be written; then none is.
         """
-        cutting, where = self.job.cutting, str(self.job.path or "job")
-        for profile, spec in zip(self.profiles, self.job.profile, strict=True):
-            refuse_stray_clamps(spec.clamp, profile.face, profile.name, self.job.units, where)
-        return tuple(
-            self._known.cuts.get(
-                (
-                    profile,
-                    self.stock,
-                    self.job.tolerance,
-                    cutting.kerf,
-                    cutting.tab_width,
-                    spec.tab,
-                ),
-                partial(self._cut_of, profile, spec, where),
-            )
-            for profile, spec in zip(self.profiles, self.job.profile, strict=True)
-        )
+        from silhouette3d.documents.setup_drawings import write_setups
 
-    def _cut_of(self, profile: Profile, spec: ProfileSpec, where: str) -> Cut:
-        cutting, tolerance = self.job.cutting, self.job.tolerance
-        bare = Cut(profile, self.stock, cutting.kerf, tolerance)
-        return with_tabs(bare, spec.tab, cutting.tab_width, self.job.units, where)
+        return write_setups(self, folder, compensated)
 
-    @cached_property
-    def as_cut(self) -> Solid:
-        """The part as the cutter leaves it, with what stays in its inside corners."""
-        wastes = [waste_around(c.as_cut, c.profile, self.stock) for c in self.cuts]
-        return carve(self.stock, wastes)
+    def page(self, path: str | os.PathLike[str], scale: float = 1.0, stages: bool = False) -> None:
+        """Write a page for the customer: the part in 3D, its facts and three views.
 
-    @cached_property
-    def cutting(self) -> Cutting:
-        """The cuts, and what any sequence of them leads to."""
-        clamps = tuple(spec.clamp for spec in self.job.profile)
-        key = (self.stock, self.cuts, clamps, self.solid)
-        return self._known.cuttings.get(key, lambda: self._cutting_with(self.cuts))
-
-    def _cutting_with(self, cuts: Sequence[Cut]) -> Cutting:
-        return Cutting(self.stock, cuts, [spec.clamp for spec in self.job.profile], self.solid)
-
-    @cached_property
-    def order_of_cuts(self) -> tuple[int, ...]:
-        """Indices of the profiles in the order in which the job cuts them."""
-        return tuple(self.job.names.index(name) for name in self.job.order)
-
-    @cached_property
-    def stages(self) -> tuple[Stage, ...]:
-        """The block after every cut, in the job's order."""
-        settings = self.job.cutting
-        return self.cutting.stages(
-            self.order_of_cuts,
-            clear_offcuts=settings.clear_offcuts,
-            air=settings.air,
-            progress=self.progress,
-        )
-
-    @cached_property
-    def comes_free(self) -> bool:
-        """Whether nothing joins the part to waste after the last cut."""
-        return not joins(self.stages[-1], self.cuts)
-
-    def order(
-        self, progress: Callable[[int, int], None] = lambda done, total: None
-    ) -> tuple[Order, ...]:
-        """Every order of the cuts, best first."""
-        clear = self.job.cutting.clear_offcuts
-        return orders(self.cutting, self.density, clear_offcuts=clear, progress=progress)
-
-    def tabs(self, *, replace: bool = False) -> Proposal:
-        """Tabs to add so that the part is held until the last cut; none if it is.
+        One HTML file that needs no network and names nothing of this machine.
 
         Parameters
         ----------
-        replace : bool
-            Whether they take the place of those in the job file; those in drawings stay.
+        path : str or path-like
+            A ``.html`` file.
+        scale : float
+            Of a mock-up that goes with the page, which says so; size and weight stay
+            those of the finished part.
+        stages : bool
+            Also show the block after every cut, its bodies pulled apart.
+
+        Raises
+        ------
+        OutputError
+            If the file cannot be written, or the scale makes no sense.
+        PictureError
+            If this machine cannot draw.
         """
-        bare = self.without_tabs if replace else self
-        settings = self.job.cutting
-        return propose(
-            bare.cutting,
-            bare.order_of_cuts,
-            width=settings.tab_width,
-            tab_area=settings.tab_area,
-            clear_offcuts=settings.clear_offcuts,
-        )
+        from silhouette3d.documents.customer_page.write import write_page
 
-    @property
-    def without_tabs(self) -> Self:
-        """The part of a job without the tabs of the job file."""
-        listed = enumerate(self.job.profile)
-        none: dict[KeyPath, object] = {("profile", i, "tab"): [] for i, spec in listed if spec.tab}
-        return self.again(self.job.changed(none)) if none else self
+        write_page(self, path, scale, stages)
 
-    def with_tabs(self, found: Proposal, *, replace: bool = False) -> Self:
-        """The part of the job with some tabs added, or in the place of those in the job file."""
-        bare = self.without_tabs if replace else self
-        return bare.again(bare.job.changed(tab_changes(bare.job, found.places)))
+    def export(self, path: str | os.PathLike[str], scale: float = 1.0, stand: bool = False) -> None:
+        """Write the part as a mesh: .stl, .3mf, .glb, .obj or .ply.
 
-    def other_order(self) -> tuple[str, ...] | None:
-        """Find an order with another last cut in which tabs of their own make a sound plan.
+        Parameters
+        ----------
+        path : str or path-like
+            The suffix decides the format.
+        scale : float
+            For a mock-up.
+        stand : bool
+            Turn it as it stands most stably: on z = 0, its bounding box about x = y = 0.
 
-        It is found by doing it; the latest of the other cuts is tried as the last first.
+        Raises
+        ------
+        OutputError
+            If the format is not known, the file cannot be written, or a part in
+            several bodies is to stand.
         """
-        bare, order = self.without_tabs, self.job.order
-        for last in reversed(order[:-1]):
-            names = [*(name for name in order if name != last), last]
-            tried = bare.again(bare.job.changed({("cutting", "order"): names}))
-            if not tried.with_tabs(tried.tabs()).wrong_plan:
-                return tuple(names)
-        return None
+        from silhouette3d.documents.meshes.write import export_mesh
 
-    def foot(self) -> Foot | None:
-        """Find a foot to hold the part by until the last cut parts it off, without tabs."""
-        clear = self.job.cutting.clear_offcuts
-        return foot_for(self.cutting, self.order_of_cuts, self._limits, clear_offcuts=clear)
-
-    @cached_property
-    def wrong_plan(self) -> tuple[Finding, ...]:
-        """What is to mend in how the part is held and comes free, as among `findings`."""
-        found = plan_findings(self.cutting, self.order_of_cuts, self.stages, self._limits)
-        told = accepted(found, self._accepts)
-        return worst_first(one_for_each_cause([one for one in told if one.is_to_mend]))
-
-    @cached_property
-    def shared_axes(self) -> tuple[SharedAxis, ...]:
-        """Directions that several profiles see in true length."""
-        return shared_axes(self.profiles, self.stock)
-
-    @cached_property
-    def measures(self) -> MassProperties:
-        """Volume, mass, centre of mass and inertia."""
-        return MassProperties(self.solid, self.density, self.volume_error)
-
-    @property
-    def volume_error(self) -> float:
-        """Bound in mm³ on how far the volume may be off because curves were flattened.
-
-        For each outline the area between its curves and their chords, times the
-        depth of the stock along its view; and the same for a round stock. Where the solid
-        could not be made exactly, also its surface times how far that may be off.
-        """
-        flattened = (p.outline.area_error * p.face.thickness for p in self.profiles)
-        perturbed = self.solid.perturbed_by * self.solid.surface_area
-        return sum(flattened) + self.stock.volume_error + perturbed
-
-    @property
-    def mass(self) -> float:
-        """In g."""
-        return self.measures.mass
-
-    @property
-    def stock_mass(self) -> float:
-        """In g."""
-        return self.stock.volume * self.density / MM3_PER_CM3
-
-    @property
-    def share_removed(self) -> float:
-        """Volume cut away, as a share of the stock's; nothing cut is exactly 0."""
-        return 1.0 - self.solid.volume / (self.stock.volume - self.stock.volume_error)
-
-    def shadow(self, name: str) -> MultiPolygon:
-        """Of the part in a profile's view, in face coordinates in mm."""
-        return self._known.shadow(self.profile(name), self.solid)
-
-    def lost(self, name: str) -> MultiPolygon:
-        """The area of an outline, in face coordinates, that the part's shadow leaves empty."""
-        return unfilled(self.profile(name), self.shadow(name))
-
-    @cached_property
-    def thin(self) -> tuple[ThinSection, ...]:
-        """Places of the part that are thinner than the job's limit, thinnest first."""
-        key = (self.solid, self.job.checks.thin)
-        regions = self._known.thin.get(key, lambda: self._thin_of(self.solid))
-        return thin_sections(regions, self.profiles)
-
-    @cached_property
-    def thin_while_held(self) -> tuple[tuple[Stage, ThinRegion | None], ...]:
-        """Each stage before the last, and the thinnest section of the body with the part in it."""
-        early = self.stages[:-1]
-        return tuple((s, next(iter(self._thin_of(s.part.solid)), None)) for s in early)
-
-    def _thin_of(self, solid: Solid) -> tuple[ThinRegion, ...]:
-        limit = self.job.checks.thin
-        return thin_regions(solid, limit, progress=self.progress, say=self.say)
-
-    @cached_property
-    def thickness_field(self) -> tuple[Array, Indices, Array]:
-        """Points (n, 3) on the surface, the triangle of each, and its thickness in mm.
-
-        Thicknesses are capped at the job's limit.
-        """
-        limit = self.job.checks.thin
-        return thickness_field(self.solid, limit, progress=self.progress, say=self.say)
-
-    @cached_property
-    def findings(self) -> tuple[Finding, ...]:
-        """What to look at before any cutting, one for each cause, errors first."""
-        return worst_first(one_for_each_cause(self.every_finding))
-
-    @cached_property
-    def findings_of_part(self) -> tuple[Finding, ...]:
-        """Those that need no cutting on trial, one for each cause, errors first."""
-        return worst_first(one_for_each_cause(accepted(self._of_part, self._accepts)))
-
-    @cached_property
-    def every_finding(self) -> tuple[Finding, ...]:
-        """Each finding by itself, errors first."""
-        of_cuts = cutting_findings(
-            self.cutting, self.order_of_cuts, self.stages, self.as_cut, self._limits
-        )
-        found = [*self._of_part, *of_cuts]
-        found += unused(found, self._accepts)
-        return worst_first(accepted(found, self._accepts))
-
-    def accepts(self, section: ThinSection) -> bool:
-        """Whether the job accepts a thin place, as such or as a neck of an outline."""
-        thin = section_finding(section, self.job.checks.thin)
-        neck = replace(thin, code="thin-in-view")
-        return any(a.covers(one) for a in self._accepts for one in (thin, neck))
-
-    @property
-    def _accepts(self) -> tuple[Acceptance, ...]:
-        return tuple(Acceptance(a.code, a.profile, a.reason) for a in self.job.accept)
-
-    @cached_property
-    def _of_part(self) -> tuple[Finding, ...]:
-        limits = self.job.checks
-        everything = Checked(
-            self.stock,
-            self.density,
-            self.profiles,
-            self.shared_axes,
-            self.solid,
-            self.thin,
-            limits.thin,
-            limits.match,
-        )
-        return tuple(part_findings(everything))
-
-    def told(self, finding: Finding, scale: Scale | None = None) -> Told:
-        """Word a finding: a message and advice, in the job's unit or on another scale."""
-        return told(finding, scale or self.scale)
-
-    @property
-    def _limits(self) -> Limits:
-        cutting, job = self.job.cutting, self.job
-        return Limits(self.density, cutting.tab_area, cutting.slat_gap, cutting.seat, job.tolerance)
+        material = self.material.name if self.material else density_text(self.density, "mm")
+        solid = self.solid
+        if stand:
+            if self.standing is None:
+                raise OutputError(
+                    f"the part is in {len(solid.bodies)} bodies, which do not stand as one",
+                    where=os.fspath(path),
+                    todo="join them, or export it as it lies in the block",
+                )
+            solid = solid.mapped(self.standing.placed)
+        meshes = [body.mesh for body in solid.bodies]
+        export_mesh(meshes, path, name=self.name, material=material, scale=scale)
 
 
-def waste_of(profile: Profile, stock: Stock) -> Waste:
-    """All of the stock, as seen in a profile's view, that lies outside its outline."""
-    return waste_around(profile.area, profile, stock)
+def load(path: str | os.PathLike[str]) -> Part:
+    """The part of a job file.
 
+    Parameters
+    ----------
+    path : str or path-like
+        A job file, or a folder that holds a ``job.toml``.
 
-def waste_around(area: MultiPolygon, profile: Profile, stock: Stock) -> Waste:
-    """All of the stock, as seen in a profile's view, outside an area in face coordinates."""
-    past = 0.1 * stock.diagonal
-    (u, v), (w, h) = profile.face.corner, profile.face.size
-    around = shapely.box(u - past, v - past, u + w + past, v + h + past)
-    rest = shapely.difference(around, profile.to_view(area))
-    parts = [p for p in shapely.get_parts(rest) if isinstance(p, Polygon)]
-    return Waste(MultiPolygon(parts), profile.view)
+    Raises
+    ------
+    JobError
+        If the job cannot be read or declares what cannot be.
+    """
+    return Part(read_job(path))

@@ -9,8 +9,8 @@ from __future__ import annotations
 import pytest
 from hypothesis import HealthCheck, settings
 
-from tests.browser import browser, browser_type  # noqa: F401 (fixtures for all)
-from tests.command import run  # noqa: F401
+from tests.support.browser import browser, browser_type  # noqa: F401 (fixtures for all)
+from tests.support.command import run  # noqa: F401
 
 # How fast the machine is says nothing about the code: no deadline, no complaint of slowness.
 settings.register_profile(

@@ -19,11 +19,14 @@ from shapely import MultiPolygon, Polygon, affinity
 
 import silhouette3d
 from silhouette3d.errors import DrawingError, EmptyPartError, JobError, SilhouetteError
-from silhouette3d.place import Profile
-from silhouette3d.solid import Solid, stock_solid
-from silhouette3d.stock import Stock
-from silhouette3d.view import VIEWS
-from tests.shapes import (
+from silhouette3d.geometry.frames import VIEWS
+from silhouette3d.geometry.removal import stock_solid
+from silhouette3d.geometry.solid import Solid
+from silhouette3d.geometry.stock import Stock
+from silhouette3d.process.profile import Profile
+from tests.oracles.slices import lattice_polygon
+from tests.oracles.voxels import Triple, triples
+from tests.support.shapes import (
     ELL,
     IN_PIECES,
     PLATE,
@@ -42,8 +45,6 @@ from tests.shapes import (
     write_job,
     write_svg,
 )
-from tests.slices import lattice_polygon
-from tests.voxels import Triple, triples
 
 # The engine works to 1e-12 of the size; a lost face or corner is a thousandth and more.
 SHARE = 1e-9

@@ -12,9 +12,9 @@ import shapely
 
 import silhouette3d
 from bench.timing import Row, in_turn
-from silhouette3d.cutting.kerf import Cut
-from silhouette3d.part import Part
-from silhouette3d.stock import Stock
+from silhouette3d.geometry.stock import Stock
+from silhouette3d.model.results import Results
+from silhouette3d.process.cut import Cut
 
 SAMPLES = Path(__file__).resolve().parents[2] / "samples"
 
@@ -25,11 +25,11 @@ def rows(names: Sequence[str], *, budget: float) -> Iterator[Row]:
         part = loaded(name)
         cuts, order = part.cuts, part.order_of_cuts
 
-        def stages(part: Part = part) -> object:
+        def stages(part: Results = part) -> object:
             return part._cutting_with(part.cuts).stages(part.order_of_cuts, clear_offcuts=False)
 
-        def orders(part: Part = part) -> object:
-            fresh = Part(part.job)
+        def orders(part: Results = part) -> object:
+            fresh = Results(part.job)
             vars(fresh).update(cuts=part.cuts, solid=part.solid)
             return fresh.order()
 
@@ -45,7 +45,7 @@ def rows(names: Sequence[str], *, budget: float) -> Iterator[Row]:
             yield Row("order", name, *times, "plain booleans, order by order")
 
 
-def loaded(name: str) -> Part:
+def loaded(name: str) -> Results:
     """A sample with its solid and cuts made."""
     part = silhouette3d.load(SAMPLES / name / "job.toml")
     assert not part.solid.is_empty

@@ -15,7 +15,8 @@ from shapely import affinity
 
 from bench.kernels import STOCK, wastes
 from bench.outlines import VIEWS, outline
-from silhouette3d.solid import Waste, carve
+from silhouette3d.geometry.removal import Waste
+from silhouette3d.geometry.subtract import carve
 
 SIZES = (300, 1_000, 3_000, 10_000, 30_000, 50_000)
 PROFILES = (1, 2, 3, 4, 6, 8)

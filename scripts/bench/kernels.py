@@ -13,9 +13,10 @@ import shapely
 from shapely import MultiPolygon, Polygon
 
 from bench.outlines import SIDE
-from silhouette3d.solid import Waste, carve
-from silhouette3d.stock import Stock
-from silhouette3d.view import VIEWS, Array
+from silhouette3d.geometry.frames import VIEWS, Array
+from silhouette3d.geometry.removal import Waste
+from silhouette3d.geometry.stock import Stock
+from silhouette3d.geometry.subtract import carve
 
 Outlines = Mapping[str, Polygon]
 

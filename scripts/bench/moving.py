@@ -13,13 +13,13 @@ from bench.cuts import loaded
 from bench.kernels import manifold
 from bench.outlines import outlines
 from bench.timing import Row, in_turn
-from silhouette3d.drawing.outline import Outline
-from silhouette3d.known import Known
-from silhouette3d.part import waste_of
-from silhouette3d.place import Profile
-from silhouette3d.solid import carve
-from silhouette3d.stock import Stock
-from silhouette3d.view import VIEWS
+from silhouette3d.drawing.outline.outline import Outline
+from silhouette3d.geometry.frames import VIEWS
+from silhouette3d.geometry.stock import Stock
+from silhouette3d.geometry.subtract import carve
+from silhouette3d.model.cache import Known
+from silhouette3d.model.results import waste_of
+from silhouette3d.process.profile import Profile
 
 STEP = 0.01
 

@@ -24,11 +24,13 @@ import numpy as np
 import shapely
 from shapely import MultiPolygon, Polygon
 
-from silhouette3d.measure.thickness import thickness_field, thin_regions
-from silhouette3d.measure.thickness.terms import spacing
-from silhouette3d.solid import Solid, Waste, carve
-from silhouette3d.stock import Stock
-from silhouette3d.view import VIEWS, Array
+from silhouette3d.geometry.frames import VIEWS, Array
+from silhouette3d.geometry.removal import Waste
+from silhouette3d.geometry.solid import Solid
+from silhouette3d.geometry.stock import Stock
+from silhouette3d.geometry.subtract import carve
+from silhouette3d.geometry.thickness.definition import spacing
+from silhouette3d.geometry.thickness.regions import thickness_field, thin_regions
 
 LIMIT = 1.5
 SLOW = 2000

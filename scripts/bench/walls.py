@@ -9,7 +9,7 @@ import numpy as np
 
 from bench.thickness import LIMIT, compared, part, timed
 from bench.timing import Row
-from silhouette3d.measure.thickness import thickness_field, thin_regions
+from silhouette3d.geometry.thickness.regions import thickness_field, thin_regions
 
 SLOW = 2_000
 

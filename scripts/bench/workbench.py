@@ -32,8 +32,8 @@ def main() -> None:
     """Print the median, the least and the most of the times for each sample."""
     from playwright.sync_api import sync_playwright
 
-    from tests.browser import WEBGL, launch
-    from tests.workbench_running import copy_of, opened, started
+    from tests.support.browser import WEBGL, launch
+    from tests.support.workbench_running import copy_of, opened, started
 
     with sync_playwright() as playwright:
         browser = launch(playwright.chromium, *WEBGL)

@@ -25,7 +25,7 @@ from typing import Any, Final
 from reading import judges
 from reading.packages import OUT, PACKAGES, ROOT, Package
 from reading.trial import CHOICES, Trial, confine, kind, tried
-from tests.browser import launch
+from tests.support.browser import launch
 
 MOST: Final = 200
 """Drawings of each package that are taken."""

@@ -1,1 +1,1 @@
-"""Checks: what is wrong before a cut is made."""
+"""What to look at before cutting, as data."""

@@ -1,10 +1,4 @@
-"""Bring findings that have one cause together: one finding with its members and their places.
-
-Mirrored pairs, series of like offcuts and the same disagreement along several slanted
-directions are one thing to a person who mends a job. What belongs together is told by code,
-severity, whether it is accepted, and a rule for each code: what must be the same, and which
-quantities must be alike. Nothing is lost: the one finding holds the others as its members.
-"""
+"""Bring findings of one cause together, and set aside what a job accepts with its reason."""
 
 from __future__ import annotations
 
@@ -13,9 +7,72 @@ from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
+from silhouette3d.base.codes import Code
+from silhouette3d.base.quantities import Quantity
 from silhouette3d.checks.finding import Finding
-from silhouette3d.codes import Code
-from silhouette3d.quantity import Quantity
+
+# --- Findings that a job accepts, each with its reason
+
+
+@dataclass(frozen=True)
+class Acceptance:
+    """What is accepted.
+
+    Parameters
+    ----------
+    code : Code
+        Of the findings.
+    profile : str, optional
+        The profile they must be about, or have a part in; any if there is none.
+    reason : str
+        Why it is as it should be.
+    """
+
+    code: Code
+    profile: str | None
+    reason: str
+
+    def covers(self, finding: Finding) -> bool:
+        """Whether a finding is accepted by this."""
+        return self.code == finding.code and (
+            self.profile is None or self.profile in finding.subjects
+        )
+
+
+def accepted(findings: Iterable[Finding], acceptances: Sequence[Acceptance]) -> tuple[Finding, ...]:
+    """Give each finding the reason for which it is accepted, if it is."""
+    return tuple(
+        replace(one, accepted=reason) if (reason := _reason(one, acceptances)) else one
+        for one in findings
+    )
+
+
+def unused(findings: Iterable[Finding], acceptances: Sequence[Acceptance]) -> tuple[Finding, ...]:
+    """Find acceptances of what is not found any more."""
+    found = [*findings]
+    return tuple(
+        Finding(
+            "accept-unused",
+            "note",
+            one.profile,
+            facts={"code": one.code, "reason": one.reason},
+        )
+        for one in acceptances
+        if not any(one.covers(finding) for finding in found)
+    )
+
+
+def _reason(finding: Finding, acceptances: Sequence[Acceptance]) -> str | None:
+    return next((one.reason for one in acceptances if one.covers(finding)), None)
+
+
+# --- Bring findings that have one cause together: one finding with its members and their places
+#
+# Mirrored pairs, series of like offcuts and the same disagreement along several slanted
+# directions are one thing to a person who mends a job. What belongs together is told by code,
+# severity, whether it is accepted, and a rule for each code: what must be the same, and which
+# quantities must be alike. Nothing is lost: the one finding holds the others as its members.
+
 
 ALIKE: Final = 0.02
 """Share by which quantities may differ and be alike."""

@@ -6,9 +6,9 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any, Final, Literal, TypeVar
 
-from silhouette3d.codes import Code
-from silhouette3d.quantity import Quantity
-from silhouette3d.view import Array
+from silhouette3d.base.codes import Code
+from silhouette3d.base.quantities import Quantity
+from silhouette3d.geometry.frames import Array
 
 Severity = Literal["error", "warning", "note"]
 SEVERITIES: Final[tuple[Severity, ...]] = ("error", "warning", "note")
@@ -57,7 +57,7 @@ class Place:
 
 @dataclass(frozen=True)
 class Finding:
-    """What, where and how bad. What is said about it stands in `silhouette3d.wording`.
+    """What, where and how bad. What is said about it stands in `silhouette3d.presentation.wording`.
 
     Parameters
     ----------

@@ -10,14 +10,13 @@ import numpy as np
 import shapely
 from shapely import MultiPolygon, Polygon
 
-from silhouette3d.checks.drawn import doubt_of
+from silhouette3d.base.quantities import Quantity
+from silhouette3d.base.units import GRID, MM3_PER_CM3, figure
+from silhouette3d.checks.drawings import doubt_of
 from silhouette3d.checks.finding import Finding, place
-from silhouette3d.number import figure
-from silhouette3d.place import Profile
-from silhouette3d.quantity import Quantity
-from silhouette3d.stock import Stock
-from silhouette3d.units import GRID, MM3_PER_CM3
-from silhouette3d.view import Array
+from silhouette3d.geometry.frames import Array
+from silhouette3d.geometry.stock import Stock
+from silhouette3d.process.profile import Profile
 
 LOAD_CONSTANT: Final = 23_000.0
 """g. The load constant of the revised lifting equation: Waters, Putz-Anderson and Garg,

@@ -14,13 +14,12 @@ from collections.abc import Callable, Sequence
 from cyclopts import App, CycloptsError, Parameter, UnusedCliTokensError
 
 from silhouette3d import __version__
-from silhouette3d.cli.handing import page, setups, sheets
-from silhouette3d.cli.judging import check, thickness, weigh
-from silhouette3d.cli.opening import open as open_command
-from silhouette3d.cli.planning import order, stages, tabs
-from silhouette3d.cli.starting import materials, new, schema
-from silhouette3d.cli.terminal import complain, drop_output, lenient
-from silhouette3d.cli.writing import export, outline, picture, show
+from silhouette3d.cli.check import check, thickness, weigh
+from silhouette3d.cli.common import complain, drop_output, lenient
+from silhouette3d.cli.plan import order, stages, tabs
+from silhouette3d.cli.start import materials, new, schema
+from silhouette3d.cli.start import open as open_command
+from silhouette3d.cli.write import export, outline, page, picture, setups, sheets, show
 from silhouette3d.errors import SilhouetteError
 
 __all__ = ["main"]
@@ -124,7 +123,7 @@ def _run(arguments: Sequence[str] | None) -> int | None:
     except (CycloptsError, OSError, SilhouetteError):
         raise
     except Exception as error:
-        from silhouette3d.engines import in_words
+        from silhouette3d.model.backend_errors import in_words
 
         words = in_words(error)
         if words is None:

@@ -9,20 +9,20 @@ from rich import box
 from rich.table import Table
 from rich.text import Text
 
-from silhouette3d.cutting.propose import NO_WITNESS
-from silhouette3d.cutting.stages import of_note
-from silhouette3d.quantity import Scale
-from silhouette3d.units import MM3_PER_CM3
-from silhouette3d.wording import told
-from silhouette3d.wording.runs import starts_text
+from silhouette3d.base.quantities import Scale
+from silhouette3d.base.units import MM3_PER_CM3
+from silhouette3d.planning.tab_search import NO_WITNESS
+from silhouette3d.presentation.wording import told
+from silhouette3d.presentation.wording.cuts import starts_text
+from silhouette3d.process.stages import of_note
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
 
     from silhouette3d import Finding, Part
-    from silhouette3d.cutting.order import Order
-    from silhouette3d.cutting.propose import Proposal
-    from silhouette3d.cutting.stages import Body, Stage
+    from silhouette3d.planning.order import Order
+    from silhouette3d.planning.tab_search import Proposal
+    from silhouette3d.process.stages import Body, Stage
 
 SIGNS: Final = {"part": "◆", "held": "■", "loose": "○"}
 _CUT_DIGITS: Final = 4

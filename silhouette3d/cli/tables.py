@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from itertools import groupby
 from typing import TYPE_CHECKING, Final
@@ -12,22 +13,45 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from silhouette3d.checks.sections import section_finding
-from silhouette3d.cli.standing import standing_text, tipping_text
-from silhouette3d.cli.working import count_text
-from silhouette3d.number import figure, percent
-from silhouette3d.quantity import Scale
-from silhouette3d.theme import SIGNS
-from silhouette3d.units import MM_PER, Unit, pounds
+from silhouette3d.base.quantities import Scale
+from silhouette3d.base.units import MM_PER, Unit, figure, fixed, percent, pounds
+from silhouette3d.checks.thin import section_finding
+from silhouette3d.cli.common import count_text
+from silhouette3d.presentation.theme import SIGNS
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
 
     from silhouette3d import Finding, Material, Part
-    from silhouette3d.checks.sections import ThinSection
-    from silhouette3d.cutting.stages import Stage
-    from silhouette3d.measure.thickness import ThinRegion
-    from silhouette3d.view import Array
+    from silhouette3d.checks.thin import ThinSection
+    from silhouette3d.geometry.frames import Array
+    from silhouette3d.geometry.stable_poses import Pose
+    from silhouette3d.geometry.thickness.definition import ThinRegion
+    from silhouette3d.process.stages import Stage
+
+# --- How a part stands, in words
+
+
+def standing_text(pose: Pose) -> str:
+    """Tell on which side a part stands, and how far it can be tilted."""
+    slanted = ", a slanted side" if " " in pose.side else ""
+    return f"its {pose.side}{slanted}; {tipping_text(pose)}"
+
+
+def tipping_text(pose: Pose) -> str:
+    """Tell how far a part can be tilted; angles in tenths of a degree, rounded down."""
+    angle = math.floor(pose.tipping_angle * 10.0 + _WHOLE) / 10.0
+    return (
+        f"tips over when tilted by {fixed(angle, 1)}°" if pose.tipping_angle else "does not stand"
+    )
+
+
+_WHOLE: Final = 1e-6
+"""Of a tenth: what rounding takes off an angle that is a whole number of them."""
+
+
+# --- Tables for people, in the job's unit, the other, or both
+
 
 COLOURS: Final = {"error": "bold red", "warning": "bold yellow", "note": "bold blue"}
 

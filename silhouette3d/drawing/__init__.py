@@ -1,1 +1,1 @@
-"""From a file to an outline: read, close, nest."""
+"""From a file to an outline."""

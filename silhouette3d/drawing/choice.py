@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Final, Literal
 
-from silhouette3d.drawing.drawing import Drawing, Shape
+from silhouette3d.drawing.model import Drawing, Shape
 from silhouette3d.errors import DrawingError
 
 __all__ = ["ATTRIBUTES", "Attribute", "Choice", "Offer", "Overlap", "alone", "listed"]

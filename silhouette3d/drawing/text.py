@@ -1,23 +1,323 @@
-"""Lines of text as outlines, and letters whose islands would fall out."""
+"""Text as outlines: fonts of this machine, lines of letters, islands that would fall out."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+import logging
+import os
+import re
+import unicodedata
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, field, replace
+from functools import cached_property, lru_cache
 from itertools import pairwise
-from typing import Final, Literal
+from pathlib import PurePath
+from typing import TYPE_CHECKING, Any, Final, Literal
 
 import numpy as np
 import shapely
 from shapely import MultiPolygon, Polygon
 
 from silhouette3d.drawing.choice import Choice
-from silhouette3d.drawing.curve import Array, Curve, Piece
-from silhouette3d.drawing.drawing import Drawing, Shape, Writing
-from silhouette3d.drawing.font import Font, find_font, unsettable
+from silhouette3d.drawing.model import (
+    Array,
+    Bezier,
+    Curve,
+    Drawing,
+    Line,
+    Piece,
+    Point,
+    Shape,
+    Writing,
+)
 from silhouette3d.errors import DrawingError
 
-__all__ = ["Letter", "Lettering", "TextAs", "left_out", "lettering_of"]
+if TYPE_CHECKING:
+    from matplotlib.font_manager import FontEntry
+
+__all__ = [
+    "Font",
+    "Letter",
+    "Lettering",
+    "TextAs",
+    "find_font",
+    "left_out",
+    "lettering_of",
+    "unsettable",
+]
+
+# --- Fonts that are found on this machine by name, and their letters as true curves
+#
+# Letters stand at their own widths, from left to right: no kerning, no ligatures. Scripts
+# that cannot be set so are told by `unsettable`.
+
+
+CARRIED: Final = {
+    "": "DejaVu Sans",
+    "sans-serif": "DejaVu Sans",
+    "serif": "DejaVu Serif",
+    "monospace": "DejaVu Sans Mono",
+}
+"""Families that matplotlib brings along, by the generic names of CSS Fonts 4, 2.1.2."""
+
+_REGULAR: Final = 400
+_BOLD: Final = 700
+_WEIGHTS: Final = {
+    "ultralight": 100,
+    "thin": 100,
+    "extra light": 200,
+    "light": 200,
+    "book": 400,
+    "normal": 400,
+    "regular": 400,
+    "medium": 500,
+    "semibold": 600,
+    "demibold": 600,
+    "bold": 700,
+    "heavy": 800,
+    "extra bold": 800,
+    "black": 900,
+}
+"""Weights that matplotlib calls by name."""
+
+_FILE: Final = re.compile(r"\.(ttf|otf|ttc|otc|shx|pfb)$", re.IGNORECASE)
+_SHAPED: Final = frozenset({"R", "AL"})
+"""Bidirectional classes (Unicode Annex 9) of letters that run from right to left."""
+
+_JOINED: Final = frozenset(
+    {
+        "BALINESE",
+        "BENGALI",
+        "DEVANAGARI",
+        "GUJARATI",
+        "GURMUKHI",
+        "JAVANESE",
+        "KANNADA",
+        "KHMER",
+        "LAO",
+        "MALAYALAM",
+        "MONGOLIAN",
+        "MYANMAR",
+        "ORIYA",
+        "SINHALA",
+        "SUNDANESE",
+        "TAMIL",
+        "TELUGU",
+        "THAI",
+        "TIBETAN",
+    }
+)
+"""Scripts whose letters change or move beside others (Unicode, chapters 12 to 17, from memory)."""
+
+Loop = tuple[Piece, ...]
+"""Pieces, each beginning where the one before it ends, back to the start."""
+
+
+@dataclass(frozen=True, eq=False)
+class Font:
+    """A font, opened.
+
+    Parameters
+    ----------
+    name : str
+        Family and style, for messages.
+    path : str
+        Its file.
+    index : int
+        Which font of a collection.
+    """
+
+    name: str
+    path: str
+    index: int = 0
+    _loops: dict[str, tuple[Loop, ...]] = field(default_factory=dict, repr=False)
+
+    @cached_property
+    def _file(self) -> Any:
+        from fontTools.ttLib import TTFont
+
+        return TTFont(self.path, fontNumber=self.index, lazy=True)
+
+    @cached_property
+    def _names(self) -> dict[int, str]:
+        return dict(self._file.getBestCmap() or {})
+
+    @cached_property
+    def _glyphs(self) -> Any:
+        return self._file.getGlyphSet()
+
+    @cached_property
+    def _em(self) -> float:
+        return float(self._file["head"].unitsPerEm)
+
+    @cached_property
+    def capitals(self) -> float:
+        """Height of a capital H in em."""
+        loops = self.loops("H") if ord("H") in self._names else ()
+        return max((p[1] for loop in loops for piece in loop for p in _ends(piece)), default=0.7)
+
+    def has(self, letter: str) -> bool:
+        """Whether there is a glyph for a character."""
+        return ord(letter) in self._names
+
+    def advance(self, text: str) -> float:
+        """Length of a line in em: the sum of its letters' own widths; 1 where it has no glyph."""
+        glyphs = (self._names.get(ord(letter)) for letter in text)
+        widths = (self._em if name is None else self._glyphs[name].width for name in glyphs)
+        return sum(map(float, widths)) / self._em
+
+    def loops(self, letter: str) -> tuple[Loop, ...]:
+        """Closed chains of a character's glyph in em, from its own origin, to be filled nonzero."""
+        if letter not in self._loops:
+            from fontTools.pens.recordingPen import DecomposingRecordingPen
+
+            pen = DecomposingRecordingPen(self._glyphs)
+            self._glyphs[self._names[ord(letter)]].draw(pen)
+            self._loops[letter] = tuple(_outline(pen.value, 1.0 / self._em))
+        return self._loops[letter]
+
+
+def find_font(names: str, *, bold: bool = False, italic: bool = False) -> tuple[Font, bool]:
+    """Find a font by the names of families or files, else one that matplotlib carries.
+
+    Parameters
+    ----------
+    names : str
+        With commas between them, the most wanted first; without regard to case.
+        Generic families of CSS are those that matplotlib carries.
+    bold, italic : bool
+        Which font of the family.
+
+    Returns
+    -------
+    font : Font
+    found : bool
+        Whether it is one of those asked for.
+
+    Raises
+    ------
+    DrawingError
+        If the font's file cannot be read.
+    """
+    for name in filter(None, (part.strip(" \t\"'") for part in names.split(","))):
+        entries = _carried(name.casefold()) if name.casefold() in CARRIED else _entries(name)
+        if entries:
+            return _opened(_best(entries, bold=bold, italic=italic)), True
+    return _opened(_best(_carried(""), bold=bold, italic=italic)), False
+
+
+def unsettable(font: Font, text: str) -> Iterator[str]:
+    """Yield each character that the font lacks, or that cannot stand for itself in a line."""
+    for letter in dict.fromkeys(text):
+        right_to_left = unicodedata.bidirectional(letter) in _SHAPED
+        joined = unicodedata.name(letter, "").split(" ")[0] in _JOINED
+        combining = unicodedata.category(letter) in {"Mn", "Me", "Cf"}
+        if right_to_left or joined or combining or not font.has(letter):
+            yield letter
+
+
+@lru_cache(maxsize=256)
+def _entries(name: str) -> tuple[FontEntry, ...]:
+    """What matplotlib's finder lists under the name of a family or a file."""
+    from matplotlib.font_manager import fontManager
+
+    wanted, stem = name.casefold(), _FILE.sub("", PurePath(name.replace("\\", "/")).name).casefold()
+    listed = [e for e in fontManager.ttflist if os.path.isfile(e.fname)]
+    by_family = [e for e in listed if e.name.casefold() == wanted]
+    by_file = [e for e in listed if PurePath(e.fname).stem.casefold() == stem]
+    by_stem = [e for e in listed if _FILE.search(name) and e.name.casefold() == stem]
+    return tuple(by_family or by_file or by_stem)
+
+
+def _carried(generic: str) -> tuple[FontEntry, ...]:
+    """Fonts that come with matplotlib itself, so that every machine has the same."""
+    from matplotlib import get_data_path
+
+    return tuple(e for e in _entries(CARRIED[generic]) if e.fname.startswith(get_data_path()))
+
+
+def _best(entries: tuple[FontEntry, ...], *, bold: bool, italic: bool) -> FontEntry:
+    """The upright regular font of a family, or the bold or slanted one; the same on every run."""
+
+    def misses(entry: FontEntry) -> tuple[object, ...]:
+        weight = entry.weight
+        heavy = weight if isinstance(weight, int) else _WEIGHTS.get(str(weight).lower(), _REGULAR)
+        wanted = _BOLD if bold else _REGULAR
+        return (
+            (entry.style != "normal") != italic,
+            abs(heavy - wanted),
+            entry.stretch != "normal",
+            entry.variant != "normal",
+            entry.fname,
+        )
+
+    return min(entries, key=misses)
+
+
+@lru_cache(maxsize=32)
+def _opened(entry: FontEntry) -> Font:
+    from fontTools.ttLib import TTLibError
+
+    style = {"normal": ""}.get(entry.style, f" {entry.style}")
+    heavy = str(entry.weight)
+    weight = " bold" if heavy in {"700", "bold"} else ""
+    font = Font(f"{entry.name}{weight}{style}", entry.fname, int(getattr(entry, "index", 0)))
+    logging.getLogger("fontTools").addHandler(logging.NullHandler())  # its remarks help nobody
+    try:
+        if font.capitals <= 0.0:
+            raise ValueError("its capitals have no height")
+    except (TTLibError, OSError, LookupError, ValueError, TypeError, ArithmeticError) as error:
+        raise DrawingError(
+            f"the font {font.name!r} cannot be read ({error})",
+            where=font.path,
+            todo="install it again, or turn the text into paths in the drawing program",
+        ) from None
+    return font
+
+
+def _ends(piece: Piece) -> tuple[Point, Point]:
+    return piece.start, piece.end
+
+
+def _outline(drawn: Iterable[tuple[str, Sequence[Any]]], scale: float) -> Iterator[Loop]:
+    """Closed chains from what a glyph tells a pen; quadratic curves become cubic exactly."""
+    from fontTools.pens.basePen import decomposeQuadraticSegment, decomposeSuperBezierSegment
+
+    loop: list[Piece] = []
+    at = first = (0.0, 0.0)
+    for step, given in drawn:
+        points = [(scale * p[0], scale * p[1]) for p in given if p is not None]
+        if step == "moveTo":
+            at = first = points[0]
+        elif step == "lineTo":
+            loop += [Line(at, points[0])] if points[0] != at else []
+            at = points[0]
+        elif step == "curveTo":
+            for controls in decomposeSuperBezierSegment(points):
+                loop.append(Bezier(at, *controls))
+                at = controls[-1]
+        elif step == "qCurveTo":
+            if given[-1] is None:  # all its points lie off the curve
+                at = first = _between(points[-1], points[0], 0.5)
+                points.append(first)
+            for control, end in decomposeQuadraticSegment(points):
+                third = 2.0 / 3.0
+                loop.append(
+                    Bezier(at, _between(at, control, third), _between(end, control, third), end)
+                )
+                at = end
+        else:  # closePath or endPath: what is filled is closed
+            loop += [Line(at, first)] if at != first else []
+            if loop:
+                yield tuple(loop)
+            loop = []
+
+
+def _between(a: Point, b: Point, share: float) -> Point:
+    return a[0] + share * (b[0] - a[0]), a[1] + share * (b[1] - a[1])
+
+
+# --- Lines of text as outlines, and letters whose islands would fall out
+
 
 TextAs = Literal["outline"]
 """What can be made of text."""

@@ -8,10 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from silhouette3d.job import Job
+from silhouette3d.job.model import Job
 from silhouette3d.workbench.lane import Post
+from silhouette3d.workbench.pipeline import Delivery, Failed, Late, Worker
 from silhouette3d.workbench.shown import Shown
-from silhouette3d.workbench.worker import Delivery, Failed, Late, Worker
 
 __all__ = ["Computation"]
 

@@ -1,23 +1,209 @@
-"""A job with its history and its file, as one value.
-
-Invariants: the history is never empty; `disk` is what was last read from or written to the
-file; edits name only drawings inside the folder or such as the job's own file names; a file
-that another program changed is never written over.
-"""
+"""A job with its history and its file, as one value."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Generic, TypeVar
 
+from silhouette3d.base.files import atomic_write, read_bytes
+from silhouette3d.base.limits import JOB_MB
 from silhouette3d.errors import WorkbenchError
-from silhouette3d.job import Job
+from silhouette3d.job.model import Job, job_from, read_job
+from silhouette3d.job.text import text_of, values_of
+from silhouette3d.job.write import saved_bytes
 from silhouette3d.workbench.folder import Folder
-from silhouette3d.workbench.history import History
-from silhouette3d.workbench.saving import OnDisk
 
-__all__ = ["Document", "no_job"]
+# --- Every state a job has been in, and where in it one is
+
+
+T = TypeVar("T")
+
+
+@dataclass(frozen=True)
+class History(Generic[T]):
+    """States in a row, one of them the present one.
+
+    Parameters
+    ----------
+    states : tuple
+        Oldest first; never empty.
+    now : int
+        Index of the present one.
+    saved : int or None
+        Index of the one that lies on the disk; None when none of these does.
+    run : str
+        A name shared by edits that count as one, such as those of one drag.
+    """
+
+    states: tuple[T, ...]
+    now: int = 0
+    saved: int | None = 0
+    run: str = ""
+
+    @property
+    def present(self) -> T:
+        """The state one is in."""
+        return self.states[self.now]
+
+    @property
+    def can_undo(self) -> bool:
+        """Whether there is an older state."""
+        return self.now > 0
+
+    @property
+    def can_redo(self) -> bool:
+        """Whether there is a state that was undone."""
+        return self.now + 1 < len(self.states)
+
+    @property
+    def unsaved(self) -> bool:
+        """Whether the present state differs from what lies on the disk."""
+        return self.saved is None or self.states[self.saved] != self.present
+
+    def with_edit(self, state: T, run: str = "") -> History[T]:
+        """With one more state; what was undone is gone.
+
+        Parameters
+        ----------
+        state : object
+            The new present.
+        run : str
+            Edits in a row with the same name, not empty, are undone as one.
+        """
+        joins = bool(run) and run == self.run and self.now > 0 and self.saved != self.now
+        kept = self.states[: self.now if joins else self.now + 1]
+        saved = self.saved if self.saved is not None and self.saved < len(kept) else None
+        return History((*kept, state), len(kept), saved, run)
+
+    def undone(self) -> History[T]:
+        """One state back; the oldest stays."""
+        return replace(self, now=max(self.now - 1, 0), run="")
+
+    def redone(self) -> History[T]:
+        """One state ahead; the newest stays."""
+        return replace(self, now=min(self.now + 1, len(self.states) - 1), run="")
+
+    def with_saved(self) -> History[T]:
+        """The same, the present state now on the disk."""
+        return replace(self, saved=self.now, run="")
+
+    def with_nothing_saved(self) -> History[T]:
+        """The same, none of the states on the disk any longer."""
+        return replace(self, saved=None, run="")
+
+
+# --- Job files on the disk: read with a memory of what was there, and never written over blindly
+
+
+Stamp = tuple[int, int, int]
+"""Of a file: when it was changed (ns), its size in bytes and its number on the disk."""
+
+
+@dataclass(frozen=True)
+class OnDisk:
+    """A job file as it was last read or written.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    raw : bytes or None
+        What was in it; None if it was not there.
+    """
+
+    path: Path
+    raw: bytes | None = None
+
+    @classmethod
+    def of(cls, path: Path) -> OnDisk:
+        """The file as it is now; None for one that is not there or cannot be read."""
+        try:
+            return cls(path, read_bytes(path, _most() + 1))
+        except (OSError, ValueError):
+            return cls(path)
+
+    def job(self) -> Job:
+        """The job that it declares.
+
+        Raises
+        ------
+        JobError
+            If it is not there, cannot be read or declares what cannot be.
+        """
+        if self.raw is None or len(self.raw) > _most():
+            return read_job(self.path)  # which says why not
+        text = text_of(self.raw, self.path)
+        return job_from(values_of(text, self.path), path=self.path, text=text)
+
+    @property
+    def is_same(self) -> bool:
+        """Whether the file still holds that, or is gone: then nothing can be lost."""
+        return self.of(self.path).raw in (self.raw, None)
+
+    def written(self, job: Job) -> OnDisk:
+        """Write a job into the file; its comments stay.
+
+        Returns
+        -------
+        OnDisk
+            The file as it then is.
+
+        Raises
+        ------
+        WorkbenchError
+            If another program has changed the file meanwhile. It stays as it was.
+        JobError
+            If the changes do not fit into its layout.
+        OutputError
+            If it cannot be written.
+        """
+        return self._written(job, self.path)
+
+    def written_beside(self, job: Job, path: Path) -> OnDisk:
+        """Write a job into another file, with the comments of this one.
+
+        Raises
+        ------
+        WorkbenchError
+            If there is such a file.
+        """
+        return self._written(job, path)
+
+    def _written(self, job: Job, path: Path) -> OnDisk:
+        new = saved_bytes(job_from(job.declared, path=path), self.raw or b"", str(path))
+        known = self if path == self.path else OnDisk(path)
+        with atomic_write(path) as draft:
+            draft.write_bytes(new)
+            if not known.is_same:  # asked at the last moment
+                raise WorkbenchError(
+                    "another program has changed this file since it was read",
+                    where=str(path),
+                    todo="load it again, or save under another name beside it",
+                )
+        return OnDisk(path, new)
+
+
+def _most() -> int:
+    """Bytes of the largest job file that is read."""
+    return JOB_MB.value * 1024**2
+
+
+def stamp(path: Path) -> Stamp | None:
+    """What tells that a file was changed; None for one that is not there."""
+    try:
+        found = path.stat()
+    except (OSError, ValueError):
+        return None
+    return found.st_mtime_ns, found.st_size, found.st_ino
+
+
+# --- A job with its history and its file, as one value
+#
+# Invariants: the history is never empty; `disk` is what was last read from or written to the
+# file; edits name only drawings inside the folder or such as the job's own file names; a file
+# that another program changed is never written over.
 
 
 @dataclass(frozen=True)

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from silhouette3d.errors import JobError
-from silhouette3d.job import Job, KeyPath, job_from
+from silhouette3d.job.model import Job, KeyPath, job_from
 
 DIGITS = 6
 """Decimals kept of a sum of lengths, so that 0.1 + 0.2 is written as 0.3."""

@@ -1,15 +1,86 @@
-"""The job's folder: the only place the workbench reads from and writes to."""
+"""The job's folder: the only place the workbench reads, writes and watches."""
 
 from __future__ import annotations
 
+import logging
 import os
+import shutil
+import threading
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
+from silhouette3d.base.files import atomic_write
 from silhouette3d.drawing.read import READERS
-from silhouette3d.errors import WorkbenchError
-from silhouette3d.files import atomic_write
+from silhouette3d.errors import OutputError, WorkbenchError
+from silhouette3d.job.model import read_job
+from silhouette3d.job.starter import write_starter
+from silhouette3d.workbench.lane import Post
+
+# --- Jobs that come with the program, copied before they are opened
+
+
+STARTER: Final = "bollard"
+"""The job that `silhouette3d new` writes; it is always there."""
+
+_PACKAGE: Final = Path(__file__).resolve().parents[1]
+_SHELVES: Final = (_PACKAGE / "samples", _PACKAGE.parent / "samples")
+"""Where samples lie: in an installed package, and in a checkout."""
+
+
+def sample_names() -> tuple[str, ...]:
+    """The starter's, then those of the samples that are installed."""
+    return STARTER, *(folder.name for folder in _folders())
+
+
+def copy_sample(name: str, folder: Path) -> Path:
+    """Copy a sample's job and drawings into a new folder.
+
+    Returns
+    -------
+    Path
+        The job file.
+
+    Raises
+    ------
+    WorkbenchError
+        If there is no such sample.
+    OutputError
+        If the folder is there already or cannot be written.
+    """
+    if name == STARTER:
+        return write_starter(folder)
+    source = next((one for one in _folders() if one.name == name), None)
+    if source is None:
+        raise WorkbenchError(
+            "there is no such sample",
+            where=repr(name),
+            todo="choose one of " + ", ".join(sample_names()),
+        )
+    job = source / "job.toml"
+    files = [job, *(source / spec.drawing for spec in read_job(job).profile)]
+    try:
+        folder.mkdir()
+        for file in dict.fromkeys(files):
+            shutil.copyfile(file, folder / file.name)
+    except OSError as error:
+        raise OutputError(
+            f"the sample cannot be copied: {error.strerror}", where=str(folder)
+        ) from error
+    return folder / job.name
+
+
+def _folders() -> Iterator[Path]:
+    found: dict[str, Path] = {}
+    for shelf in _SHELVES:
+        for job in sorted(shelf.glob("*/job.toml")):
+            found.setdefault(job.parent.name, job.parent)
+    return iter(found.values())
+
+
+# --- The job's folder: the only place the workbench reads from and writes to
+
 
 MOST_BYTES: Final = 20_000_000
 """Of one upload. Drawings of outlines are far smaller; ten of these fit into any memory."""
@@ -232,3 +303,86 @@ def check_name(name: str) -> None:
             where=repr(name[:80]),
             todo="use letters, digits, - and _",
         )
+
+
+# --- Looking after files that other programs may change
+
+
+log = logging.getLogger(__name__)
+
+STEP: Final = 50
+"""Milliseconds of quiet after which changes are told."""
+
+LONGEST: Final = 300
+"""Milliseconds after which they are told even if more come in."""
+
+ROUND: Final = 1000
+"""Milliseconds after which one looks anyway: some network drives tell nothing."""
+
+
+class Watcher:
+    """Has somebody look when something happens in the folders of some files.
+
+    Parameters
+    ----------
+    look : callable
+        Called on the thread that `post` leads to; also once a second and right after
+        the start, so that it must be quick when nothing has changed.
+    post : callable
+        Takes a function and has it called there.
+    """
+
+    def __init__(self, look: Callable[[], None], post: Post) -> None:
+        self._look, self._post = look, post
+        self._folders: frozenset[Path] = frozenset()
+        self._end: threading.Event | None = None
+        self._thread: threading.Thread | None = None
+
+    def watch(self, files: Iterable[Path]) -> None:
+        """Look after these files from now on, and no others.
+
+        They need not exist: it is their folders that are watched.
+        """
+        folders = frozenset(path.parent for path in files if path.parent.is_dir())
+        if folders == self._folders:
+            return
+        self.stop()
+        self._folders = folders
+        if not folders:
+            return
+        self._end = threading.Event()
+        self._thread = threading.Thread(
+            target=self._run, args=(folders, self._end), name="workbench files", daemon=True
+        )
+        self._thread.start()
+
+    def stop(self) -> None:
+        """Look after nothing any longer."""
+        if self._end is not None and self._thread is not None:
+            self._end.set()
+            self._thread.join()
+        self._end = self._thread = None
+        self._folders = frozenset()
+
+    def _run(self, folders: Iterable[Path], end: threading.Event) -> None:
+        from watchfiles import watch
+
+        self._post(self._look)
+        try:
+            for _ in watch(
+                *folders,
+                watch_filter=None,
+                debounce=LONGEST,
+                step=STEP,
+                stop_event=end,
+                rust_timeout=ROUND,
+                yield_on_timeout=True,
+                raise_interrupt=False,
+                recursive=False,
+            ):
+                if not end.is_set():
+                    self._post(self._look)
+        except OSError as error:  # the system has no more watches to give, or a folder is gone
+            log.warning("files are looked at once a second: %s", error)
+            while not end.wait(ROUND / 1000):
+                self._post(self._look)

@@ -5,14 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from silhouette3d.base.units import MM3_PER_CM3
 from silhouette3d.checks.finding import Finding
-from silhouette3d.cutting.stages import Stage, Standing
-from silhouette3d.engines import in_words
 from silhouette3d.errors import SilhouetteError
-from silhouette3d.facade import Part
-from silhouette3d.job import Job
-from silhouette3d.solid import Solid
-from silhouette3d.units import MM3_PER_CM3
+from silhouette3d.geometry.solid import Solid
+from silhouette3d.job.model import Job
+from silhouette3d.model.backend_errors import in_words
+from silhouette3d.part import Part
+from silhouette3d.process.stages import Stage, Standing
 
 Step = Literal["part", "cards", "checks", "cuts", "all"]
 """What has been worked out last, in this order:

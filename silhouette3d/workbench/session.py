@@ -13,26 +13,30 @@ from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Concatenate, Final, ParamSpec
 
-from silhouette3d.cutting.tabs import on_path
-from silhouette3d.drawing.drawing import Drawing
+from silhouette3d.base.units import MM_PER, Unit
+from silhouette3d.drawing.model import Drawing
 from silhouette3d.drawing.read import read_drawing
 from silhouette3d.errors import SilhouetteError, WorkbenchError
-from silhouette3d.facade import Part
-from silhouette3d.job import Job, KeyPath
-from silhouette3d.units import MM_PER, Unit
+from silhouette3d.job.model import Job, KeyPath
+from silhouette3d.part import Part
+from silhouette3d.process.tabs import on_path
 from silhouette3d.workbench import edits
+from silhouette3d.workbench.background_jobs import (
+    EXPORTS,
+    Errand,
+    Errands,
+    Proposed,
+    Tell,
+    order_for,
+    tabs_for,
+)
 from silhouette3d.workbench.computation import Computation
-from silhouette3d.workbench.document import Document, no_job
-from silhouette3d.workbench.errands import EXPORTS, Errand, Errands, Tell
-from silhouette3d.workbench.folder import Folder
+from silhouette3d.workbench.document import Document, OnDisk, Stamp, no_job, stamp
+from silhouette3d.workbench.folder import Folder, Watcher, copy_sample, sample_names
 from silhouette3d.workbench.lane import Post
-from silhouette3d.workbench.proposals import Proposed, order_for, tabs_for
 from silhouette3d.workbench.protocol import ContentsForm
 from silhouette3d.workbench.result import Result, Trouble
-from silhouette3d.workbench.samples import copy_sample, sample_names
-from silhouette3d.workbench.saving import OnDisk, Stamp, stamp
 from silhouette3d.workbench.shown import Event, Listener, Shown
-from silhouette3d.workbench.watching import Watcher
 
 __all__ = ["Event", "Session"]
 

@@ -10,10 +10,9 @@ import logging
 from collections.abc import Callable
 from typing import Literal
 
+from silhouette3d.base.units import Unit
 from silhouette3d.errors import SilhouetteError
-from silhouette3d.units import Unit
-from silhouette3d.workbench.errands import Errand
-from silhouette3d.workbench.proposals import Proposed
+from silhouette3d.workbench.background_jobs import Errand, Proposed
 from silhouette3d.workbench.result import Kind, Result, Trouble
 
 log = logging.getLogger(__name__)

@@ -85,9 +85,9 @@ def test_findings_are_data_where_they_are_found() -> None:
 
 
 def test_a_finding_that_tells_is_caught() -> None:
-    source = "from silhouette3d.quantity import Quantity, Scale"
+    source = "from silhouette3d.base.quantities import Quantity, Scale"
     assert tellers([Module("checks.fit", source)]) == [
-        "checks.fit imports silhouette3d.quantity.Scale"
+        "checks.fit imports silhouette3d.base.quantities.Scale"
     ]
     assert tellers([Module("wording.part", source)]) == []
 

@@ -91,12 +91,12 @@ BOTTOM = Module("errors", "class SilhouetteError(Exception): ...\n")
 @pytest.mark.parametrize(
     ("name", "source", "found"),
     [
-        ("errors", "from silhouette3d.solid import Solid", "errors imports solid.__init__"),
-        ("errors", "def f():\n    import silhouette3d.solid", "errors imports solid.__init__"),
+        ("errors", "from silhouette3d.geometry import Solid", "errors imports solid.__init__"),
+        ("errors", "def f():\n    import silhouette3d.geometry", "errors imports solid.__init__"),
         ("job", "from .solid import Solid", "job imports solid.__init__"),
         ("job", "from . import solid", "job imports solid.__init__"),
         ("drawing.dxf", "from ..solid import Solid", "drawing.dxf imports solid.__init__"),
-        ("checks.fit", "from silhouette3d.cutting import kerf", "checks.fit imports cutting.kerf"),
+        ("checks.fit", "from silhouette3d.process import kerf", "checks.fit imports cutting.kerf"),
         ("part", "import silhouette3d", "part imports __init__"),
         ("part", "from silhouette3d import load", "part imports __init__"),
     ],
@@ -110,11 +110,11 @@ def test_an_import_upward_is_caught(name: str, source: str, found: str) -> None:
     ("name", "source"),
     [
         ("solid.__init__", "from silhouette3d.errors import SilhouetteError"),
-        ("solid.carve", "from silhouette3d.solid.solid import Solid"),
+        ("solid.carve", "from silhouette3d.geometry.solid import Solid"),
         ("solid.carve", "from .solid import Solid"),
         ("solid.carve", "from silhouette3d import errors"),
         ("solid.carve", "import numpy as np"),
-        ("__init__", "from silhouette3d.solid import Solid"),
+        ("__init__", "from silhouette3d.geometry import Solid"),
         ("cli.__init__", "import silhouette3d"),
     ],
 )
@@ -125,8 +125,8 @@ def test_an_import_downward_is_let_through(name: str, source: str) -> None:
 
 
 def test_a_circle_is_caught() -> None:
-    a = Module("solid.a", "from silhouette3d.solid.b import f")
-    b = Module("solid.b", "def f():\n    from silhouette3d.solid import a")
+    a = Module("solid.a", "from silhouette3d.geometry.b import f")
+    b = Module("solid.b", "def f():\n    from silhouette3d.geometry import a")
     assert {"solid.a", "solid.b"} <= set(circle([a, b, BOTTOM]))
     assert circle([a, BOTTOM]) == []
 

@@ -9,8 +9,8 @@ from typing import Any
 
 import pytest
 
-from silhouette3d.job import schema
-from silhouette3d.starter import write_starter
+from silhouette3d.job.model import schema
+from silhouette3d.job.starter import write_starter
 
 WITHOUT_DEFAULT = {("StockSpec", "size"), ("StockSpec", "round"), ("StockSpec", "material")}
 """Not required singly, but one of each pair is; so there is nothing that is taken without them."""

@@ -142,16 +142,16 @@ def test_exports_are_read_from_the_source() -> None:
 from __future__ import annotations
 from typing import TYPE_CHECKING
 import sys
-from silhouette3d.view import View
+from silhouette3d.geometry.frames import View
 if TYPE_CHECKING:
-    from silhouette3d.solid import Solid as Body
+    from silhouette3d.geometry import Solid as Body
 LIMIT = 3
 _HIDDEN: int = 4
 def load(): ...
 """
     assert exports(source) == {
-        "View": "silhouette3d.view",
-        "Body": "silhouette3d.solid",
+        "View": "silhouette3d.geometry.frames",
+        "Body": "silhouette3d.geometry",
         "LIMIT": PACKAGE,
         "load": PACKAGE,
     }

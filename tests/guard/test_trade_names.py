@@ -13,7 +13,7 @@ from collections.abc import Iterable
 
 import pytest
 
-from silhouette3d.materials import all_materials
+from silhouette3d.base.materials import all_materials
 from tests.guard.imports import ROOT
 
 _HASHED = """

@@ -18,8 +18,8 @@ import tomlkit
 from numpy.typing import ArrayLike
 
 import silhouette3d
-from silhouette3d.view import Array
-from tests.shapes import many
+from silhouette3d.geometry.frames import Array
+from tests.support.shapes import many
 
 Size = tuple[float, float, float]
 

@@ -20,10 +20,10 @@ import pytest
 import shapely
 
 import silhouette3d
-from silhouette3d.cutting.stages import Stage
+from silhouette3d.process.stages import Stage
 from tests.published.drawn import Circle, Loop, Outlines
 from tests.published.drawn import load as load_drawn
-from tests.shapes import Shape, load, rect
+from tests.support.shapes import Shape, load, rect
 
 INCH = 25.4
 THROUGH = {"front": 2.0, "right": 2.0, "top": 1.0}

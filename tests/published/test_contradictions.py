@@ -28,8 +28,8 @@ import pytest
 
 import silhouette3d
 from silhouette3d.errors import EmptyPartError
-from tests.shapes import NOTHING, Area, Shape, cells, grid, load, many
-from tests.voxels import SIDE, Cells, Triple
+from tests.oracles.voxels import SIDE, Cells, Triple
+from tests.support.shapes import NOTHING, Area, Shape, cells, grid, load, many
 
 VIEWS = ("front", "right", "top")
 

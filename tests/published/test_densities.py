@@ -30,7 +30,7 @@ from ht.insulation import ASHRAE, building_materials
 from materials_compendium import MaterialsCompendium
 from xraydb.materials import get_materials
 
-from silhouette3d.materials import find_material
+from silhouette3d.base.materials import find_material
 
 PNNL = {one.Name: one for one in MaterialsCompendium}
 

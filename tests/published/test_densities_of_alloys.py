@@ -21,7 +21,7 @@ import periodictable
 import pytest
 from materials_compendium import MaterialsCompendium
 
-from silhouette3d.materials import find_material
+from silhouette3d.base.materials import find_material
 
 PNNL = {one.Name: one for one in MaterialsCompendium}
 

@@ -26,10 +26,10 @@ import pytest
 import shapely
 from shapely import Point, Polygon
 
-from silhouette3d.cutting.kerf import LEAST_KERF, Cut
-from silhouette3d.stock import Stock
-from tests.cut_jobs import TOLERANCE, cut_of, cutting_of, stages_of, volumes
-from tests.shapes import disc, rect
+from silhouette3d.geometry.stock import Stock
+from silhouette3d.process.cut import LEAST_KERF, Cut
+from tests.support.cut_jobs import TOLERANCE, cut_of, cutting_of, stages_of, volumes
+from tests.support.shapes import disc, rect
 
 SIDE = 40.0
 ROUNDING = 1e-10

@@ -19,8 +19,8 @@ from pathlib import Path
 import pytest
 
 import silhouette3d
-from tests.checking import advice, message
-from tests.shapes import Shape, load, rect
+from tests.support.checking import advice, message
+from tests.support.shapes import Shape, load, rect
 
 LOAD_CONSTANT_KG, LOAD_CONSTANT_LB = 23, 51
 KG_PER_LB = 0.45359237

@@ -23,11 +23,11 @@ import trimesh
 from shapely import MultiPolygon
 
 import silhouette3d
+from tests.oracles.voxels import SIDE, Triple, triples
 from tests.published import occ
 from tests.published.drawn import Circle, slanted, write
 from tests.published.drawn import load as load_drawn
-from tests.shapes import Shape, cells, load, loops, many
-from tests.voxels import SIDE, Triple, triples
+from tests.support.shapes import Shape, cells, load, loops, many
 
 SIZE = (60.0, 40.0, 50.0)
 VIEWS = ("front", "right", "top")

@@ -16,9 +16,9 @@ import pytest
 import shapely
 
 import silhouette3d
+from tests.oracles.voxels import SIDE, Triple, connected
 from tests.published.drawn import slanted
-from tests.shapes import IN_PIECES, SOUND, Area, Shape, cells, load, many
-from tests.voxels import SIDE, Triple, connected
+from tests.support.shapes import IN_PIECES, SOUND, Area, Shape, cells, load, many
 
 VIEWS = ("front", "right", "top")
 

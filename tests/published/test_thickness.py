@@ -31,10 +31,11 @@ import pytest
 import shapely
 from shapely import Polygon
 
-from silhouette3d.measure.thickness import ThinRegion, thickness_field, thin_regions
-from silhouette3d.solid import Solid
-from tests.shapes import SOUND, Area, Shape, disc, many, rect
-from tests.thin_shapes import block, spike
+from silhouette3d.geometry.solid import Solid
+from silhouette3d.geometry.thickness.definition import ThinRegion
+from silhouette3d.geometry.thickness.regions import thickness_field, thin_regions
+from tests.support.shapes import SOUND, Area, Shape, disc, many, rect
+from tests.support.thin_shapes import block, spike
 
 EXACT = 1e-9
 """Relative: a few hundred times the rounding of double precision."""

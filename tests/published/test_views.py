@@ -28,7 +28,7 @@ import pytest
 import shapely
 
 import silhouette3d
-from tests.shapes import Shape, load, rect
+from tests.support.shapes import Shape, load, rect
 
 W, D, H = SIZE = (80.0, 50.0, 30.0)
 """Width x, depth y, height z: all different, or a wrong axis might go unseen."""

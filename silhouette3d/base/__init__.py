@@ -1,0 +1,1 @@
+"""What every room needs: units, quantities, limits, files, materials, codes."""

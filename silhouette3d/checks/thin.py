@@ -1,0 +1,176 @@
+"""Sections of the part that are too thin, and which outlines make them so."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import shapely
+
+from silhouette3d.base.quantities import Quantity
+from silhouette3d.checks.finding import Finding, Severity, place
+from silhouette3d.geometry.frames import Array
+from silhouette3d.geometry.necks import Neck, thin_in_view
+from silhouette3d.geometry.stock import Stock
+from silhouette3d.geometry.thickness.definition import ThinRegion
+from silhouette3d.process.profile import Profile
+
+ON_WALL: Final = 1e-3
+"""mm. A point this near to an outline, as seen in its view, lies on the wall it cuts."""
+
+THE_STOCK: Final = "stock"
+"""Stands for the stock's own faces where no outline cuts."""
+
+KNIFE_LIMIT: Final = 44.0
+"""Degrees. Twice the 22 degrees within which two walls face one another."""
+
+
+@dataclass(frozen=True, eq=False)
+class ThinSection:
+    """A thin region of the part and the outlines whose walls face each other there.
+
+    Parameters
+    ----------
+    region : ThinRegion
+        Where and how thin.
+    profiles : tuple of str
+        Names, those at p first; ``"stock"`` for a face of the stock.
+    """
+
+    region: ThinRegion
+    profiles: tuple[str, ...]
+
+
+def thin_sections(
+    regions: Sequence[ThinRegion], profiles: Sequence[Profile]
+) -> tuple[ThinSection, ...]:
+    """Each region with the outlines that make it."""
+    return tuple(
+        ThinSection(
+            region,
+            tuple(dict.fromkeys([*walls_at(region.p, profiles), *walls_at(region.q, profiles)])),
+        )
+        for region in regions
+    )
+
+
+def walls_at(point: Array, profiles: Sequence[Profile]) -> tuple[str, ...]:
+    """Names of the profiles whose outline passes a point of the block, seen in their view."""
+    names = tuple(p.name for p in profiles if _passes(p, point))
+    return names or (THE_STOCK,)
+
+
+def _passes(profile: Profile, point: Array) -> bool:
+    u, v = (profile.view.to_view(point)[:2] - profile.face.corner).tolist()
+    edge = shapely.boundary(profile.area)
+    return bool(shapely.distance(edge, shapely.Point(u, v)) <= ON_WALL)
+
+
+def thin_findings(
+    sections: Sequence[ThinSection],
+    profiles: Sequence[Profile],
+    stock: Stock,
+    limit: float,
+) -> Iterator[Finding]:
+    """Find `thin-in-view`, `thin-section` and `knife-edge`.
+
+    A section whose two walls belong to one outline is told as a neck of that
+    outline where it has one there, and not a second time.
+    """
+    necks = {p.name: necks_of(p, stock, limit) for p in profiles}
+    for profile in profiles:
+        for neck in necks[profile.name]:
+            yield _in_view(profile, neck, limit)
+    by_name = {p.name: p for p in profiles}
+    for section in sections:
+        region = section.region
+        if region.kind == "knife":
+            yield section_finding(section, limit)
+            continue
+        both = set(walls_at(region.p, profiles)) & set(walls_at(region.q, profiles)) - {THE_STOCK}
+        if not any(_explains(by_name[name], necks[name], region, limit) for name in both):
+            yield section_finding(section, limit)
+
+
+def necks_of(profile: Profile, stock: Stock, limit: float) -> tuple[Neck, ...]:
+    """Necks of an outline, as far as it lies on the stock."""
+    on_stock = shapely.intersection(profile.area, stock.shadow(profile.view))
+    parts = [p for p in shapely.get_parts(on_stock) if isinstance(p, shapely.Polygon)]
+    return thin_in_view(shapely.MultiPolygon(parts), limit)
+
+
+def _explains(profile: Profile, necks: Sequence[Neck], region: ThinRegion, limit: float) -> bool:
+    here = profile.view.to_view(region.at)[:2] - profile.face.corner
+    return any(
+        float(np.linalg.norm(np.asarray(neck.at) - here)) <= neck.length / 2.0 + limit
+        for neck in necks
+    )
+
+
+def _severity(thickness: float, limit: float) -> Severity:
+    return "error" if thickness < limit / 2.0 else "warning"
+
+
+def section_finding(section: ThinSection, limit: float) -> Finding:
+    """A thin place as a finding: `thin-section` or `knife-edge`."""
+    return (_knife if section.region.kind == "knife" else _thin)(section, limit)
+
+
+def _thin(section: ThinSection, limit: float) -> Finding:
+    region = section.region
+    return Finding(
+        "thin-section",
+        _severity(region.thickness, limit),
+        _only(section.profiles),
+        _others(section.profiles),
+        places=(place(region.at),),
+        quantities={
+            "thickness": Quantity(region.thickness, "length"),
+            "limit": Quantity(limit, "length"),
+            "area": Quantity(region.area, "area"),
+        },
+        facts={"walls": section.profiles},
+    )
+
+
+def _knife(section: ThinSection, limit: float) -> Finding:
+    region = section.region
+    return Finding(
+        "knife-edge",
+        "warning",
+        _only(section.profiles),
+        _others(section.profiles),
+        places=(place(region.at),),
+        quantities={
+            "angle": Quantity(region.angle or 0.0, "angle"),
+            "limit": Quantity(KNIFE_LIMIT, "angle"),
+            "length": Quantity(region.length, "length"),
+        },
+        facts={"walls": section.profiles},
+    )
+
+
+def _in_view(profile: Profile, neck: Neck, limit: float) -> Finding:
+    u, v = (float(x) for x in neck.at)
+    return Finding(
+        "thin-in-view",
+        _severity(neck.thickness, limit),
+        profile.name,
+        places=(place(profile.to_block((u, v)), (u, v)),),
+        quantities={
+            "thickness": Quantity(neck.thickness, "length"),
+            "limit": Quantity(limit, "length"),
+        },
+    )
+
+
+def _only(names: Sequence[str]) -> str | None:
+    own = [name for name in names if name != THE_STOCK]
+    return own[0] if len(own) == 1 else None
+
+
+def _others(names: Sequence[str]) -> tuple[str, ...]:
+    own = tuple(name for name in names if name != THE_STOCK)
+    return own if len(own) > 1 else ()

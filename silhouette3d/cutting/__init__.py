@@ -1,1 +1,0 @@
-"""Cut by cut: what each cut takes away, frees and leaves held."""

@@ -1,0 +1,1 @@
+"""Files for others: pictures, sheets, drawings, pages, meshes."""

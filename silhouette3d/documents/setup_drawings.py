@@ -1,0 +1,405 @@
+"""A drawing for each setup: DXF in face coordinates, written all or none."""
+
+from __future__ import annotations
+
+import math
+import os
+import re
+import secrets
+import shutil
+import unicodedata
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+import shapely
+from shapely import LineString
+
+from silhouette3d.base.files import refused
+from silhouette3d.base.units import MM_PER, Unit
+from silhouette3d.drawing.arcs.fit import as_arcs
+from silhouette3d.drawing.arcs.pieces import bulge_of, flattened
+from silhouette3d.drawing.model import FULL_TURN, Arc, Array, Line, Point, Sampled, polyline
+from silhouette3d.errors import OutputError
+from silhouette3d.model.results import Results
+from silhouette3d.process.cut import Cut
+from silhouette3d.process.stages import Stage
+from silhouette3d.process.toolpath import (
+    FIT,
+    Stretch,
+    beside,
+    outline_rings,
+    path_rings,
+    tab_shape,
+    true_run,
+)
+
+if TYPE_CHECKING:
+    from ezdxf.document import Drawing
+    from ezdxf.layouts.layout import Modelspace
+
+__all__ = ["LAYERS", "Layer", "write_setups", "written_together"]
+
+# --- Several files that belong together: written all, or none
+
+
+@contextmanager
+def written_together(folder: str | os.PathLike[str]) -> Iterator[Path]:
+    """Write files so that all of them appear in a folder, or none.
+
+    The caller writes into the folder it is given, which is empty. When the
+    ``with`` block ends well, a folder that did not exist takes the place of the
+    draft at once. Into one that did, each file takes the place of the old one of
+    its name at once, of which a copy is kept until all have been moved: if one
+    cannot be, or somebody stops it, the old ones are put back. Other files there
+    are left alone.
+
+    Parameters
+    ----------
+    folder : str or path-like
+        Made if it does not exist; the one above it must.
+
+    Yields
+    ------
+    pathlib.Path
+        Where to write.
+
+    Raises
+    ------
+    OutputError
+        If the name is that of a file, the folder above does not exist, or the
+        system refuses to write.
+    """
+    where = os.fspath(folder)
+    draft: Path | None = None
+    try:
+        target = _checked(where)
+        new = not target.exists()
+        draft = (target.parent if new else target) / f".{secrets.token_hex(8)}"
+        draft.mkdir()
+        yield draft
+        if new:
+            draft.rename(target)
+        else:
+            _moved_in(draft, target)
+    except OSError as error:
+        raise refused(error, "the files", where) from error
+    finally:
+        if draft is not None:
+            shutil.rmtree(draft, ignore_errors=True)
+
+
+def _checked(where: str) -> Path:
+    """The real folder, which need not exist yet."""
+    if "\0" in where:
+        raise OutputError("the folder's name holds a null character", where=repr(where))
+    target = Path(os.path.realpath(where))
+    if target.exists() and not target.is_dir():
+        raise OutputError(
+            "this is a file, not a folder", where=where, todo="give the name of a folder"
+        )
+    if not target.parent.is_dir():
+        raise OutputError(
+            f"the folder {target.parent} does not exist",
+            where=where,
+            todo="create it, or choose another",
+        )
+    return target
+
+
+def _moved_in(draft: Path, target: Path) -> None:
+    """Move files into a folder; if one cannot be moved, put all back as they were."""
+    aside = draft / "replaced"
+    names = sorted(file.name for file in draft.iterdir())
+    for name in names:
+        if (target / name).is_dir():
+            raise OutputError(
+                f"{name} is a folder", where=str(target), todo="move it, or choose another place"
+            )
+    aside.mkdir()
+    for name in names:
+        if (target / name).exists():
+            shutil.copy2(target / name, aside / name)
+    done: list[str] = []
+    try:
+        for name in names:
+            done.append(name)
+            os.replace(draft / name, target / name)
+    except BaseException:
+        for name in done:
+            _put_back(aside / name, target / name)
+        raise
+
+
+def _put_back(old: Path, place: Path) -> None:
+    """The old file in its place again, or none if there was none."""
+    with suppress(OSError):
+        if old.exists():
+            os.replace(old, place)
+        elif place.is_file():
+            place.unlink()
+
+
+# --- A drawing for each setup: DXF in face coordinates, the datum at its origin
+#
+# What lies on which layer is told in `LAYERS`. The names are those that a job
+# takes by itself, so a job file may point at such a drawing as it is: the
+# rectangle on ``STOCK`` puts it on the datum, the shapes on ``TABS`` are its tabs,
+# and the lines on ``OUTLINE`` and ``UNCUT`` make up its outline. The other layers
+# are marked as not plotted, which is how a reader knows that they are no outline.
+
+
+DIGITS: Final = 12
+"""Decimals of a coordinate: even in inches far finer than the grid of placed outlines."""
+
+LEAST: Final = 0.01
+"""mm. Shorter pieces are not drawn: controllers stumble over them (common practice, no source)."""
+
+MARK: Final = 0.05
+"""Arms of the datum mark, as a share of the longer side of the face."""
+
+NAME_LENGTH: Final = 40
+"""Characters of a profile's name that go into a file's name."""
+
+_CODES: Final[dict[Unit, tuple[int, int]]] = {"mm": (4, 1), "in": (1, 0)}
+"""$INSUNITS and $MEASUREMENT, as the DXF reference has them."""
+
+
+Corner = tuple[float, float, float]
+"""u, v, and the bulge of the piece behind it."""
+
+
+@dataclass(frozen=True)
+class Layer:
+    """A layer of a setup's drawing.
+
+    Parameters
+    ----------
+    colour : int
+        Colour number of DXF (ACI).
+    meaning : str
+        One sentence, kept in the file as the layer's description.
+    plotted : bool
+        Whether it is printed, and read as part of an outline.
+    """
+
+    colour: int
+    meaning: str
+    plotted: bool = True
+
+
+LAYERS: Final[dict[str, Layer]] = {
+    "OUTLINE": Layer(7, "the outline of the part, left out at tabs; the part is on its left hand"),
+    "UNCUT": Layer(1, "the outline where tabs stay: not to be cut"),
+    "TABS": Layer(3, "what stays of the kerf at a tab"),
+    "STOCK": Layer(8, "the face of the stock, its lower left corner on the datum"),
+    "SHADOW": Layer(9, "the stock as seen from here, where it does not fill its face", False),
+    "DATUM": Layer(4, "the datum of this setup, at 0,0", False),
+    "PATH": Layer(6, "the middle of the cutter, half a kerf off the outline", False),
+}
+"""What lies on which layer; PATH only when asked for, SHADOW only where it differs from STOCK."""
+
+
+def write_setups(
+    part: Results, folder: str | os.PathLike[str], compensated: bool = False
+) -> tuple[Path, ...]:
+    """Write a DXF drawing (R2010) for each setup, in the order of the cuts.
+
+    Lengths are in the job's units. Lines and arcs of circles are those of the
+    designer's drawing; arcs within half the job's tolerance stand for other
+    curves. The path is half a kerf off these, to the tolerance; within three times
+    the tolerance where it cannot be worked out (`path_rings` says how).
+
+    Parameters
+    ----------
+    part : Results
+        With its cuts.
+    folder : str or path-like
+        Made if it does not exist. Files of other names in it are left alone.
+    compensated : bool
+        Also draw the path of the cutter's middle, left out at tabs.
+
+    Returns
+    -------
+    tuple of Path
+        The files, in the order of the cuts.
+
+    Raises
+    ------
+    CuttingError
+        If a tab of the job touches no outline.
+    OutputError
+        If the files cannot be written; then none is.
+    """
+    names = file_names(part.job.order)
+    documents = [
+        _drawn(stage, f"{number} of {len(names)}: {stage.cut.name}", part.job.units, compensated)
+        for number, stage in enumerate(part.stages, start=1)
+    ]
+    with written_together(folder) as draft:
+        for document, name in zip(documents, names, strict=True):
+            document.saveas(draft / name)
+    return tuple(Path(folder) / name for name in names)
+
+
+def file_names(names: Sequence[str]) -> list[str]:
+    """Names that sort in the order of the cuts and that any file system takes.
+
+    >>> file_names(["front", "Süd/Ost", "../.."])
+    ['01-front.dxf', '02-Sud-Ost.dxf', '03.dxf']
+    """
+    digits = max(2, len(str(len(names))))
+    found = []
+    for number, name in enumerate(names, start=1):
+        plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode()
+        words = re.sub(r"[^A-Za-z0-9]+", "-", plain)[:NAME_LENGTH].strip("-")
+        found.append("-".join(filter(None, [f"{number:0{digits}}", words])) + ".dxf")
+    return found
+
+
+def _drawn(stage: Stage, title: str, unit: Unit, compensated: bool) -> Drawing:
+    """The drawing of one setup."""
+    cut = stage.cut
+    paper = _Paper(unit)
+    outline = outline_rings(cut)
+    rings = path_rings(cut, outline)
+    path = [true_run(run, rings) for run in stage.runs]
+    # the feet of its true ends: those of the simulated path's are off along a curve
+    lines = [LineString(flattened(one.pieces, cut.tolerance)) for one in path]
+    for stretches, layer in zip(beside(outline, lines), ("OUTLINE", "UNCUT"), strict=True):
+        paper.drive(stretches, layer)
+    for tab in cut.tabs:
+        paper.draw([_closed(tab_shape(cut, tab))], "TABS")
+    width, height = cut.profile.face.size
+    paper.draw([_closed(np.array([(0, 0), (width, 0), (width, height), (0, height)]))], "STOCK")
+    paper.draw(_shadow(cut), "SHADOW")
+    paper.mark(MARK * max(width, height), f"{title} ({unit})")
+    if compensated:
+        paper.drive(path, "PATH")
+    return paper.finished()
+
+
+def _closed(corners: Array) -> Stretch:
+    points = [(float(u), float(v)) for u, v in corners]
+    return Stretch(polyline(points, closed=True), closed=True)
+
+
+def _shadow(cut: Cut) -> list[Stretch]:
+    """The stock as seen in this view, if that is not the rectangle of its face."""
+    face, stock, view = cut.profile.face, cut.stock, cut.profile.view
+    shadow = stock.shadow(view)
+    if shapely.equals_exact(
+        shapely.normalize(shadow), shapely.normalize(shapely.envelope(shadow)), cut.tolerance
+    ):
+        return []
+    if stock.diameter is not None and stock.axis_view.is_parallel(view):
+        radius = stock.diameter / 2.0
+        return [Stretch((Arc.circular((face.size[0] / 2.0, face.size[1] / 2.0), radius),), True)]
+    around = Sampled(tuple((u, v) for u, v in shadow.exterior.coords), cut.tolerance)
+    return [Stretch(as_arcs(around, FIT * cut.tolerance), closed=True)]
+
+
+class _Paper:
+    """A DXF document to draw on, in mm; it holds the job's units."""
+
+    def __init__(self, unit: Unit) -> None:
+        from ezdxf.filemanagement import new
+
+        self.document = new("R2010")
+        self.document.header["$INSUNITS"], self.document.header["$MEASUREMENT"] = _CODES[unit]
+        for name, layer in LAYERS.items():
+            made = self.document.layers.add(name, color=layer.colour)
+            made.description = layer.meaning
+            made.dxf.plot = int(layer.plotted)
+        self.space: Modelspace = self.document.modelspace()
+        self._unit = MM_PER[unit]
+
+    def _at(self, point: Point) -> Point:
+        u, v = (round(value / self._unit, DIGITS) + 0.0 for value in point)
+        return u, v
+
+    def draw(self, stretches: Sequence[Stretch], layer: str) -> None:
+        """Circles as such, everything else as polylines with bulges."""
+        on = {"layer": layer}
+        for stretch in stretches:
+            first = stretch.pieces[0]
+            if len(stretch.pieces) == 1 and stretch.closed and isinstance(first, Arc):
+                radius = float(np.hypot(*first.axis_u)) / self._unit
+                self.space.add_circle(self._at(first.centre), round(radius, DIGITS), dxfattribs=on)
+                continue
+            vertices = _corners(stretch)[: -1 if stretch.closed else None]
+            self._polyline(vertices, layer, close=stretch.closed)
+
+    def drive(self, stretches: Sequence[Stretch], layer: str) -> None:
+        """Open polylines with bulges, from where each begins to where it ends, without specks."""
+        for stretch in stretches:
+            vertices = _without_specks(_corners(stretch))
+            if len(vertices) > 1:
+                self._polyline(vertices, layer, close=False)
+
+    def _polyline(self, corners: Sequence[Corner], layer: str, *, close: bool) -> None:
+        vertices = [(*self._at((u, v)), bulge) for u, v, bulge in corners]
+        self.space.add_lwpolyline(vertices, "xyb", close=close, dxfattribs={"layer": layer})
+
+    def finished(self) -> Drawing:
+        """The document, with what it reaches to in its header."""
+        from ezdxf.bbox import extents
+
+        box = extents(self.space)
+        if box.has_data:
+            self.space.reset_extents(box.extmin, box.extmax)
+        return self.document
+
+    def mark(self, arm: float, title: str) -> None:
+        """Cross and circle on the datum, and what this drawing is of."""
+        on = {"layer": "DATUM"}
+        for u, v in ((arm, 0.0), (0.0, arm)):
+            self.space.add_line(self._at((-u, -v)), self._at((u, v)), dxfattribs=on)
+        self.space.add_circle((0.0, 0.0), self._at((arm / 2.0, 0.0))[0], dxfattribs=on)
+        size = arm / 2.0 / self._unit
+        for text, height in (("0,0", size), (title, size)):
+            row = -1.5 * arm if text == "0,0" else -2.5 * arm
+            writing = self.space.add_text(_plain(text), height=height, dxfattribs=on)
+            writing.set_placement(self._at((0.0, row)))
+
+
+def _corners(stretch: Stretch) -> list[Corner]:
+    """Where the pieces of a stretch begin, and its end, each with the bulge of what follows."""
+    pieces = [half for piece in stretch.pieces for half in _at_most_half(piece)]
+    end = pieces[0].start if stretch.closed else pieces[-1].end
+    return [*((*piece.start, bulge_of(piece)) for piece in pieces), (*end, 0.0)]
+
+
+def _without_specks(corners: Sequence[Corner]) -> list[Corner]:
+    """Leave out pieces shorter than `LEAST`; what follows begins where they did."""
+    left = [corners[0]]
+    for corner in corners[1:]:
+        u, v, bulge = left[-1]
+        half = 2.0 * math.atan(bulge)  # a bulge is the tangent of a quarter of the angle
+        longer = half / math.sin(half) if half else 1.0
+        if math.dist((u, v), corner[:2]) * longer >= LEAST:
+            left.append(corner)
+        else:
+            left[-1] = (u, v, corner[2])
+    if left[-1] != corners[-1]:
+        left[-1] = corners[-1]  # the end stays where it is
+    return left
+
+
+def _at_most_half(piece: Line | Arc) -> tuple[Line | Arc, ...]:
+    """A piece in two where it turns by more than half a circle: a bulge grows without limit."""
+    if isinstance(piece, Line) or abs(piece.end_angle - piece.start_angle) <= FULL_TURN / 2.0:
+        return (piece,)
+    middle = (piece.start_angle + piece.end_angle) / 2.0
+    return (
+        Arc(piece.centre, piece.axis_u, piece.axis_v, piece.start_angle, middle),
+        Arc(piece.centre, piece.axis_u, piece.axis_v, middle, piece.end_angle),
+    )
+
+
+def _plain(text: str) -> str:
+    """On one line, without characters that a DXF text would take for something else."""
+    return " ".join("".join(c if c.isprintable() else " " for c in text).split())

@@ -1,0 +1,1 @@
+"""Setup sheets for the operator."""

@@ -1,0 +1,1 @@
+"""Back from polygons to lines and arcs."""

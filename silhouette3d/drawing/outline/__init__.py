@@ -1,0 +1,1 @@
+"""From curves to an outline: close, check, nest."""

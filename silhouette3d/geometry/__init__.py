@@ -1,0 +1,1 @@
+"""Geometry: knows no job, no unit but mm, no sentences."""

@@ -1,0 +1,246 @@
+"""Where bodies touch without being joined: along an edge, or in a point.
+
+A flat face against a flat face would be joined, so a sharp edge of one of the
+two runs through the place or ends there: sharp edges are held against all
+triangles. Whether a body that comes near itself is only bent, or really hangs
+by no more than a line or a point, shows when a little is taken out there.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import Polygon
+
+from silhouette3d.geometry.frames import Array, view_along
+from silhouette3d.geometry.mesh import Mesh
+from silhouette3d.geometry.solid import Solid
+
+TOUCH: Final = 1e-6
+"""mm. What is nearer than this touches."""
+
+_NEAR: Final = 1e-3
+"""mm. Half the side of the cube in which a body is looked at, whether it hangs together there."""
+
+_TAKEN: Final = 1e-4
+"""mm. Half the side of what is taken out of that cube, along the line or at the point."""
+
+_FLAT: Final = 1e-9
+"""Distance of two unit normals, from which on there is an edge between their triangles."""
+
+_LEAST: Final = float(np.finfo(float).tiny)
+"""Stands for a length or area of nothing where one divides by it."""
+
+_AT_ONCE: Final = 2000
+"""Edges searched at a time, to keep the lists of candidates short."""
+
+Indices = NDArray[np.int64]
+
+
+@dataclass(frozen=True)
+class Contact:
+    """A place where two bodies, or one body and itself, touch.
+
+    Parameters
+    ----------
+    bodies : tuple of int
+        Indices of the two bodies; twice the same when a body touches itself.
+    where : (3,) array
+        The middle of the place in mm, block frame.
+    length : float
+        Of the straight edge along which they touch in mm; 0 for a point.
+    """
+
+    bodies: tuple[int, int]
+    where: Array
+    length: float
+
+
+def contacts(bodies: Sequence[Solid]) -> tuple[Contact, ...]:
+    """Every place where bodies touch each other or themselves, by pairs of bodies."""
+    if not bodies:
+        return ()
+    touching = list(_pieces([body.mesh for body in bodies]))
+    pairs = np.concatenate([pair for pair, _ in touching])
+    pieces = np.concatenate([piece for _, piece in touching])
+    found = []
+    for pair in np.unique(pairs, axis=0):
+        i, j = (int(k) for k in pair)
+        for a, b in _runs(pieces[(pairs == pair).all(axis=1)]):
+            if i != j or _is_pinched(bodies[i], a, b):
+                found.append(Contact((i, j), (a + b) / 2.0, float(np.linalg.norm(b - a))))
+    return tuple(found)
+
+
+def _pieces(meshes: Sequence[Mesh]) -> Iterator[tuple[Indices, Array]]:
+    """Bodies (n, 2), the lower first, and ends (n, 2, 3) of the pieces where they touch."""
+    starts = np.cumsum([0, *(len(mesh.vertices) for mesh in meshes)])
+    edges = [_sharp_edges(mesh) for mesh in meshes]
+    edge_body = np.repeat(np.arange(len(meshes)), [len(e) for e in edges])
+    triangle_body = np.repeat(np.arange(len(meshes)), [len(m.triangles) for m in meshes])
+    points = np.concatenate([mesh.vertices for mesh in meshes])
+    edge = np.concatenate(edges) + starts[edge_body, None]
+    triangle = np.concatenate([mesh.triangles for mesh in meshes]) + starts[triangle_body, None]
+    for e, t in _candidates(points[edge], points[triangle]):
+        joined = (edge[e][:, :, None] == triangle[t][:, None, :]).any(axis=2)
+        hit, ends = _meet(points[edge[e]], points[triangle[t]], joined)
+        yield np.sort(np.column_stack([edge_body[e], triangle_body[t]])[hit], axis=1), ends
+
+
+def _sharp_edges(mesh: Mesh) -> Indices:
+    """(n, 2) ends of the edges at which the surface turns."""
+    ends, sides = mesh.edges
+    area = np.linalg.norm(mesh.area_vectors, axis=1, keepdims=True)
+    one, other = np.moveaxis((mesh.area_vectors / np.maximum(area, _LEAST))[sides], 1, 0)
+    return np.asarray(ends[np.linalg.norm(one - other, axis=1) > _FLAT])
+
+
+def _candidates(edges: Array, triangles: Array) -> Iterator[tuple[Indices, Indices]]:
+    """Edges (n, 2, 3) and triangles (m, 3, 3) whose bounding boxes meet, by index."""
+    low, high = triangles.min(axis=1) - TOUCH, triangles.max(axis=1) + TOUCH
+    spread = (high - low).mean(axis=0) / np.maximum(high.max(axis=0) - low.min(axis=0), TOUCH)
+    x, y, z = np.argsort(spread)  # the tree knows two axes: those that tell most apart
+    tree = shapely.STRtree(shapely.box(low[:, x], low[:, y], high[:, x], high[:, y]))
+    for first in range(0, len(edges), _AT_ONCE):
+        some = edges[first : first + _AT_ONCE]
+        e, t = tree.query(shapely.linestrings(some[:, :, [x, y]]))
+        meet = (some[e, :, z].min(axis=1) <= high[t, z]) & (some[e, :, z].max(axis=1) >= low[t, z])
+        yield e[meet] + first, t[meet]
+
+
+def _meet(edges: Array, triangles: Array, joined: NDArray[np.bool_]) -> tuple[Indices, Array]:
+    """Which edges (n, 2, 3) touch their triangles (n, 3, 3), and the ends (k, 2, 3) of the places.
+
+    `joined` (n, 2) says which ends are corners of the triangle: there it is no
+    wonder that they touch.
+    """
+    rows = np.flatnonzero(~joined.all(axis=1) & ~_clear(edges, triangles))
+    edges, triangles, joined = edges[rows], triangles[rows], joined[rows]
+    crossing, crosses = _crossings(edges, triangles)
+    points = np.concatenate([edges, triangles, crossing], axis=1)
+    on = [_on_triangle(edges, triangles), _on_edge(triangles, edges)]
+    hit = np.concatenate([*on, crosses], axis=1)
+    steps = np.linalg.norm(points[:, :, None] - edges[:, None], axis=3)
+    hit &= ~((steps <= 2.0 * TOUCH) & joined[:, None]).any(axis=2)
+    touching = hit.any(axis=1)
+    hit[:, :2] |= joined  # what begins at a common corner
+    rows, points, hit = rows[touching], points[touching], hit[touching]
+    a = _furthest(points, hit, points[:, 0])  # on a straight line: an end, wherever one starts
+    return rows, np.stack([a, _furthest(points, hit, a)], axis=1)
+
+
+def _clear(edges: Array, triangles: Array) -> NDArray[np.bool_]:
+    """Whether an edge lies on one side of its triangle's plane and off it."""
+    heights, _ = _heights(edges, triangles)
+    return np.asarray((heights > TOUCH).all(axis=1) | (heights < -TOUCH).all(axis=1))
+
+
+def _heights(points: Array, triangles: Array) -> tuple[Array, Array]:
+    """Of points (n, k, 3) over their triangle's plane, and its unit normals (n, 1, 3)."""
+    a, b, c = (triangles[:, None, k] for k in range(3))
+    normal = np.cross(b - a, c - a)
+    size = np.linalg.norm(normal, axis=2, keepdims=True)
+    normal = normal / np.maximum(size, _LEAST)
+    return np.einsum("nkj,nlj->nk", points - a, normal), normal
+
+
+def _on_triangle(points: Array, triangles: Array) -> NDArray[np.bool_]:
+    """Which of the points (n, k, 3) lie on their triangle (n, 3, 3).
+
+    They lie over it, or near one of its sides. Room beyond each side's line would not do:
+    where two sides meet at a small angle it reaches far past their corner.
+    """
+    heights, normal = _heights(points, triangles)
+    over = (np.abs(heights) <= TOUCH) & normal.any(axis=2)
+    beside = np.zeros(over.shape, bool)
+    for k in range(3):
+        side = triangles[:, [k, (k + 1) % 3]]
+        along = side[:, None, 1] - side[:, None, 0]
+        away = points - side[:, None, 0]
+        over &= np.einsum("nkj,nlj->nk", np.cross(along, away), normal) >= 0.0
+        beside |= _on_edge(points, side)
+    return np.asarray(over | beside)
+
+
+def _on_edge(points: Array, edges: Array) -> NDArray[np.bool_]:
+    """Which of the points (n, k, 3) lie on their edge (n, 2, 3)."""
+    start, side = edges[:, None, 0], edges[:, None, 1] - edges[:, None, 0]
+    along = np.einsum("nkj,nlj->nk", points - start, side)
+    share = along / np.maximum(np.einsum("nlj,nlj->nl", side, side), _LEAST)
+    foot = start + np.clip(share, 0.0, 1.0)[:, :, None] * side
+    return np.asarray(np.linalg.norm(points - foot, axis=2) <= TOUCH)
+
+
+def _crossings(edges: Array, triangles: Array) -> tuple[Array, NDArray[np.bool_]]:
+    """Where an edge passes the sides of its triangle, (n, 3, 3), and whether it meets them there.
+
+    The nearest points p + s d and q + t e of two lines; parallel ones are left
+    to their ends.
+    """
+    p, d = edges[:, None, 0], edges[:, None, 1] - edges[:, None, 0]
+    q, e = triangles, np.roll(triangles, -1, axis=1) - triangles
+    r = p - q
+    dd, ee, de, dr, er = ((a * b).sum(axis=2) for a, b in ((d, d), (e, e), (d, e), (d, r), (e, r)))
+    determinant = dd * ee - de**2
+    meets = determinant > 1e-12 * dd * ee
+    determinant = np.where(meets, determinant, 1.0)
+    s, t = (de * er - ee * dr) / determinant, (dd * er - de * dr) / determinant
+    here, there = p + s[:, :, None] * d, q + t[:, :, None] * e
+    meets &= (s >= 0) & (s <= 1) & (t >= 0) & (t <= 1)
+    return here, meets & (np.linalg.norm(here - there, axis=2) <= TOUCH)
+
+
+def _furthest(points: Array, hit: NDArray[np.bool_], start: Array) -> Array:
+    """Of the points (n, k, 3) that count, the one furthest from a start (n, 3)."""
+    away = np.where(hit, np.linalg.norm(points - start[:, None], axis=2), -1.0)
+    return np.asarray(points[np.arange(len(points)), away.argmax(axis=1)])
+
+
+def _runs(pieces: Array) -> Iterator[tuple[Array, Array]]:
+    """Pieces (n, 2, 3) in one line that meet, as one, longest first; points on them are theirs.
+
+    What is no longer than what counts as touching is a point: its ends are the same.
+    """
+    left = pieces[np.argsort(-np.linalg.norm(pieces[:, 1] - pieces[:, 0], axis=1), kind="stable")]
+    while len(left):
+        a, b = left[0]
+        high = float(np.linalg.norm(b - a))
+        along = (b - a) / high if high > TOUCH else np.zeros(3)
+        low, close = 0.0, 2.0 * TOUCH
+        while len(left):
+            share = (left - a) @ along
+            off = np.linalg.norm(left - a - share[:, :, None] * along, axis=2).max(axis=1)
+            meet = (share.min(axis=1) <= high + close) & (share.max(axis=1) >= low - close)
+            meet &= off <= close
+            if not meet.any():
+                break
+            low, high = min(low, float(share[meet].min())), max(high, float(share[meet].max()))
+            left = left[~meet]
+        yield a + low * along, a + high * along
+
+
+def _is_pinched(body: Solid, a: Array, b: Array) -> bool:
+    """Whether a body falls apart in a small cube once a bar is taken out along a line or point."""
+    length = float(np.linalg.norm(b - a))
+    along = b - a if length > 0.0 else _SKEW
+    # turned so that no side of the cube lies along a wall
+    up = max(_SKEW, _SKEW[::-1], key=lambda up: float(np.linalg.norm(np.cross(along, up))))
+    view = view_along(along, up)
+    u, v, w = view.to_view((a + b) / 2.0)
+    half = length / 2.0 + _TAKEN
+    around = Solid.prism(_square(u, v, _NEAR), view, (w - _NEAR, w + _NEAR))
+    bar = Solid.prism(_square(u, v, _TAKEN), view, (w - half, w + half))
+    return len(body.intersection(around).minus(bar).bodies) > 1
+
+
+_SKEW: Final = np.array([0.271, 0.514, 0.814])
+"""A direction in which no wall is likely to run; nor in the one with its numbers the other way."""
+
+
+def _square(u: float, v: float, half: float) -> Polygon:
+    return shapely.box(u - half, v - half, u + half, v + half)

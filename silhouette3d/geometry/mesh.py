@@ -1,0 +1,168 @@
+"""Triangles, and what can be asked of them without the boolean engine."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components
+
+from silhouette3d.geometry.frames import Array
+
+Indices = NDArray[np.int64]
+
+
+@dataclass(frozen=True)
+class Mesh:
+    """Triangles that bound a solid, counter-clockwise as seen from outside.
+
+    Parameters
+    ----------
+    vertices : (n, 3) array
+        In mm, block frame.
+    triangles : (m, 3) array of int
+        Indices into `vertices`.
+    """
+
+    vertices: Array
+    triangles: Indices
+
+    def __post_init__(self) -> None:
+        self.vertices.setflags(write=False)
+        self.triangles.setflags(write=False)
+
+    @cached_property
+    def corners(self) -> Array:
+        """(m, 3, 3) the three corners of every triangle."""
+        return np.asarray(self.vertices[self.triangles])
+
+    @cached_property
+    def area_vectors(self) -> Array:
+        """(m, 3) outward normals, as long as the triangle's area in mm²."""
+        a, b, c = (self.corners[:, i] for i in range(3))
+        return np.asarray(np.cross(b - a, c - a) / 2.0)
+
+    @cached_property
+    def side_lengths(self) -> Array:
+        """(m, 3) from each corner of a triangle to the next, in mm."""
+        a, b, c = (self.corners[:, i] for i in range(3))
+        sides = b - a, c - b, a - c
+        return np.column_stack([np.sqrt(np.einsum("ij,ij->i", v, v)) for v in sides])
+
+    @cached_property
+    def heights(self) -> Array:
+        """(m,) of triangles above their longest side, in mm; 0 where all corners are one point."""
+        longest = self.side_lengths.max(axis=1)
+        doubled = 2.0 * np.sqrt(np.einsum("ij,ij->i", self.area_vectors, self.area_vectors))
+        return np.asarray(doubled / np.where(longest == 0.0, 1.0, longest))
+
+    def about(self, points: Indices) -> Indices:
+        """Triangles that have one of some points as a corner."""
+        wanted = np.zeros(len(self.vertices), bool)
+        wanted[points] = True
+        return np.flatnonzero(wanted[self.triangles].any(axis=1))
+
+    @cached_property
+    def edges(self) -> tuple[Indices, Indices]:
+        """(k, 2) ends of every edge, and (k, 2) the triangles on its left and right.
+
+        Left and right as seen from outside, looking from the first end to the second.
+        """
+        start, end = self.triangles.ravel(), np.roll(self.triangles, -1, axis=1).ravel()
+        ends = np.column_stack([np.minimum(start, end), np.maximum(start, end)])
+        number = ends[:, 0] * len(self.vertices) + ends[:, 1]  # of each edge, one key to sort by
+        order = np.argsort(2 * number + (start > end), kind="stable")
+        return ends[order][::2], (order // 3).reshape(-1, 2)
+
+
+def ragged(first: Indices, rows: Indices) -> tuple[Indices, Indices]:
+    """List what belongs to some rows, one after the other.
+
+    Parameters
+    ----------
+    first : (n + 1,) array of int
+        Where the items of each row begin.
+    rows : (k,) array of int
+        Which rows, in any order.
+
+    Returns
+    -------
+    place, item : (m,) arrays of int
+        The place in `rows` that each item belongs to, and the item.
+    """
+    count = first[rows + 1] - first[rows]
+    place = np.repeat(np.arange(len(rows)), count)
+    within = np.arange(len(place)) - np.repeat(np.cumsum(count) - count, count)
+    return place, first[rows][place] + within
+
+
+def in_use(triangles: Indices, count: int) -> tuple[NDArray[np.bool_], Indices]:
+    """Which of so many points triangles use, and the triangles by their numbers among those."""
+    used = np.zeros(count, bool)
+    used[triangles] = True
+    return used, (np.cumsum(used) - 1)[triangles]
+
+
+def connected(mesh: Mesh) -> list[Mesh]:
+    """The connected pieces of a mesh."""
+    count = len(mesh.vertices)
+    ends = mesh.triangles[:, [0, 1, 1, 2]].reshape(-1, 2)
+    links = coo_array((np.ones(len(ends), bool), (ends[:, 0], ends[:, 1])), shape=(count, count))
+    pieces, label = connected_components(links, directed=False)
+    owner = label[mesh.triangles[:, 0]]
+    points, triangles = (np.argsort(piece, kind="stable") for piece in (label, owner))
+    first_point, first_triangle = (
+        np.searchsorted(piece, np.arange(pieces + 1)) for piece in (label[points], owner[triangles])
+    )
+    number = np.empty(count, np.int64)  # of a point within its piece
+    number[points] = np.arange(count) - first_point[label[points]]
+    vertices, corners = mesh.vertices[points], number[mesh.triangles[triangles]]
+    return [
+        Mesh(vertices[p:past_p], corners[t:past_t])
+        for (p, past_p), (t, past_t) in zip(
+            pairwise(first_point.tolist()), pairwise(first_triangle.tolist()), strict=True
+        )
+        if past_t > t
+    ]
+
+
+def measured(meshes: Sequence[Mesh]) -> tuple[Array, Array, Array]:
+    """Volume (n,) in mm³, centroid (n, 3) and size (n, 3) in mm of what meshes bound.
+
+    Sums of signed tetrahedra between each triangle and the middle of its mesh's bounding box.
+    """
+    points, triangles = np.array([(len(m.vertices), len(m.triangles)) for m in meshes]).T
+    first_point, first = np.cumsum(points) - points, np.cumsum(triangles) - triangles
+    vertices = np.concatenate([mesh.vertices for mesh in meshes])
+    low, high = (end.reduceat(vertices, first_point) for end in (np.minimum, np.maximum))
+    middle = (low + high) / 2.0
+    away = vertices - np.repeat(middle, points, axis=0)
+    index = np.concatenate([mesh.triangles for mesh in meshes])
+    index = index + np.repeat(first_point, triangles)[:, None]
+    a, b, c = np.moveaxis(away[index], 1, 0)
+    sixfold = np.einsum("ij,ij->i", a, np.cross(b - a, c - a))
+    volume = np.add.reduceat(sixfold, first) / 6.0
+    moment = np.add.reduceat(sixfold[:, None] * (a + b + c), first) / 24.0
+    flat = volume == 0.0
+    centroid = middle + np.where(flat, 0.0, moment.T / np.where(flat, 1.0, volume)).T
+    return volume, centroid, high - low
+
+
+def distances_along(start: Array, direction: Array, corners: Array) -> Array:
+    """How far along a ray it meets triangles (Möller and Trumbore 1997), in mm."""
+    a = corners[:, 0]
+    first, second = corners[:, 1] - a, corners[:, 2] - a
+    across = np.cross(direction, second)
+    determinant = np.einsum("ij,ij->i", first, across)
+    safe = np.where(determinant == 0.0, np.inf, determinant)
+    away = start - a
+    u = np.einsum("ij,ij->i", away, across) / safe
+    turned = np.cross(away, first)
+    v = turned @ direction / safe
+    distance = np.einsum("ij,ij->i", second, turned) / safe
+    return np.asarray(distance[(determinant != 0.0) & (u >= 0.0) & (v >= 0.0) & (u + v <= 1.0)])

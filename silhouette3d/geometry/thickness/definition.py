@@ -1,0 +1,156 @@
+"""Say what "thin" means in numbers, and describe one thin place."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Final, Literal
+
+import numpy as np
+
+from silhouette3d.errors import JobError
+from silhouette3d.geometry.frames import Array
+from silhouette3d.geometry.thickness.parallel import compiled
+
+# --- What "thin" means in numbers, in space and in the plane
+
+
+BETA: Final = math.radians(22.0)
+"""How far the way from p to q may be off the inward normal at p and off the outward one at q.
+
+Twice this is 44 degrees and not 45, or every mitre would count."""
+
+SLACK: Final = 1e-4
+"""mm, and share of the limit. What is thinner by less counts as thick enough: walls drawn as thick
+as the limit must not alarm because of the last digits."""
+
+PER_LIMIT: Final = 4.0
+"""Samples on a length of the limit."""
+
+FAN: Final = math.radians(15.0)
+"""Between the normals of samples in a concave corner or edge."""
+
+
+def spacing(limit: float) -> float:
+    """Between samples, in mm."""
+    return limit / PER_LIMIT
+
+
+def cap(limit: float) -> float:
+    """Diameter from which on a ball is large enough, in mm."""
+    return float(limit) - SLACK * min(1.0, limit)
+
+
+def check_limit(limit: float) -> None:
+    """Refuse a limit that is no length.
+
+    Raises
+    ------
+    JobError
+        If it is not a positive number.
+    """
+    if not (math.isfinite(limit) and limit > 0.0):
+        raise JobError(
+            f"the least thickness allowed is given as {limit!r}",
+            todo="give a length greater than 0",
+        )
+
+
+# --- Points as three plain numbers, for compiled code
+
+
+Point = tuple[float, float, float]
+
+
+@compiled
+def row_of(values: Array, i: int, k: int) -> Point:
+    """Three numbers of row i, from the k-th on."""
+    return values[i, k], values[i, k + 1], values[i, k + 2]
+
+
+@compiled
+def dot(a: Point, b: Point) -> float:
+    """Their inner product."""
+    return a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
+
+
+@compiled
+def minus(a: Point, b: Point) -> Point:
+    """From b to a."""
+    return a[0] - b[0], a[1] - b[1], a[2] - b[2]
+
+
+@compiled
+def plus(a: Point, s: float, b: Point) -> Point:
+    """The point a + s b."""
+    return a[0] + s * b[0], a[1] + s * b[1], a[2] + s * b[2]
+
+
+@compiled
+def _beyond(low: float, high: float, at: float) -> float:
+    """How far a number is outside a range."""
+    outside = low - at if low - at > at - high else at - high
+    return outside if outside > 0.0 else 0.0
+
+
+@compiled
+def gap(low: Point, high: Point, at: Point) -> float:
+    """Squared distance between a point and a box."""
+    x, y = _beyond(low[0], high[0], at[0]), _beyond(low[1], high[1], at[1])
+    z = _beyond(low[2], high[2], at[2])
+    return x * x + y * y + z * z
+
+
+# --- One thin place of a part
+
+
+Kind = Literal["wall", "knife"]
+
+
+@dataclass(frozen=True, eq=False)
+class ThinRegion:
+    """A place where a part is thinner than the limit.
+
+    Parameters
+    ----------
+    kind : str
+        "wall": two walls, or a wall and a notch, face each other. "knife": two
+        walls meet in a convex edge of 44 degrees or less.
+    thickness : float
+        Where it is thinnest, in mm; 0 for a knife edge.
+    angle : float or None
+        Of the material at a knife edge where it is sharpest, in degrees.
+    p, q : (3,) arrays
+        The two points of the surface between which it is thinnest, in mm, block
+        frame; both the middle of the sharpest edge for a knife edge.
+    low, high : (3,) arrays
+        Corners of the box around all that is thin here, in mm.
+    area : float
+        Of the surface that is thin here, both sides counted, in mm².
+    length : float
+        Of a knife edge in mm; 0 for a wall.
+    """
+
+    kind: Kind
+    thickness: float
+    angle: float | None
+    p: Array
+    q: Array
+    low: Array
+    high: Array
+    area: float
+    length: float
+
+    def __post_init__(self) -> None:
+        for values in (self.p, self.q, self.low, self.high):
+            values.setflags(write=False)
+
+    @property
+    def at(self) -> Array:
+        """(3,) halfway between p and q, in mm."""
+        return np.asarray((self.p + self.q) / 2.0)
+
+    @property
+    def extent(self) -> Array:
+        """(3,) size of the box along x, y, z in mm."""
+        return np.asarray(self.high - self.low)

@@ -1,0 +1,1 @@
+"""The job file: what may stand in it, read and written."""

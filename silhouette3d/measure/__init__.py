@@ -1,1 +1,0 @@
-"""Measuring a solid: mass and where it sits, how bodies touch."""

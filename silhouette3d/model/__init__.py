@@ -1,0 +1,1 @@
+"""All that is worked out for one job, each value once."""

@@ -1,0 +1,127 @@
+"""What is known from one job to the next, so that an edit costs only what it changes."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable, Hashable, Mapping, Sequence
+from typing import Final, Generic, TypeVar
+
+from shapely import MultiPolygon
+
+from silhouette3d.checks.contradictions import face_shadow
+from silhouette3d.drawing.cache import Sheet, Shelf
+from silhouette3d.geometry.removal import Waste
+from silhouette3d.geometry.solid import Solid
+from silhouette3d.geometry.stock import Stock
+from silhouette3d.geometry.subtract import Carving
+from silhouette3d.geometry.thickness.definition import ThinRegion
+from silhouette3d.job.model import Job
+from silhouette3d.process.cut import Cut
+from silhouette3d.process.profile import Profile, place_all, placed
+from silhouette3d.process.stages import CutSimulation
+
+V = TypeVar("V")
+
+MOST: Final = 60
+"""Values of a kind that are kept; the one that was made first goes first."""
+
+
+class Kept(Generic[V]):
+    """Values by what they were made from."""
+
+    def __init__(self, most: int = MOST) -> None:
+        self._most = most
+        self._values: dict[Hashable, V] = {}
+        self._lock = threading.Lock()
+
+    def get(self, key: Hashable, make: Callable[[], V]) -> V:
+        """The value of a key, made if it is not there."""
+        with self._lock:
+            if key in self._values:
+                return self._values[key]
+        value = make()
+        with self._lock:
+            self._values[key] = value
+            while len(self._values) > self._most:
+                del self._values[next(iter(self._values))]
+        return value
+
+
+class Known:
+    """Drawings, placed profiles, solids and cuts that several jobs share.
+
+    Parameters
+    ----------
+    waste_of : callable
+        What a profile takes away of a stock.
+
+    Attributes
+    ----------
+    thin : Kept
+        Thin regions, by solid and limit.
+    cuts : Kept
+        Cuts with their tabs, by all they are made from.
+    cuttings : Kept
+        What sequences of cuts lead to, by the cuts, the clamps and the part.
+    """
+
+    def __init__(self, waste_of: Callable[[Profile, Stock], Waste]) -> None:
+        self._waste_of = waste_of
+        self._shelf = Shelf()
+        self._profiles: Kept[Profile] = Kept()
+        self._solids: Kept[Solid] = Kept(8)
+        self._rests: Kept[Carving] = Kept(8)
+        self._shadows: Kept[MultiPolygon] = Kept()
+        self.thin: Kept[tuple[ThinRegion, ...]] = Kept(8)
+        self.cuts: Kept[Cut] = Kept()
+        self.cuttings: Kept[CutSimulation] = Kept(4)
+        self._before: tuple[Profile, ...] = ()
+
+    def profiles(self, job: Job, stock: Stock, given: Mapping[str, Sheet]) -> tuple[Profile, ...]:
+        """As `place_all` says; a profile that lies as it did is the same object."""
+        return place_all(job, stock, self._shelf, self._profiles.get, given)
+
+    def profile(self, job: Job, stock: Stock, given: Mapping[str, Sheet], i: int) -> Profile:
+        """One of them, whatever the drawings of the others are like."""
+        return placed(job, stock, i, self._shelf, self._profiles.get, given)
+
+    def shadow(self, profile: Profile, solid: Solid) -> MultiPolygon:
+        """Of a solid in a profile's view, in face coordinates in mm."""
+        return self._shadows.get((profile, solid), lambda: face_shadow(profile, solid))
+
+    def solid(self, stock: Stock, profiles: Sequence[Profile]) -> Solid:
+        """The stock less all that lies outside the profiles.
+
+        If all of them but one are those of the solid made before, the solid without that one
+        is kept, so that the next place of it costs one subtraction.
+        """
+        before, self._before = self._before, tuple(profiles)
+        new = [i for i, profile in enumerate(profiles) if profile not in before]
+        if len(new) == 1 and len(profiles) == len(before):
+            return self.solid_moving(stock, profiles, new[0])
+        return self._solids.get((stock, tuple(profiles)), lambda: self._all_of(stock, profiles))
+
+    def solid_moving(self, stock: Stock, profiles: Sequence[Profile], i: int) -> Solid:
+        """The same, with profile `i` taken away last from what is kept of the others."""
+
+        def make() -> Solid:
+            rest = self.rest(stock, profiles, i)
+            carving = rest.again([*rest.wastes, self._waste_of(profiles[i], stock)])
+            return carving.less(range(len(profiles)))
+
+        return self._solids.get((stock, tuple(profiles)), make)
+
+    def rest(self, stock: Stock, profiles: Sequence[Profile], i: int) -> Carving:
+        """The stock carved by all profiles but `i`."""
+        others = (*profiles[:i], *profiles[i + 1 :])
+
+        def make() -> Carving:
+            carving = Carving(stock, [self._waste_of(p, stock) for p in others])
+            carving.less(range(len(others)))
+            return carving
+
+        return self._rests.get((stock, others), make)
+
+    def _all_of(self, stock: Stock, profiles: Sequence[Profile]) -> Solid:
+        wastes = [self._waste_of(profile, stock) for profile in profiles]
+        return Carving(stock, wastes).less(range(len(wastes)))

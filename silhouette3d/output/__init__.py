@@ -1,1 +1,0 @@
-"""Files for others: pictures, meshes, drawings and sheets."""

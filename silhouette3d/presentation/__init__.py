@@ -1,0 +1,1 @@
+"""Words, colours and turning that all documents share."""

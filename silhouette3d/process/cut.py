@@ -1,0 +1,252 @@
+"""One cut seen from above: its path, what it takes away, what the part keeps of it.
+
+The cutter's middle runs on the waste side, half a kerf off the outline. It
+takes away everything within half a kerf of that path. Outer corners of the
+waste so come out round; an inside corner of the part keeps a radius of half a
+kerf, because the cutter cannot get further in: the part as cut is the outline
+closed (dilated, then eroded) by a disc of half the kerf.
+
+The cutter is a disc, so where it stops before a tab it has cut half a kerf
+further, and round: between runs whose ends lie w + kerf apart stays a neck
+of width w.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any, Final
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import LineString, MultiLineString, MultiPolygon, Polygon
+
+from silhouette3d.base.units import GRID
+from silhouette3d.geometry.frames import Array
+from silhouette3d.geometry.removal import Waste
+from silhouette3d.geometry.stock import Stock
+from silhouette3d.process.profile import Profile
+
+LEAST_KERF: Final = 1e-3
+"""mm. A kerf of zero is simulated as this one, so that what it parts is apart."""
+
+
+@dataclass(frozen=True, eq=False)
+class Tab:
+    """A stretch of a cut's path that the cutter's middle does not run along.
+
+    Parameters
+    ----------
+    at : tuple of float
+        The middle of the stretch, on the path, in face coordinates in mm.
+    width : float
+        In mm, of what stays standing where it is narrowest: between the two ends of the cut.
+    stretch : shapely.LineString
+        The piece of the path that is left out: what is left on either side of it lies a
+        width and a kerf apart.
+    nearest : tuple of points
+        Where that is.
+    """
+
+    at: tuple[float, float]
+    width: float
+    stretch: LineString
+    nearest: tuple[tuple[float, float], tuple[float, float]]
+
+
+@dataclass(frozen=True, eq=False)
+class Cut:
+    """The through-cut of one profile, in face coordinates, in mm.
+
+    Parameters
+    ----------
+    profile : Profile
+        The outline and its view.
+    stock : Stock
+        What it is cut from.
+    kerf : float
+        Width of the strip that the cutter removes.
+    tolerance : float
+        Largest gap between a disc and the polygon that stands for it.
+    tabs : tuple of Tab
+        Where the cut is interrupted.
+    """
+
+    profile: Profile
+    stock: Stock
+    kerf: float
+    tolerance: float
+    tabs: tuple[Tab, ...] = ()
+
+    @property
+    def name(self) -> str:
+        """The profile's."""
+        return self.profile.name
+
+    @property
+    def width(self) -> float:
+        """The kerf as simulated, never quite zero."""
+        return max(self.kerf, LEAST_KERF)
+
+    def grown(self, area: shapely.Geometry, distance: float) -> shapely.Geometry:
+        """An area dilated by a disc (or eroded, when negative) within the tolerance."""
+        return shapely.buffer(area, distance, quad_segs=self._segments(distance))
+
+    def _segments(self, radius: float) -> int:
+        """Straight pieces for a quarter of a circle, so that none is off by more than tolerance.
+
+        The buffer rounds the number of pieces of an arc, so that one of them may
+        span up to one and a half of the angles asked for.
+        """
+        ratio = min(self.tolerance / abs(radius), 0.5)  # two pieces at least
+        return math.ceil(1.5 * math.pi / 4.0 / math.acos(1.0 - ratio))
+
+    @cached_property
+    def within_path(self) -> shapely.Geometry:
+        """The outline grown by half the kerf: what the path goes round."""
+        return self.grown(self.profile.area, self.width / 2.0)
+
+    @cached_property
+    def path(self) -> shapely.Geometry:
+        """Closed lines along which the cutter's middle runs, tabs not left out."""
+        return shapely.boundary(self.within_path)
+
+    @cached_property
+    def as_cut(self) -> MultiPolygon:
+        """What the cut leaves of the outline's side: the outline closed by half the kerf.
+
+        What stays nearer to the outline than twice the tolerance is left out: it
+        comes from the straight pieces of a hollow curve, not from a corner.
+        """
+        area = self.profile.area
+        closed = self.grown(self.within_path, -self.width / 2.0)
+        extra = polygons_of(shapely.difference(closed, area, grid_size=GRID))
+        near = self.grown(area, 2.0 * self.tolerance)  # one tolerance for each of two discs
+        real = [p for p in extra.geoms if not shapely.covered_by(p, near)]
+        if not real:
+            return area
+        return polygons_of(shapely.union_all([area, *real], grid_size=GRID))
+
+    @cached_property
+    def band(self) -> MultiPolygon:
+        """Everything within half a kerf of the path."""
+        return polygons_of(shapely.difference(self.within_kerf, self.as_cut, grid_size=GRID))
+
+    @cached_property
+    def within_kerf(self) -> MultiPolygon:
+        """The outline and the kerf around it; what lies further out is waste."""
+        return polygons_of(self.grown(self.profile.area, self.width))
+
+    @cached_property
+    def standing(self) -> MultiPolygon:
+        """The part of the band that tabs leave standing."""
+        return polygons_of(shapely.intersection(self.band, self._unswept, grid_size=GRID))
+
+    def strip(self, tab: Tab) -> MultiPolygon:
+        """The part of the band that one tab leaves standing."""
+        return polygons_of(shapely.intersection(self.band, self._beside(tab), grid_size=GRID))
+
+    @cached_property
+    def _unswept(self) -> shapely.Geometry:
+        return shapely.union_all([self._beside(tab) for tab in self.tabs], grid_size=GRID)
+
+    def _beside(self, tab: Tab) -> shapely.Geometry:
+        """What lies beside a tab's stretch and is swept by no run.
+
+        It reaches a little over both sides of the band, so that what is left of the band
+        is bounded by the band's own sides.
+        """
+        # path, strip and band stand for circles, each within a tolerance: three more reach across
+        reach = self.width / 2.0 + 3.0 * self.tolerance
+        across = shapely.buffer(tab.stretch, reach, quad_segs=self._segments(reach))
+        behind = [end.half_disc(1.1 * reach) for end in self._ends(tab.stretch)]
+        near = shapely.intersection(self.interrupted, shapely.buffer(tab.stretch, 3.0 * reach))
+        cut_off = shapely.union_all([self._swept(near), *behind])
+        return shapely.difference(across, cut_off, grid_size=GRID)
+
+    def neck(self, tab: Tab) -> LineString:
+        """The narrowest place of a tab: straight between what is cut on either side of it."""
+        first, last = np.array(tab.nearest)
+        along = (last - first) / np.linalg.norm(last - first) * (self.width / 2.0)
+        return LineString([first + along, last - along])
+
+    def _swept(self, runs: shapely.Geometry) -> shapely.Geometry:
+        """What the cutter sweeps along some lines: round at both ends of each."""
+        radius = self.width / 2.0
+        lines = [line for line in shapely.get_parts(runs) if isinstance(line, LineString)]
+        sides = shapely.buffer(
+            MultiLineString(lines), radius, quad_segs=self._segments(radius), cap_style="flat"
+        )
+        count = 4 * self._segments(radius)
+        discs = [end.disc(radius, count) for line in lines for end in self._ends(line)]
+        return shapely.union_all([sides, *discs])
+
+    def _ends(self, line: LineString) -> list[_End]:
+        """Both ends of a line, each with the way out of it."""
+        short = 1e-3 * self.width  # shorter pieces of it may be rounding
+        places = (line, shapely.reverse(line))
+        ends = [
+            shapely.get_coordinates(shapely.line_interpolate_point(x, [0.0, short])) for x in places
+        ]
+        return [_End(points[0], points[0] - points[1]) for points in ends]
+
+    @cached_property
+    def interrupted(self) -> shapely.Geometry:
+        """The path less its tabs."""
+        left_out = [shapely.buffer(tab.stretch, _GRAZE, cap_style="flat") for tab in self.tabs]
+        return shapely.line_merge(shapely.difference(self.path, shapely.union_all(left_out)))
+
+    @cached_property
+    def removed(self) -> MultiPolygon:
+        """What the cut takes away: the band less its tabs."""
+        return polygons_of(shapely.difference(self.band, self._unswept, grid_size=GRID))
+
+    @cached_property
+    def left_in_corners(self) -> list[Polygon]:
+        """Pieces of `as_cut` beyond the outline: where the cutter cannot get in, largest first."""
+        extra = shapely.difference(self.as_cut, self.profile.area, grid_size=GRID)
+        return sorted(polygons_of(extra).geoms, key=lambda p: -p.area)
+
+    @cached_property
+    def waste(self) -> Waste:
+        """What the cut takes away, through the whole stock."""
+        return Waste(self.profile.to_view(self.removed), self.profile.view)
+
+    @cached_property
+    def cut_path(self) -> shapely.Geometry:
+        """The path less its tabs, as far as the cutter meets stock along it."""
+        meets = self.grown(self.stock.shadow(self.profile.view), self.width * (0.5 - _GRAZE))
+        return shapely.line_merge(shapely.intersection(self.interrupted, meets))
+
+
+@dataclass(frozen=True, eq=False)
+class _End:
+    """An end of a line: where it is, and a vector out of it."""
+
+    at: Array
+    out: Array
+
+    def disc(self, radius: float, count: int) -> Polygon:
+        """A regular polygon about it, with corners on the circle straight ahead and aside."""
+        return self._sector(radius, np.arange(count) * (2.0 * math.pi / count))
+
+    def half_disc(self, radius: float) -> Polygon:
+        """What lies beyond it, within a radius; coarse, but nowhere less than that."""
+        quarters = np.arange(-4, 5) * (math.pi / 8.0)
+        return self._sector(radius / math.cos(math.pi / 16.0), quarters)
+
+    def _sector(self, radius: float, angles: NDArray[np.floating[Any]]) -> Polygon:
+        turned = angles + math.atan2(self.out[1], self.out[0])
+        return Polygon(self.at + radius * np.column_stack([np.cos(turned), np.sin(turned)]))
+
+
+_GRAZE: Final = 1e-6
+"""Share of the kerf by which a cutter may graze the stock without cutting it."""
+
+
+def polygons_of(area: shapely.Geometry) -> MultiPolygon:
+    """The polygons of an area, without what has none."""
+    parts = (p for p in shapely.get_parts(area) if isinstance(p, Polygon) and p.area > 0.0)
+    return MultiPolygon(list(parts))

@@ -1,0 +1,416 @@
+"""Placing an outline on the stock: which point of the drawing lies on the datum.
+
+The drawing is turned, mirrored and scaled about its datum. Where the datum is
+named by what lies there (the corner of the stock rectangle, the bounding box
+of the outline), that is taken from the drawing as it then lies, so a stock
+rectangle comes to lie on the stock's face whichever way it was turned.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Hashable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import partial
+from types import MappingProxyType
+from typing import Final, Literal
+
+import numpy as np
+import shapely
+from shapely import MultiPolygon, Polygon
+
+from silhouette3d.base.limits import FARTHEST
+from silhouette3d.base.units import GRID, figure
+from silhouette3d.drawing.cache import Sheet, Shelf
+from silhouette3d.drawing.choice import Choice
+from silhouette3d.drawing.colour import spelt
+from silhouette3d.drawing.model import Arc, Array, Curve, Drawing, Point
+from silhouette3d.drawing.outline.outline import Outline, refuse_too_fine
+from silhouette3d.errors import DrawingError, PlacementError
+from silhouette3d.geometry.frames import View
+from silhouette3d.geometry.stock import Face, Stock
+from silhouette3d.job.model import Job, ProfileSpec
+
+STOCK_LAYER: Final = "STOCK"
+TAB_LAYER: Final = "TABS"
+_NOT_STRAIGHT: Final = 1e-6
+"""Share of its bounding box by which a stock rectangle may fail to fill it."""
+
+Keep = Callable[[Hashable, "Callable[[], Profile]"], "Profile"]
+
+
+@dataclass(frozen=True)
+class DrawnIn:
+    """In what unit a drawing's numbers were taken.
+
+    Parameters
+    ----------
+    words : str
+        The unit, as a person says it.
+    mm : float
+        Millimetres in one.
+    stated : {"job", "file", "nowhere"}
+        Who says so.
+    scale : float
+        By how much the job makes the drawing larger.
+    """
+
+    words: str = "millimetre"
+    mm: float = 1.0
+    stated: Literal["job", "file", "nowhere"] = "job"
+    scale: float = 1.0
+
+
+@dataclass(frozen=True, eq=False)
+class Profile:
+    """An outline with its view and its place on the stock.
+
+    Parameters
+    ----------
+    name : str
+        From the job.
+    view : View
+        From where it is seen and cut.
+    face : Face
+        The stock as seen in that view.
+    outline : Outline
+        As placed, in face coordinates: mm, the datum at (0, 0).
+    stock_drawn : tuple of float, optional
+        Width and height of the stock rectangle on the drawing, in mm.
+    tab_curves : tuple of Curve
+        What lies on the tab layer, in face coordinates.
+    unit : DrawnIn
+        In what unit the drawing's numbers were taken.
+    """
+
+    name: str
+    view: View
+    face: Face
+    outline: Outline
+    stock_drawn: tuple[float, float] | None = None
+    tab_curves: tuple[Curve, ...] = ()
+    unit: DrawnIn = DrawnIn()
+
+    @property
+    def area(self) -> MultiPolygon:
+        """The outline in face coordinates."""
+        return self.outline.polygons
+
+    def to_view(self, area: MultiPolygon) -> MultiPolygon:
+        """From face coordinates to view coordinates of the block frame, on the grid.
+
+        Rounded once more, so that 80.3 mm from the left of a face and 0 mm from
+        its right are the same number on a block 80.3 mm wide.
+        """
+        corner = np.asarray(self.face.corner)
+        return _on_grid(shapely.transform(area, lambda points: points + corner))
+
+    def to_face(self, area: MultiPolygon) -> MultiPolygon:
+        """From view coordinates of the block frame to face coordinates."""
+        return shapely.transform(area, lambda points: points - np.asarray(self.face.corner))
+
+    def to_block(self, point: Point, depth: float = 0.5) -> Array:
+        """A point of the face in block coordinates (3,), at a share of the depth from the eye."""
+        low, high = self.face.depth
+        u, v = self.face.corner
+        w = high + depth * (low - high)
+        return np.asarray(self.view.to_block([point[0] + u, point[1] + v, w]))
+
+
+def place_all(
+    job: Job,
+    stock: Stock,
+    shelf: Shelf | None = None,
+    keep: Keep = lambda key, make: make(),
+    given: Mapping[str, Sheet] = MappingProxyType({}),
+) -> tuple[Profile, ...]:
+    """Every profile of a job, read and placed, in the order of the job file.
+
+    Parameters
+    ----------
+    job : Job
+        What is declared.
+    stock : Stock
+        On which.
+    shelf : Shelf, optional
+        Drawings already read.
+    keep : callable
+        Given what a profile is made from and a function that makes it; may give one
+        that was made from the same before.
+    given : mapping
+        Drawings that are in memory, by the profile's name; the others are read.
+
+    Raises
+    ------
+    DrawingError
+        If a drawing cannot be read or has no outline where the job says.
+    """
+    shelf = shelf or Shelf()
+    return tuple(placed(job, stock, i, shelf, keep, given) for i in range(len(job.profile)))
+
+
+def placed(
+    job: Job, stock: Stock, i: int, shelf: Shelf, keep: Keep, given: Mapping[str, Sheet]
+) -> Profile:
+    """Profile `i` of a job, read and placed; otherwise as `place_all`.
+
+    Raises
+    ------
+    DrawingError
+        If its drawing cannot be read or has no outline where the job says.
+    """
+    spec, name = job.profile[i], job.names[i]
+    try:
+        sheet = given.get(name) or shelf.sheet(
+            job.folder / spec.drawing,
+            tolerance=job.tolerance / spec.scale,
+            unit=spec.units,
+            default=job.units,
+        )
+        lies = spec.model_copy(update={"tab": (), "clamp": None})  # which do not move it
+        how = (name, job.tolerance, stock, job.checks.match)
+        return keep((sheet, lies, *how), partial(place, sheet, spec, *how))
+    except DrawingError as error:
+        raise error.of(name) from None
+
+
+def place(
+    sheet: Sheet, spec: ProfileSpec, name: str, tolerance: float, stock: Stock, match: float
+) -> Profile:
+    """One profile, placed.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        Its drawing.
+    spec : ProfileSpec
+        How it is to lie.
+    name : str
+        What it is called.
+    tolerance : float
+        Largest gap between a curve and its chords on the part, in mm.
+    stock : Stock
+        On which.
+    match : float
+        By how much, in mm, a page may differ from the stock's face and still be as large.
+
+    Raises
+    ------
+    DrawingError
+        If the drawing has no outline where the job says.
+    """
+    drawing, tolerance = sheet.drawing, tolerance / spec.scale
+    stock_layer = _layer(drawing, spec.stock_layer, STOCK_LAYER)
+    tab_layer = _layer(drawing, spec.tab_layer, TAB_LAYER)
+    without = [layer for layer in (stock_layer, tab_layer) if layer is not None]
+    outline = sheet.outline(_choice(spec, without), tolerance=tolerance, text=spec.text)
+
+    about = spec.datum if isinstance(spec.datum, tuple) else (0.0, 0.0)
+    matrix = _turned(spec, about)
+    face = stock.face(spec.sight)
+    rectangle = _rectangle(sheet, stock_layer, matrix, tolerance, ends_round=_is_end(stock, spec))
+    box = shapely.bounds(_moved_area(outline.polygons, matrix))
+    longest = float(np.ptp(box.reshape(2, 2), axis=0).max())
+    if longest > FARTHEST:
+        raise PlacementError(
+            f"the outline is {figure(longest, 6)} mm long as placed, and "
+            f"more than {figure(FARTHEST)} mm is not taken",
+            where=f"{drawing.path} (profile {name!r})",
+            todo="check scale and units of this profile in the job",
+        )
+    page = _page(drawing, matrix, face, match) if rectangle is None else None
+    origin = _origin(spec, about, rectangle or page, box, face)
+    matrix[:, 2] += np.asarray(spec.shift) - origin
+    tabs = drawing.on([tab_layer]) if tab_layer is not None else ()
+    drawing.refuse_faults([tab_layer] if tab_layer is not None else [])
+    refuse_too_fine([c for s in tabs for c in s.curves], tolerance, str(drawing.path))
+    return Profile(
+        name,
+        spec.sight,
+        face,
+        replace(
+            _moved(outline, matrix),
+            notes=(*outline.notes, *_assumed(spec, drawing, rectangle, page)),
+        ),
+        (rectangle[2] - rectangle[0], rectangle[3] - rectangle[1]) if rectangle else None,
+        tuple(curve.moved(matrix) for shape in tabs for curve in shape.curves),
+        _drawn_in(sheet, spec),
+    )
+
+
+def _drawn_in(sheet: Sheet, spec: ProfileSpec) -> DrawnIn:
+    drawing = sheet.drawing
+    if spec.units is not None or sheet.given is not None:
+        return DrawnIn(drawing.unit, drawing.mm_per_unit, "job", spec.scale)
+    stated: Literal["file", "nowhere"] = "file" if drawing.unit_stated else "nowhere"
+    return DrawnIn(drawing.unit, drawing.mm_per_unit, stated, spec.scale)
+
+
+def _choice(spec: ProfileSpec, without: Sequence[str]) -> Choice:
+    """Which objects of the drawing the profile takes, and how."""
+    try:
+        colours = None if spec.colours is None else tuple(map(spelt, spec.colours))
+    except DrawingError as error:
+        raise error.at("colour") from None
+    return Choice(
+        spec.layers,
+        tuple(without),
+        colours,
+        spec.linetypes,
+        spec.take,
+        spec.open,
+        spec.overlap,
+    )
+
+
+def _page(
+    drawing: Drawing, matrix: Array, face: Face, match: float
+) -> tuple[float, float, float, float] | None:
+    """Bounds of the page as the drawing lies, if it is as large as the stock's face."""
+    if drawing.page is None:
+        return None
+    u0, v0, u1, v1 = drawing.page
+    corners = np.array([(u0, v0), (u1, v0), (u1, v1), (u0, v1)]) @ matrix[:, :2].T + matrix[:, 2]
+    low, size = corners.min(axis=0), np.ptp(corners, axis=0)
+    sides = np.linalg.norm(np.diff(corners[:3], axis=0), axis=1)
+    upright = np.allclose(np.sort(sides), np.sort(size), rtol=_NOT_STRAIGHT)
+    if not upright or np.abs(size - face.size).max() > match:
+        return None
+    return float(low[0]), float(low[1]), float(low[0] + size[0]), float(low[1] + size[1])
+
+
+def _assumed(
+    spec: ProfileSpec,
+    drawing: Drawing,
+    rectangle: tuple[float, float, float, float] | None,
+    page: tuple[float, float, float, float] | None,
+) -> Iterator[str]:
+    """What nobody said and was taken for granted."""
+    if spec.units is None and not drawing.unit_stated:
+        yield f"states no unit: taken as {drawing.unit}"
+    if spec.datum is None and page is not None:
+        yield "its page is as large as the stock's face and was laid on it"
+    elif spec.datum is None and rectangle is None:
+        yield "has no stock rectangle and no datum: centred on the stock's face"
+
+
+def _layer(drawing: Drawing, asked: str | None, usual: str) -> str | None:
+    """The layer asked for, which must exist, or the usual one if it does."""
+    names = {name.casefold(): name for name in drawing.layers}
+    if asked is None:
+        return names.get(usual.casefold())
+    if asked.casefold() not in names:
+        raise DrawingError(
+            f"there is nothing on a layer {asked!r}",
+            where=str(drawing.path),
+            todo="layers with something on them: " + ", ".join(map(repr, drawing.layers)),
+        )
+    return names[asked.casefold()]
+
+
+def _turned(spec: ProfileSpec, about: tuple[float, float]) -> Array:
+    """(2, 3) affine map: turned, then mirrored, then scaled about a point."""
+    quarter = spec.turn / 90.0
+    if quarter == int(quarter):  # exact for quarter turns
+        c, s = [(1.0, 0.0), (0.0, 1.0), (-1.0, 0.0), (0.0, -1.0)][int(quarter) % 4]
+    else:
+        c, s = math.cos(math.radians(spec.turn)), math.sin(math.radians(spec.turn))
+    linear = np.array([[c, -s], [s, c]]) * spec.scale
+    if spec.mirror:
+        linear[0] *= -1.0
+    point = np.asarray(about)
+    return np.column_stack([linear, point - linear @ point])
+
+
+def _is_end(stock: Stock, spec: ProfileSpec) -> bool:
+    """Whether a profile sees the round end of a bar."""
+    along = abs(float(stock.axis_view.axes[2] @ spec.sight.axes[2]))
+    return stock.diameter is not None and math.isclose(along, 1.0)
+
+
+def _circle(loops: Sequence[Curve], matrix: Array) -> tuple[float, float, float, float] | None:
+    """Bounds of one loop that is a whole circle, if it is one."""
+    arcs = [piece for loop in loops for piece in loop.moved(matrix).pieces]
+    first = arcs[0] if arcs else None
+    if len(loops) != 1 or not isinstance(first, Arc) or not first.is_circular:
+        return None
+    (u, v), radius = first.centre, math.hypot(*first.axis_u)
+    points = np.array([piece.start for piece in arcs])
+    off = np.abs(np.linalg.norm(points - (u, v), axis=1) - radius).max()
+    if off > GRID or not all(isinstance(p, Arc) and p.is_circular for p in arcs):
+        return None
+    return u - radius, v - radius, u + radius, v + radius
+
+
+def _rectangle(
+    sheet: Sheet, layer: str | None, matrix: Array, tolerance: float, *, ends_round: bool
+) -> tuple[float, float, float, float] | None:
+    """Bounds of the stock as drawn, if it is: a rectangle, or the circle of a bar's end."""
+    if layer is None:
+        return None
+    found = sheet.outline(Choice((layer,)), tolerance=tolerance)
+    if ends_round and (circle := _circle(found.loops, matrix)):
+        return circle
+    area = _moved_area(found.polygons, matrix)
+    u0, v0, u1, v1 = shapely.bounds(shapely.convex_hull(area))
+    hull = float(shapely.convex_hull(area).area)
+    if len(area.geoms) != 1 or not math.isclose(hull, (u1 - u0) * (v1 - v0), rel_tol=_NOT_STRAIGHT):
+        raise DrawingError(
+            f"the stock on layer {layer!r} is not one upright rectangle; it reaches from "
+            f"({figure(u0, 6)}, {figure(v0, 6)}) to ({figure(u1, 6)}, {figure(v1, 6)})",
+            where=str(sheet.drawing.path),
+            todo="draw the stock's face as a rectangle, the end of a round bar also as a circle; "
+            "or name another layer as stock_layer",
+        )
+    return float(u0), float(v0), float(u1), float(v1)
+
+
+def _origin(
+    spec: ProfileSpec,
+    about: tuple[float, float],
+    rectangle: tuple[float, float, float, float] | None,
+    box: Array,
+    face: Face,
+) -> Array:
+    """The point of the turned drawing that comes to lie on the datum."""
+    if isinstance(spec.datum, tuple):
+        return np.asarray(about)
+    if spec.datum is None and rectangle is not None:
+        return np.asarray(rectangle[:2])
+    if spec.datum == "corner":
+        return np.asarray(box[:2])
+    return np.asarray((box[:2] + box[2:]) / 2.0 - np.asarray(face.size) / 2.0)
+
+
+def _moved_area(area: MultiPolygon, matrix: Array) -> MultiPolygon:
+    return shapely.transform(area, lambda points: points @ matrix[:, :2].T + matrix[:, 2])
+
+
+def _moved(outline: Outline, matrix: Array) -> Outline:
+    """An outline under an affine map, on the grid."""
+    area = _on_grid(_moved_area(outline.polygons, matrix))
+    linear = matrix[:, :2]
+    gaps = [
+        replace(g, start=_point(matrix, g.start), end=_point(matrix, g.end)) for g in outline.gaps
+    ]
+    size = abs(float(np.linalg.det(linear)))
+    return replace(
+        outline,
+        polygons=area,
+        area_error=outline.area_error * size,
+        loops=tuple(loop.moved(matrix) for loop in outline.loops),
+        gaps=tuple(gaps),
+        overlaps=outline.overlaps and outline.overlaps.moved(partial(_point, matrix), size),
+        doubles=tuple(d.moved(partial(_point, matrix), size) for d in outline.doubles),
+    )
+
+
+def _on_grid(area: MultiPolygon) -> MultiPolygon:
+    """Rounded to the grid, and valid even where it touches itself."""
+    parts = shapely.get_parts(shapely.set_precision(area, GRID))
+    return MultiPolygon([p for p in parts if isinstance(p, Polygon)])
+
+
+def _point(matrix: Array, point: Point) -> Point:
+    u, v = matrix[:, :2] @ point + matrix[:, 2]
+    return float(u), float(v)

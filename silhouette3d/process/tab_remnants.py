@@ -1,0 +1,168 @@
+"""What tabs leave: how much still stands in the kerf, and stubs on the freed part."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import MultiPolygon, Polygon
+
+from silhouette3d.geometry.frames import Array
+from silhouette3d.geometry.solid import Solid, together
+from silhouette3d.process.cut import Cut, Tab
+from silhouette3d.process.stages import Stage
+
+THIN: Final = 1e-4
+"""mm. Volume by surface below which a piece is left by rounding: walls lie within 1e-5 mm of
+where they belong. Material that reaches less than this beyond a kerf is no waste either."""
+
+_SLICE: Final = 0.01
+"""Share of the kerf: so near to the line between them the two ends of a cut, which are round,
+come no nearer to each other, and go off by less than a ten-thousandth of the kerf."""
+
+
+@dataclass(frozen=True, eq=False)
+class Stub:
+    """What a severed tab leaves on the finished part.
+
+    Parameters
+    ----------
+    cut : Cut
+        The cut whose tab it was.
+    where : (3,) array
+        Its middle in mm, block frame.
+    width, height, length : float
+        In mm: along the outline, out from it, and along the view.
+    volume : float
+        In mm³.
+    """
+
+    cut: Cut
+    where: Array
+    width: float
+    height: float
+    length: float
+    volume: float
+
+
+@dataclass(frozen=True, eq=False)
+class Join:
+    """A tab that joins the part to waste when all cuts are made.
+
+    Parameters
+    ----------
+    cut : Cut
+        The cut whose tab it is.
+    where : (3,) array
+        Its centroid in mm, block frame.
+    area : float
+        Its section in mm².
+    """
+
+    cut: Cut
+    where: Array
+    area: float
+
+
+def standing_section(cut: Cut, stage: Stage) -> float:
+    """Section in mm² of a cut's tabs in the bodies of a stage that hold the part."""
+    body = stage.part.solid
+    there = {_nearest(cut, left) for left in standing(cut, body).bodies}
+    return float(sum(section(cut, tab, body) for tab in there))
+
+
+def joins(last: Stage, cuts: Sequence[Cut]) -> tuple[Join, ...]:
+    """Tabs that still join the part to waste after the last cut, the largest first.
+
+    A cut goes all round its outline, so only through a tab can the part reach
+    what lies beyond the kerf.
+    """
+    found = []
+    for body in (body.solid for body in last.bodies if body.is_part):
+        for cut in cuts:
+            beyond = _beyond(cut, body)
+            if beyond is None:
+                continue
+            for left in standing(cut, body).bodies:
+                if left.gap(beyond, 1.0) <= THIN:
+                    area = section(cut, _nearest(cut, left), body)
+                    found.append(Join(cut, left.centroid, area))
+    return tuple(sorted(found, key=lambda join: -join.area))
+
+
+def stubs(last: Stage, cuts: Sequence[Cut]) -> Iterator[Stub]:
+    """Stubs on the freed part, tab by tab; none while it is still joined to waste."""
+    if joins(last, cuts):
+        return
+    for body in (body.solid for body in last.bodies if body.is_part):
+        for cut in cuts:
+            for stub in standing(cut, body).bodies:
+                if stub.volume > THIN * stub.surface_area:
+                    yield _measured(stub, cut)
+
+
+def standing(cut: Cut, body: Solid) -> Solid:
+    """What of a body stands in the kerf of a cut."""
+    if cut.standing.is_empty:
+        return together([])
+    return body.within(cut.profile.to_view(cut.standing), cut.profile.view)
+
+
+def section(cut: Cut, tab: Tab, body: Solid) -> float:
+    """Section in mm² of a body at a tab, where the tab is narrowest.
+
+    The material over a strip along the tab's neck, so narrow that the ends of the
+    cut are straight beside it, by the width of the strip.
+    """
+    width = _SLICE * cut.width
+    strip = shapely.buffer(cut.neck(tab), width / 2.0, cap_style="flat")
+    return body.within(cut.profile.to_view(MultiPolygon([strip])), cut.profile.view).volume / width
+
+
+def _nearest(cut: Cut, left: Solid) -> Tab:
+    """The tab that stands where something does."""
+    u, v = cut.profile.view.to_view(left.centroid)[:2] - cut.profile.face.corner
+    spot = shapely.Point(u, v)
+    return min(cut.tabs, key=lambda tab: float(shapely.distance(tab.stretch, spot)))
+
+
+def _beyond(cut: Cut, body: Solid) -> Solid | None:
+    """What of a body lies further out than the kerf, if anything.
+
+    Its corners may all lie on the border of the kerf while it spans what lies between,
+    as the tongue in a slot does; so its triangles are asked, not its corners.
+    """
+    seen = _seen(cut, body)
+    low, high = shapely.total_bounds(seen).reshape(2, 2)
+    around = shapely.box(*(low - 1.0), *(high + 1.0))
+    further = shapely.difference(around, cut.grown(cut.within_kerf, THIN))
+    shapely.prepare(further)
+    if not shapely.intersects(further, seen).any():
+        return None
+    rest = shapely.get_parts(shapely.difference(around, cut.within_kerf))
+    area = MultiPolygon([p for p in rest if isinstance(p, Polygon)])
+    return body.within(cut.profile.to_view(area), cut.profile.view)
+
+
+def _seen(cut: Cut, body: Solid) -> NDArray[np.object_]:
+    """Triangles of a body that face the cutter, in face coordinates."""
+    view = cut.profile.view
+    facing = body.mesh.area_vectors @ view.axes[2] > 0.0
+    flat = view.to_view(body.mesh.corners[facing].reshape(-1, 3))[:, :2]
+    flat -= cut.profile.face.corner
+    return np.asarray(shapely.polygons(flat.reshape(-1, 3, 2)), object)
+
+
+def _measured(stub: Solid, cut: Cut) -> Stub:
+    middle = stub.bounds.mean(axis=0)
+    length = float(np.ptp(cut.profile.view.to_view(stub.mesh.vertices)[:, 2]))
+    # a bridge from one side of a slot to the other is highest half way, where it has no corner
+    sides = shapely.segmentize(_seen(cut, stub), cut.width / 16.0)
+    points = shapely.points(shapely.get_coordinates(sides))
+    height = float(shapely.distance(cut.as_cut, points).max())
+    width = stub.volume / (length * height)  # neither is 0: it has a volume
+    return Stub(cut, middle, width, height, length, stub.volume)
