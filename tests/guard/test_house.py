@@ -67,11 +67,11 @@ def test_the_top_of_the_repository_is_tidy() -> None:
 
 def tellers(modules: Iterable[Module]) -> list[str]:
     """Where findings are found and numbers told as text: that is for the words above."""
-    telling = {f"{PACKAGE}.quantity.Scale", f"{PACKAGE}.units.length_text"}
+    telling = {f"{PACKAGE}.base.quantities.Scale", f"{PACKAGE}.base.units.length_text"}
     return [
         f"{module.name} imports {name}"
         for module in modules
-        if module.room == "checks" or module.name == "cutting.findings"
+        if module.room == "checks"
         for name in imported(module)
         if name in telling
     ]
@@ -89,7 +89,7 @@ def test_a_finding_that_tells_is_caught() -> None:
     assert tellers([Module("checks.fit", source)]) == [
         "checks.fit imports silhouette3d.base.quantities.Scale"
     ]
-    assert tellers([Module("wording.part", source)]) == []
+    assert tellers([Module("presentation.wording.part", source)]) == []
 
 
 @pytest.mark.parametrize(

@@ -36,7 +36,7 @@ def circle(modules: list[Module]) -> list[str]:
 
 def test_there_are_modules_to_look_at() -> None:
     modules = package_modules()
-    assert {"errors", "units", "view"} <= {module.name for module in modules}
+    assert {"errors", "base.units", "geometry.frames"} <= {module.name for module in modules}
     assert "errors" in {name for module in modules for name in inside(module, modules)}
     assert "numpy" in {name for module in modules for name in outside(module)}
 
@@ -91,43 +91,45 @@ BOTTOM = Module("errors", "class SilhouetteError(Exception): ...\n")
 @pytest.mark.parametrize(
     ("name", "source", "found"),
     [
-        ("errors", "from silhouette3d.geometry import Solid", "errors imports solid.__init__"),
-        ("errors", "def f():\n    import silhouette3d.geometry", "errors imports solid.__init__"),
-        ("job", "from .solid import Solid", "job imports solid.__init__"),
-        ("job", "from . import solid", "job imports solid.__init__"),
-        ("drawing.dxf", "from ..solid import Solid", "drawing.dxf imports solid.__init__"),
-        ("checks.fit", "from silhouette3d.process import kerf", "checks.fit imports cutting.kerf"),
+        ("errors", "from silhouette3d.geometry import solid", "errors imports geometry.solid"),
+        ("errors", "def f():\n    import silhouette3d.geometry.solid", "errors imports geometry.solid"),
+        ("base.units", "from ..geometry.solid import Solid", "base.units imports geometry.solid"),
+        ("base.units", "from ..geometry import solid", "base.units imports geometry.solid"),
+        ("drawing.dxf.text", "from ...checks import fit", "drawing.dxf.text imports checks.fit"),
+        ("checks.fit", "from silhouette3d.job import model", "checks.fit imports job.model"),
         ("part", "import silhouette3d", "part imports __init__"),
         ("part", "from silhouette3d import load", "part imports __init__"),
     ],
 )
 def test_an_import_upward_is_caught(name: str, source: str, found: str) -> None:
-    others = [Module(n, "") for n in ("solid.__init__", "cutting.__init__", "cutting.kerf")]
+    others = [Module(n, "") for n in ("geometry.solid", "checks.fit", "job.model") if n != name]
     assert upward([Module(name, source), Module("__init__", ""), *others]) == [found]
 
 
 @pytest.mark.parametrize(
     ("name", "source"),
     [
-        ("solid.__init__", "from silhouette3d.errors import SilhouetteError"),
-        ("solid.carve", "from silhouette3d.geometry.solid import Solid"),
-        ("solid.carve", "from .solid import Solid"),
-        ("solid.carve", "from silhouette3d import errors"),
-        ("solid.carve", "import numpy as np"),
-        ("__init__", "from silhouette3d.geometry import Solid"),
+        ("geometry.__init__", "from silhouette3d.errors import SilhouetteError"),
+        ("geometry.subtract", "from silhouette3d.geometry.solid import Solid"),
+        ("geometry.subtract", "from .solid import Solid"),
+        ("geometry.subtract", "from silhouette3d import errors"),
+        ("geometry.subtract", "import numpy as np"),
+        ("__init__", "from silhouette3d.geometry.solid import Solid"),
         ("cli.__init__", "import silhouette3d"),
     ],
 )
 def test_an_import_downward_is_let_through(name: str, source: str) -> None:
     module = Module(name, source)
-    others = [Module(n, "") for n in ("solid.__init__", "solid.solid", "__init__") if n != name]
+    others = [
+        Module(n, "") for n in ("geometry.__init__", "geometry.solid", "__init__") if n != name
+    ]
     assert upward([module, BOTTOM, *others]) == []
 
 
 def test_a_circle_is_caught() -> None:
-    a = Module("solid.a", "from silhouette3d.geometry.b import f")
-    b = Module("solid.b", "def f():\n    from silhouette3d.geometry import a")
-    assert {"solid.a", "solid.b"} <= set(circle([a, b, BOTTOM]))
+    a = Module("geometry.a", "from silhouette3d.geometry.b import f")
+    b = Module("geometry.b", "def f():\n    from silhouette3d.geometry import a")
+    assert {"geometry.a", "geometry.b"} <= set(circle([a, b, BOTTOM]))
     assert circle([a, BOTTOM]) == []
 
 

@@ -249,10 +249,10 @@ def _words(error: DrawingError) -> Iterator[str]:
 # --- A picture of one outline as it was read and placed, with what the reader did to it
 
 
-_HEIGHTS_outline_picture: Final = (120.0, 1050.0)
+_PICTURE_HEIGHTS: Final = (120.0, 1050.0)
 """Pixels: of the sheet, and the least and greatest height of the drawing on it."""
 
-_AROUND_outline_picture: Final = (90, 110, 72, 80)
+_PICTURE_MARGINS: Final = (90, 110, 72, 80)
 """Pixels left, right, below and above the drawing, for ticks and dimensions."""
 
 MOST_VERTICES: Final = 200
@@ -293,13 +293,13 @@ def draw_outline(part: Results, name: str, path: str | os.PathLike[str]) -> None
             draw_survey(error, name, drawn, part.job.units, path)
         raise
     notes = list(_notes(profile, part.job.units))
-    shown = _shown_outline_picture(profile, spec, part.job.checks.match)
-    left, right, below, above = _AROUND_outline_picture
+    shown = _shown_of_profile(profile, spec, part.job.checks.match)
+    left, right, below, above = _PICTURE_MARGINS
     widest = WIDTH - 2 * _SIDE - left - right
-    scale = min(widest / shown.size[0], _HEIGHTS_outline_picture[1] / shown.size[1])
+    scale = min(widest / shown.size[0], _PICTURE_HEIGHTS[1] / shown.size[1])
     wide, high = shown.size[0] * scale, shown.size[1] * scale
     foot = 92 + 26 * len(notes)
-    height = round(foot + below + max(high, _HEIGHTS_outline_picture[0]) + above + _HEAD)
+    height = round(foot + below + max(high, _PICTURE_HEIGHTS[0]) + above + _HEAD)
     box = ((WIDTH - wide) / 2.0, height - _HEAD - above - high, wide, high)
     with paper(path, (WIDTH, height)) as figure:
         title = view_title(profile.view, name)
@@ -307,12 +307,12 @@ def draw_outline(part: Results, name: str, path: str | os.PathLike[str]) -> None
         write_within(figure, (_SIDE, height - 58), title, 16, room, weight="bold")
         write_within(figure, (_SIDE, height - 94), drawn, 9, room, color=PALE_INK)
         axes = place(figure, box)
-        _draw_outline_picture(axes, part, profile, spec)
+        _draw_profile(axes, part, profile, spec)
         scale_axes(axes, profile.view, part.job.units, shown, scale)
         _dimension(axes, Range.of(profile.area), shown, scale, part.job.units)
         keys = [
             *legend_keys(lost=False, tabs=has_tabs(part, profile)),
-            *_keys_outline_picture(profile, spec, part.job.checks.match),
+            *_profile_keys(profile, spec, part.job.checks.match),
         ]
         legend(figure, keys, (WIDTH / 2.0, foot - 34.0))
         rule(figure, _SIDE, WIDTH - _SIDE, foot - 66)
@@ -330,7 +330,7 @@ def _chosen(part: Results, name: str) -> ProfileSpec:
     return part.job.profile[names.index(name)]
 
 
-def _shown_outline_picture(profile: Profile, spec: ProfileSpec, match: float) -> Range:
+def _shown_of_profile(profile: Profile, spec: ProfileSpec, match: float) -> Range:
     face = shapely.box(0.0, 0.0, *profile.face.size)
     drawn = _stock_as_drawn(profile, spec, match)
     shown = Range.of(face, profile.area, *([drawn] if drawn else []))
@@ -346,7 +346,7 @@ def _stock_as_drawn(profile: Profile, spec: ProfileSpec, match: float) -> shapel
     return shapely.box(u, v, u + w, v + h) if off.max() > match else None
 
 
-def _draw_outline_picture(axes: Axes, part: Results, profile: Profile, spec: ProfileSpec) -> None:
+def _draw_profile(axes: Axes, part: Results, profile: Profile, spec: ProfileSpec) -> None:
     draw_area(axes, profile.area, facecolor=PART, edgecolor=OUTLINE, linewidth=1.5, zorder=2)
     draw_stock(axes, part.stock, profile.view)
     drawn = _stock_as_drawn(profile, spec, part.job.checks.match)
@@ -428,7 +428,7 @@ _UPRIGHT: Final = 110.0
 """Pixels: between dimension lines nearer than this there is no room for words."""
 
 
-def _keys_outline_picture(
+def _profile_keys(
     profile: Profile, spec: ProfileSpec, match: float
 ) -> Iterator[tuple[Artist, str]]:
     from matplotlib.lines import Line2D

@@ -252,7 +252,7 @@ def _pair(values: Array) -> tuple[float, float]:
 
 
 _BELOW: Final = 3 * LEVEL + 3.0
-_MARGIN_face_picture: Final = (_BELOW, 8.0, _BELOW, 5.0)
+_FACE_MARGIN: Final = (_BELOW, 8.0, _BELOW, 5.0)
 _CLAMP: Final = 3.0
 """mm of paper: how far a clamp's hatching stands out from a side."""
 
@@ -287,7 +287,7 @@ def _fitted(setup: SheetSetup, room: tuple[float, float]) -> Plot:
     width, height = setup.profile.face.size
     u0, v0, u1, v1 = shapely.bounds(setup.profile.area).tolist()
     low, high = (min(0.0, u0), min(0.0, v0)), (max(width, u1), max(height, v1))
-    return Plot.fitted(low, high, room, _MARGIN_face_picture)
+    return Plot.fitted(low, high, room, _FACE_MARGIN)
 
 
 def _stock(setup: SheetSetup, plot: Plot) -> list[Item]:

@@ -387,7 +387,7 @@ _EZDXF_ENDS: Final = 10
 """Degree up to which ezdxf's own splines go."""
 
 
-def _spline_dxf_entities(entity: Any, frame: EntityFrame, tolerance: float) -> list[Chain]:
+def _spline_entity(entity: Any, frame: EntityFrame, tolerance: float) -> list[Chain]:
     if entity.dxf.degree > _EZDXF_ENDS and len(entity.control_points) and len(entity.knots):
         points = frame.points(entity.control_points)
         knots, weights = tuple(entity.knots), tuple(entity.weights)
@@ -403,7 +403,7 @@ _READERS: Final[dict[str, Callable[[Any, EntityFrame, float], list[Chain]]]] = {
     "LINE": _line,
     "LWPOLYLINE": _lwpolyline,
     "POLYLINE": _polyline,
-    "SPLINE": _spline_dxf_entities,
+    "SPLINE": _spline_entity,
 }
 
 READABLE: Final = frozenset(_READERS)

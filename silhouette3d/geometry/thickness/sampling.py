@@ -379,7 +379,7 @@ def acute_samples(edges: Edges, h: float) -> Samples:
 
 def _fanned(edges: Edges, chosen: Indices, steps: Indices, first: int, h: float) -> Samples:
     """Samples on edges, with normals from step `first` to as many before the last."""
-    places, fan = _places_sampling(edges.length[chosen], h), steps + 1 - 2 * first
+    places, fan = _places_of(edges.length[chosen], h), steps + 1 - 2 * first
     each = places * fan
     row = np.repeat(np.arange(len(chosen)), each)
     k = np.arange(len(row)) - np.repeat(np.cumsum(each) - each, each)
@@ -396,7 +396,7 @@ def rim_samples(surface: Surface, h: float) -> Samples:
     edge, side = np.nonzero(
         (edges.convex & (edges.turning >= SMOOTH))[:, None] & (edges.sides >= 0)
     )
-    places = _places_sampling(edges.length[edge], h)
+    places = _places_of(edges.length[edge], h)
     places += edges.length[edge] >= h  # both ends of long ones
     row = np.repeat(np.arange(len(edge)), places)
     k = np.arange(len(row)) - np.repeat(np.cumsum(places) - places, places)
@@ -407,7 +407,7 @@ def rim_samples(surface: Surface, h: float) -> Samples:
     return Samples(points, -surface.normal[triangle], triangle, edge, np.zeros(len(row)))
 
 
-def _places_sampling(length: Array, h: float) -> Indices:
+def _places_of(length: Array, h: float) -> Indices:
     """(n,) samples on edges: every h at most, and of short ones in a row as many as fit that."""
     short = np.cumsum(np.where(length < h, length, 0.0)) / h
     of_short = np.floor(short + 0.5) - np.floor(np.concatenate([[0.0], short[:-1]]) + 0.5)
