@@ -8,7 +8,6 @@ from typing import Annotated
 from cyclopts import Parameter
 
 from silhouette3d.cli.common import InUnits, complain, point_to_findings, say, step, work_out
-from silhouette3d.cli.tables import standing_text
 from silhouette3d.errors import DrawingError, PictureError
 
 # --- The commands that write or open something to look at: outline, picture, show and export
@@ -131,6 +130,8 @@ def export(job: Path, file: Path, /, *, scale: float = 1.0, stand: bool = False)
         part.export(file, scale, stand)
     say(f"Wrote {file}." if scale == 1.0 else f"Wrote {file} at scale {scale:g}.")
     if stand and part.standing is not None:
+        from silhouette3d.cli.tables import standing_text
+
         say(f"It stands on {standing_text(part.standing)}.")
 
 

@@ -31,14 +31,15 @@ _HOUSE: Final = "silhouette3d"
 
 _DOING: Final = {
     "drawing": "reading an outline",
-    "place": "placing an outline",
-    "solid": "cutting the stock down to the outlines",
-    "measure": "measuring the part",
+    "process.profile": "placing an outline",
+    "geometry.subtract": "cutting the stock down to the outlines",
+    "geometry": "measuring the part",
     "checks": "checking the part",
-    "cutting": "cutting on trial",
-    "output": "drawing",
+    "process": "cutting on trial",
+    "planning": "cutting on trial",
+    "documents": "drawing",
 }
-"""What each room of the package is busy with."""
+"""What each module or room of the package is busy with: the first one that a name begins with."""
 
 
 def in_words(error: Exception) -> GeometryError | None:
@@ -51,10 +52,18 @@ def in_words(error: Exception) -> GeometryError | None:
         which job.
     """
     frames = [frame for frame, _ in walk_tb(error.__traceback__) if _module(frame)[0] == _HOUSE]
-    rooms = [_module(frame)[1] for frame in frames]
-    if not _is_of_engine(error, rooms):
+    places = [_module(frame)[1] for frame in frames]
+    if not _is_of_engine(error, places):
         return None
-    doing = next((_DOING[room] for room in rooms if room in _DOING), "working out the part")
+    doing = next(
+        (
+            words
+            for at in places
+            for room, words in _DOING.items()
+            if f"{at}.".startswith(f"{room}.")
+        ),
+        "working out the part",
+    )
     name = _profile(frames)
     job = next((job for values in _given(frames) for job in map(_job, values) if job), None)
     reason = str(error).strip().partition("\n")[0].partition(". ")[0].rstrip(".")
@@ -69,7 +78,7 @@ def in_words(error: Exception) -> GeometryError | None:
     )
 
 
-def _is_of_engine(error: Exception, rooms: Sequence[str]) -> bool:
+def _is_of_engine(error: Exception, places: Sequence[str]) -> bool:
     """Whether shapely, scipy's qhull or manifold3d raised it.
 
     manifold3d has no error of its own: it is a bare RuntimeError out of the only room
@@ -80,13 +89,13 @@ def _is_of_engine(error: Exception, rooms: Sequence[str]) -> bool:
 
     if isinstance(error, GEOSException | QhullError):
         return True
-    return type(error) is RuntimeError and rooms[-1:] == ["solid"]
+    return type(error) is RuntimeError and bool(places) and places[-1].startswith("geometry.")
 
 
 def _module(frame: FrameType) -> tuple[str, str]:
-    """The package and the room that a frame runs in."""
+    """Name the package and the module that a frame runs in."""
     package, _, inner = str(frame.f_globals.get("__name__", "")).partition(".")
-    return package, inner.partition(".")[0]
+    return package, inner
 
 
 def _given(frames: Sequence[FrameType]) -> Iterator[list[object]]:

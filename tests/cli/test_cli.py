@@ -619,8 +619,8 @@ def test_ctrl_c_ends_it_with_a_word(step: Path) -> None:
     # The child may have been started by a shell that lets it ignore Ctrl-C.
     code = (
         "import signal, sys, time\nsignal.signal(signal.SIGINT, signal.default_int_handler)\n"
-        "from silhouette3d import job\nfrom silhouette3d.cli import main\n"
-        "job.read_text = lambda path: (signal.raise_signal(signal.SIGINT), time.sleep(60))\n"
+        "from silhouette3d.job import model\nfrom silhouette3d.cli import main\n"
+        "model.read_text = lambda path: (signal.raise_signal(signal.SIGINT), time.sleep(60))\n"
         "sys.exit(main())"
     )
     done = subprocess.run(

@@ -92,7 +92,11 @@ BOTTOM = Module("errors", "class SilhouetteError(Exception): ...\n")
     ("name", "source", "found"),
     [
         ("errors", "from silhouette3d.geometry import solid", "errors imports geometry.solid"),
-        ("errors", "def f():\n    import silhouette3d.geometry.solid", "errors imports geometry.solid"),
+        (
+            "errors",
+            "def f():\n    import silhouette3d.geometry.solid",
+            "errors imports geometry.solid",
+        ),
         ("base.units", "from ..geometry.solid import Solid", "base.units imports geometry.solid"),
         ("base.units", "from ..geometry import solid", "base.units imports geometry.solid"),
         ("drawing.dxf.text", "from ...checks import fit", "drawing.dxf.text imports checks.fit"),
