@@ -20,9 +20,9 @@ from typing import Final
 import shapely
 
 from hostile_seeds import seeds
+from silhouette3d import Part
 from silhouette3d.errors import SilhouetteError
 from silhouette3d.job.model import job_from, read_job
-from silhouette3d.model.results import Results
 
 KINDS: Final = ("dxf", "svg", "toml")
 
@@ -192,7 +192,7 @@ def trial(data: bytes, kind: str, folder: Path, *, thorough: bool = False) -> st
     try:
         if kind == "toml":
             (folder / "job.toml").write_bytes(data)
-            return _whole(Results(read_job(folder / "job.toml")), thorough)
+            return _whole(Part(read_job(folder / "job.toml")), thorough)
         drawing = folder / f"drawing.{kind}"
         drawing.write_bytes(data)
         return _one(drawing, thorough)
@@ -221,7 +221,7 @@ def _one(drawing: Path, thorough: bool) -> str:
         "profile": [profile],
     }
     path = drawing.parent / "job.toml"
-    part = Results(job_from(data, path=path))
+    part = Part(job_from(data, path=path))
     (front,) = part.profiles
     area = front.area
     assert area.is_valid, shapely.is_valid_reason(area)
@@ -240,14 +240,14 @@ def _one(drawing: Path, thorough: bool) -> str:
     made = part.solid.volume
     assert abs(made - expected) <= room, f"{made} mm³ instead of {expected}"
     again = {"view": "right", "drawing": drawing.name, "datum": "centre", "mirror": True}
-    two = Results(job_from(data | {"profile": [profile, again]}, path=path))
+    two = Part(job_from(data | {"profile": [profile, again]}, path=path))
     assert two.solid.volume <= made + room
     if thorough:
         _ = two.findings
     return f"{made:.6g} mm³"
 
 
-def _whole(part: Results, thorough: bool) -> str:
+def _whole(part: Part, thorough: bool) -> str:
     """A part of a job, and what is worked out of it."""
     corners = sum(int(shapely.get_num_coordinates(p.area)) for p in part.profiles)
     if corners > MOST_CORNERS:

@@ -1,32 +1,94 @@
-"""The part with its pictures and files: what Python users, command line and workbench talk to."""
+"""The part with its pictures and files: what Python users, command line and workbench talk to.
+
+What is worked out about it are `Results`, which pictures and files take; a `Part` has them,
+answers the same questions, and writes the files.
+"""
 
 from __future__ import annotations
 
+import copy
 import os
-from collections.abc import Mapping, Sequence
-from functools import cached_property
+from collections.abc import Callable, Mapping, Sequence
+from functools import wraps
 from pathlib import Path
-from typing import Self
+from types import MappingProxyType
+from typing import Concatenate, Generic, ParamSpec, Self, TypeVar, overload
 
 from shapely.geometry.base import BaseGeometry
 
 from silhouette3d.base.quantities import Units, density_text
+from silhouette3d.drawing.cache import Sheet
 from silhouette3d.drawing.outline.outline import Outline
 from silhouette3d.errors import JobError, OutputError
 from silhouette3d.geometry.frames import View
-from silhouette3d.geometry.stable_poses import Pose, pose_on, poses
 from silhouette3d.geometry.stock import Bar, Block
-from silhouette3d.job.model import Accept, Checks, Cutting, read_job
-from silhouette3d.model import results as computed
+from silhouette3d.job.model import Accept, Checks, Cutting, Job, read_job
 from silhouette3d.model.backend_errors import told_in_words
 from silhouette3d.model.in_memory import Setup, declared
+from silhouette3d.model.results import Results
+from silhouette3d.planning.tab_search import Proposal
 
 Cuttable = BaseGeometry | Outline | Setup
 
+P = ParamSpec("P")
+R = TypeVar("R")
+T = TypeVar("T")
+
+
+class Answer(Generic[T]):
+    """Ask a part what is asked of its results.
+
+    Parameters
+    ----------
+    ask : callable
+        Looks it up there, under the name that it has in the part.
+    """
+
+    def __init__(self, ask: Callable[[Results], T]) -> None:
+        self._ask = ask
+
+    def __set_name__(self, owner: type[Part], name: str) -> None:
+        self.__doc__ = getattr(Results, name).__doc__
+
+    @overload
+    def __get__(self, part: None, owner: type[Part]) -> Self: ...
+    @overload
+    def __get__(self, part: Part, owner: type[Part]) -> T: ...
+    def __get__(self, part: Part | None, owner: type[Part]) -> Self | T:
+        return self if part is None else self._ask(part.results)
+
+
+def asked(
+    query: Callable[Concatenate[Results, P], R],
+) -> Callable[Concatenate[Part, P], R]:
+    """Have a part asked what a method of its results answers."""
+
+    @wraps(query)
+    def of_part(part: Part, /, *given: P.args, **named: P.kwargs) -> R:
+        return query(part.results, *given, **named)
+
+    return of_part
+
 
 @told_in_words
-class Part(computed.Results):
-    """A part that can also be pictured and exported."""
+class Part:
+    """A part: what a job makes, with its pictures and files.
+
+    Parameters
+    ----------
+    job : Job
+        As read by `read_job`. Drawings are read when something is asked for.
+    given : mapping, optional
+        Drawings that are in memory, by the profile's name.
+
+    Attributes
+    ----------
+    results : Results
+        All that is worked out about it, each once, when first asked for.
+    """
+
+    def __init__(self, job: Job, given: Mapping[str, Sheet] = MappingProxyType({})) -> None:
+        self.results = Results(job, given)
 
     @classmethod
     def from_outlines(
@@ -104,6 +166,92 @@ class Part(computed.Results):
             )
         )
 
+    @property
+    def job(self) -> Job:
+        """What is declared."""
+        return self.results.job
+
+    name = Answer(lambda of: of.name)
+    stock = Answer(lambda of: of.stock)
+    stock_mass = Answer(lambda of: of.stock_mass)
+    material = Answer(lambda of: of.material)
+    density = Answer(lambda of: of.density)
+    profiles = Answer(lambda of: of.profiles)
+    profile = asked(Results.profile)
+    solid = Answer(lambda of: of.solid)
+    measures = Answer(lambda of: of.measures)
+    mass = Answer(lambda of: of.mass)
+    volume_error = Answer(lambda of: of.volume_error)
+    share_removed = Answer(lambda of: of.share_removed)
+    standing = Answer(lambda of: of.standing)
+    lying = Answer(lambda of: of.lying)
+    shared_axes = Answer(lambda of: of.shared_axes)
+    shadow = asked(Results.shadow)
+    lost = asked(Results.lost)
+    thin = Answer(lambda of: of.thin)
+    thin_while_held = Answer(lambda of: of.thin_while_held)
+    thickness_field = Answer(lambda of: of.thickness_field)
+    cuts = Answer(lambda of: of.cuts)
+    as_cut = Answer(lambda of: of.as_cut)
+    cutting = Answer(lambda of: of.cutting)
+    order_of_cuts = Answer(lambda of: of.order_of_cuts)
+    stages = Answer(lambda of: of.stages)
+    comes_free = Answer(lambda of: of.comes_free)
+    order = asked(Results.order)
+    other_order = asked(Results.other_order)
+    tabs = asked(Results.tabs)
+    foot = asked(Results.foot)
+    wrong_plan = Answer(lambda of: of.wrong_plan)
+    findings = Answer(lambda of: of.findings)
+    findings_of_part = Answer(lambda of: of.findings_of_part)
+    every_finding = Answer(lambda of: of.every_finding)
+    accepts = asked(Results.accepts)
+    told = asked(Results.told)
+    scale = Answer(lambda of: of.scale)
+    scale_in = asked(Results.scale_in)
+    prepare_moves = asked(Results.prepare_moves)
+
+    @property
+    def say(self) -> Callable[[str], None]:
+        """Told in words what takes long, for who wants to listen."""
+        return self.results.say
+
+    @say.setter
+    def say(self, listener: Callable[[str], None]) -> None:
+        self.results.say = listener
+
+    @property
+    def progress(self) -> Callable[[int, int], None]:
+        """Told how much of what takes long is done, for who wants to listen."""
+        return self.results.progress
+
+    @progress.setter
+    def progress(self, listener: Callable[[int, int], None]) -> None:
+        self.results.progress = listener
+
+    def again(self, job: Job) -> Self:
+        """The part of another job, sharing with this one what is the same in both.
+
+        Drawings whose files have not changed are not read again, profiles that lie as they
+        did are not placed again, and where one profile has moved only that is carved.
+        For the same job with the same drawings all that is worked out is shared.
+        """
+        return self._of(self.results.again(job))
+
+    @property
+    def without_tabs(self) -> Self:
+        """The part of a job without the tabs of the job file."""
+        return self._of(self.results.without_tabs)
+
+    def with_tabs(self, found: Proposal, *, replace: bool = False) -> Self:
+        """The part of the job with some tabs added, or in the place of those in the job file."""
+        return self._of(self.results.with_tabs(found, replace=replace))
+
+    def _of(self, results: Results) -> Self:
+        other = copy.copy(self)
+        other.results = results
+        return other
+
     def picture(self, path: str | os.PathLike[str], view: str | None = None) -> None:
         """Write a picture.
 
@@ -126,9 +274,9 @@ class Part(computed.Results):
         from silhouette3d.documents.pictures.panels import draw_sheet, draw_view
 
         if view is None:
-            draw_sheet(self, path)
+            draw_sheet(self.results, path)
         else:
-            draw_view(self, view, path)
+            draw_view(self.results, view, path)
 
     def picture_stages(self, path: str | os.PathLike[str], explode: float = 0.4) -> None:
         """Write a picture of the stock, the block after every cut, and the part.
@@ -149,7 +297,7 @@ class Part(computed.Results):
         """
         from silhouette3d.documents.pictures.stages import draw_stages
 
-        draw_stages(self, path, explode)
+        draw_stages(self.results, path, explode)
 
     def picture_thin(self, path: str | os.PathLike[str]) -> None:
         """Write a picture of the part, coloured where it is thinner than the job's limit.
@@ -168,7 +316,7 @@ class Part(computed.Results):
         """
         from silhouette3d.documents.pictures.thin import draw_thin
 
-        draw_thin(self, path)
+        draw_thin(self.results, path)
 
     def show(self) -> None:
         """Open a window in which the part can be turned, and wait until it is closed.
@@ -180,7 +328,7 @@ class Part(computed.Results):
         """
         from silhouette3d.documents.pictures.window import show
 
-        show(self)
+        show(self.results)
 
     def picture_outline(self, name: str, path: str | os.PathLike[str]) -> None:
         """Write a picture of one outline as it was read and placed; or of why there is none.
@@ -204,23 +352,7 @@ class Part(computed.Results):
         """
         from silhouette3d.documents.pictures.outline import draw_outline
 
-        draw_outline(self, name, path)
-
-    @cached_property
-    def standing(self) -> Pose | None:
-        """How the part stands most stably, and by how much it can be tilted then.
-
-        None if it is in several bodies, which do not stand as one.
-        """
-        return next(iter(poses(self.solid))) if len(self.solid.bodies) == 1 else None
-
-    @cached_property
-    def lying(self) -> Pose | None:
-        """The part as it lies in the block; its tipping angle is 0 if it does not stand so.
-
-        None if it is in several bodies.
-        """
-        return pose_on(self.solid) if len(self.solid.bodies) == 1 else None
+        draw_outline(self.results, name, path)
 
     def sheets(
         self, path: str | os.PathLike[str], paper: str = "A4", units: Units | None = None
@@ -247,7 +379,7 @@ class Part(computed.Results):
         """
         from silhouette3d.documents.setup_sheets.write import write_sheets
 
-        write_sheets(self, path, paper, scale=self.scale_in(units))
+        write_sheets(self.results, path, paper, scale=self.scale_in(units))
 
     def setups(self, folder: str | os.PathLike[str], compensated: bool = False) -> tuple[Path, ...]:
         """Write a DXF drawing for each setup: face coordinates, the datum at 0,0.
@@ -273,7 +405,7 @@ class Part(computed.Results):
         """
         from silhouette3d.documents.setup_drawings import write_setups
 
-        return write_setups(self, folder, compensated)
+        return write_setups(self.results, folder, compensated)
 
     def page(self, path: str | os.PathLike[str], scale: float = 1.0, stages: bool = False) -> None:
         """Write a page for the customer: the part in 3D, its facts and three views.
@@ -299,7 +431,7 @@ class Part(computed.Results):
         """
         from silhouette3d.documents.customer_page.write import write_page
 
-        write_page(self, path, scale, stages)
+        write_page(self.results, path, scale, stages)
 
     def export(self, path: str | os.PathLike[str], scale: float = 1.0, stand: bool = False) -> None:
         """Write the part as a mesh: .stl, .3mf, .glb, .obj or .ply.

@@ -12,9 +12,10 @@ import shapely
 
 import silhouette3d
 from bench.timing import Row, in_turn
+from silhouette3d import Part
 from silhouette3d.geometry.stock import Stock
-from silhouette3d.model.results import Results
 from silhouette3d.process.cut import Cut
+from silhouette3d.process.stages import CutSimulation
 
 SAMPLES = Path(__file__).resolve().parents[2] / "samples"
 
@@ -25,12 +26,14 @@ def rows(names: Sequence[str], *, budget: float) -> Iterator[Row]:
         part = loaded(name)
         cuts, order = part.cuts, part.order_of_cuts
 
-        def stages(part: Results = part) -> object:
-            return part._cutting_with(part.cuts).stages(part.order_of_cuts, clear_offcuts=False)
+        def stages(part: Part = part) -> object:
+            clamps = [spec.clamp for spec in part.job.profile]
+            fresh = CutSimulation(part.stock, part.cuts, clamps, part.solid)
+            return fresh.stages(part.order_of_cuts, clear_offcuts=False)
 
-        def orders(part: Results = part) -> object:
-            fresh = Results(part.job)
-            vars(fresh).update(cuts=part.cuts, solid=part.solid)
+        def orders(part: Part = part) -> object:
+            fresh = Part(part.job)
+            vars(fresh.results).update(cuts=part.cuts, solid=part.solid)
             return fresh.order()
 
         def plain(cuts: Sequence[Cut] = cuts, order: Sequence[int] = order) -> object:
@@ -45,7 +48,7 @@ def rows(names: Sequence[str], *, budget: float) -> Iterator[Row]:
             yield Row("order", name, *times, "plain booleans, order by order")
 
 
-def loaded(name: str) -> Results:
+def loaded(name: str) -> Part:
     """A sample with its solid and cuts made."""
     part = silhouette3d.load(SAMPLES / name / "job.toml")
     assert not part.solid.is_empty

@@ -12,10 +12,10 @@ from pathlib import Path
 from typing import Any, Final
 
 from hostile import TooSlowError, seconds
+from silhouette3d import Part
 from silhouette3d.checks.drawings import nearly_coincident, overlapping_loops
 from silhouette3d.errors import SilhouetteError
 from silhouette3d.job.model import ProfileSpec, job_from
-from silhouette3d.model.results import Results
 
 SECONDS: Final = 30.0
 MEMORY: Final = 4 * 1024**3
@@ -87,7 +87,7 @@ def read(drawing: Path, declared: Mapping[str, Any] | None = None) -> Trial:
     data["profile"][0] |= declared or {}  # type: ignore[index]
     try:
         with seconds(SECONDS):
-            profile = Results(job_from(data, path=drawing.parent / "job.toml")).profiles[0]
+            profile = Part(job_from(data, path=drawing.parent / "job.toml")).profiles[0]
             warned = [f.code for find in _WARNINGS for f in find(profile)]
     except SilhouetteError as error:
         return Trial("refused", error.what)

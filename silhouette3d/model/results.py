@@ -27,6 +27,7 @@ from silhouette3d.geometry.mass import MassProperties
 from silhouette3d.geometry.mesh import Indices
 from silhouette3d.geometry.removal import Waste
 from silhouette3d.geometry.solid import Solid
+from silhouette3d.geometry.stable_poses import Pose, pose_on, poses
 from silhouette3d.geometry.stock import Stock
 from silhouette3d.geometry.subtract import carve
 from silhouette3d.geometry.thickness.definition import ThinRegion
@@ -50,7 +51,7 @@ from silhouette3d.process.tabs import with_tabs
 
 @told_in_words
 class Results:
-    """What a job makes.
+    """All that follows from a job: the part, what is found about it, and how it is cut.
 
     Parameters
     ----------
@@ -69,17 +70,17 @@ class Results:
         """Told in words what takes long, and how much of it is done; for who wants to listen."""
 
     def again(self, job: Job) -> Self:
-        """The part of another job, sharing with this one what is the same in both.
+        """Find the results of another job, sharing with these what is the same in both.
 
         Drawings whose files have not changed are not read again, profiles that lie as they
         did are not placed again, and where one profile has moved only that is carved.
         For the same job with the same drawings all that is worked out is shared.
         """
-        part = type(self)(job, self._given)
-        part._known = self._known
-        if job == self.job and "profiles" in vars(self) and part.profiles == self.profiles:
-            vars(part).update(vars(self).copy() | vars(part))
-        return part
+        other = type(self)(job, self._given)
+        other._known = self._known
+        if job == self.job and "profiles" in vars(self) and other.profiles == self.profiles:
+            vars(other).update(vars(self).copy() | vars(other))
+        return other
 
     def prepare_moves(self) -> None:
         """Work out what the next move of any one profile needs, so that `again` is quick."""
@@ -276,13 +277,13 @@ class Results:
 
     @property
     def without_tabs(self) -> Self:
-        """The part of a job without the tabs of the job file."""
+        """Those of the job without the tabs of the job file."""
         listed = enumerate(self.job.profile)
         none: dict[KeyPath, object] = {("profile", i, "tab"): [] for i, spec in listed if spec.tab}
         return self.again(self.job.changed(none)) if none else self
 
     def with_tabs(self, found: Proposal, *, replace: bool = False) -> Self:
-        """The part of the job with some tabs added, or in the place of those in the job file."""
+        """Find those of the job with tabs added, or in the place of those in the job file."""
         bare = self.without_tabs if replace else self
         return bare.again(bare.job.changed(tab_changes(bare.job, found.places)))
 
@@ -347,6 +348,22 @@ class Results:
     def share_removed(self) -> float:
         """Volume cut away, as a share of the stock's; nothing cut is exactly 0."""
         return 1.0 - self.solid.volume / (self.stock.volume - self.stock.volume_error)
+
+    @cached_property
+    def standing(self) -> Pose | None:
+        """How the part stands most stably, and by how much it can be tilted then.
+
+        None if it is in several bodies, which do not stand as one.
+        """
+        return next(iter(poses(self.solid))) if len(self.solid.bodies) == 1 else None
+
+    @cached_property
+    def lying(self) -> Pose | None:
+        """The part as it lies in the block; its tipping angle is 0 if it does not stand so.
+
+        None if it is in several bodies.
+        """
+        return pose_on(self.solid) if len(self.solid.bodies) == 1 else None
 
     def shadow(self, name: str) -> MultiPolygon:
         """Of the part in a profile's view, in face coordinates in mm."""

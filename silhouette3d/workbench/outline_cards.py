@@ -21,7 +21,7 @@ from silhouette3d.process.profile import Profile
 from silhouette3d.workbench.result import Card, LooseMark, LostRegion, Offered, Refused, TabMark
 
 if TYPE_CHECKING:
-    from silhouette3d.model.results import Results
+    from silhouette3d.part import Part
 
 # --- Cards: each profile over the stock's face, as SVG path data
 
@@ -30,7 +30,7 @@ DIGITS: Final = 3
 """Decimals of a coordinate in mm: a thousandth is far below a pixel at any zoom."""
 
 
-def plain_card(profile: Profile, part: Results, i: int) -> Card:
+def plain_card(profile: Profile, part: Part, i: int) -> Card:
     """What can be drawn as soon as the profile is placed."""
     shadow = part.stock.shadow(profile.view)
     width, height = profile.face.size
@@ -51,7 +51,7 @@ def plain_card(profile: Profile, part: Results, i: int) -> Card:
     )
 
 
-def full_card(card: Card, part: Results, i: int) -> Card:
+def full_card(card: Card, part: Part, i: int) -> Card:
     """The card with the cut's path, the part's shadow, what is lost, and the tabs."""
     profile, cut = part.profiles[i], part.cuts[i]
     declared = len(part.job.profile[i].tab)

@@ -56,7 +56,7 @@ class Strip:
 
     def _draw(self, result: Result) -> None:
         steps: list[StripStep] = []
-        for panel in panels_of(result.part, APART):
+        for panel in panels_of(result.part.results, APART):
             if result.sequence != self._newest:
                 return
             solids = [(shown.mesh, Style(COLOURS[shown.standing])) for shown in panel.bodies]

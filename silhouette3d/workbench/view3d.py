@@ -18,7 +18,7 @@ from silhouette3d.geometry.frames import VIEWS, Array
 from silhouette3d.geometry.mesh import Mesh
 from silhouette3d.geometry.removal import stock_solid
 from silhouette3d.geometry.solid import Solid
-from silhouette3d.model.results import Results
+from silhouette3d.part import Part
 from silhouette3d.process.profile import Profile
 from silhouette3d.workbench.protocol import Label, Shape
 from silhouette3d.workbench.result import Result
@@ -149,14 +149,14 @@ def _stage(result: Result, index: int, cut: _Knife) -> Iterator[Shape]:
         yield from cut.body(f"piece-{i}", piece.standing, piece.solid, move)
 
 
-def _lost(part: Results) -> Iterator[Shape]:
+def _lost(part: Part) -> Iterator[Shape]:
     for i, profile in enumerate(part.profiles):
         lost = part.lost(profile.name)
         if not lost.is_empty:
             yield from _body(f"lost-{i}", "lost", _prism(profile, lost, 0.0))
 
 
-def _thin(part: Results) -> Iterator[Shape]:
+def _thin(part: Part) -> Iterator[Shape]:
     """A box round each thin place, and a line across where it is thinnest."""
     lines: list[Array] = []
     for section in part.thin:
@@ -187,7 +187,7 @@ def _prism(profile: Profile, area: MultiPolygon, past: float) -> Solid:
 class _Knife:
     """Cuts bodies open along the section plane."""
 
-    def __init__(self, part: Results, section: Section | None) -> None:
+    def __init__(self, part: Part, section: Section | None) -> None:
         self._section = section
         if section is None:
             return

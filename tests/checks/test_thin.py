@@ -154,7 +154,7 @@ def test_only_what_is_thin_somewhere_is_cut_into_small_triangles() -> None:
         (changed("thin-section", 0.5), False),
         (changed("thin-section", 1.5), True),
     ):
-        (small, style), (whole, _) = painted_solid(part, colours)
+        (small, style), (whole, _) = painted_solid(part.results, colours)
         assert (len(small.triangles) > len(whole.triangles)) == is_thin
         assert style.paint is not None
         assert (len(np.unique(style.paint, axis=0)) > 1) == is_thin

@@ -16,8 +16,8 @@ from hypothesis import strategies as st
 
 import hostile
 from hostile_seeds import seeds
+from silhouette3d import Part
 from silhouette3d.geometry.solid import Solid
-from silhouette3d.model.results import Results
 from tests.support.dxf_files import bare, read_text, tags
 
 SECONDS = 30.0
@@ -184,7 +184,7 @@ def test_other_errors_and_slowness_are_caught(
             pass
 
     for what, error in ((fail, ZeroDivisionError), (hang, hostile.TooSlowError)):
-        monkeypatch.setattr(Results, "profiles", property(what))
+        monkeypatch.setattr(Part, "profiles", property(what))
         with pytest.raises(error), hostile.seconds(0.2):
             hostile.trial(seeds("svg")[0], "svg", folder)
 

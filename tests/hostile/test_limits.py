@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from silhouette3d import Part
 from silhouette3d.base.limits import (
     CORNERS,
     DEGREE,
@@ -26,7 +27,6 @@ from silhouette3d.drawing.outline.outline import Outline, outline_of
 from silhouette3d.drawing.read import read_drawing
 from silhouette3d.errors import DrawingError, JobError, PlacementError, SilhouetteError
 from silhouette3d.job.model import job_from, read_job
-from silhouette3d.model.results import Results
 from tests.support.dxf_files import bare, tags
 from tests.support.svg_drawings import PAGE, SPACES
 
@@ -200,14 +200,14 @@ def test_stock_of_next_to_nothing(stock: dict[str, object]) -> None:
 def test_the_thinnest_stock_has_a_volume(tmp_path: Path) -> None:
     (tmp_path / "tug.dxf").write_text(bare(loop([(0, 0), (900, 0), (900, 40), (0, 40)])))
     data = job() | {"stock": {"size": [999.0, 0.01, 40.0], "density": 1.0}}
-    part = Results(job_from(data, path=tmp_path / "job.toml"))
+    part = Part(job_from(data, path=tmp_path / "job.toml"))
     # walls may lie 1e-8 of the diagonal further in, on both sides of a foil of 0.01 mm
     assert part.solid.volume == pytest.approx(900 * 40 * 0.01, rel=5e-3)
 
 
 def test_an_outline_scaled_beyond_a_kilometre(tmp_path: Path) -> None:
     (tmp_path / "tug.dxf").write_text(bare(loop([(0, 0), (90, 0), (90, 40), (0, 40)])))
-    part = Results(job_from(job(scale=20_000.0), path=tmp_path / "job.toml"))
+    part = Part(job_from(job(scale=20_000.0), path=tmp_path / "job.toml"))
     with pytest.raises(PlacementError, match=r"1800000 mm long as placed") as caught:
         _ = part.profiles
     assert "tug.dxf (profile 'front')" in caught.value.where
@@ -218,11 +218,11 @@ def test_a_tolerance_too_fine_for_the_size(tmp_path: Path) -> None:
     (tmp_path / "tug.dxf").write_text(bare(circle(0, 0, 10_000)))
     data = job() | {"tolerance": 1e-6}
     with pytest.raises(DrawingError, match=r"tolerance of 1e-06 mm .* more than 200,000 corners"):
-        _ = Results(job_from(data, path=tmp_path / "job.toml")).profiles
+        _ = Part(job_from(data, path=tmp_path / "job.toml")).profiles
     lines = tags((0, "CIRCLE"), (8, "TABS"), (10, 0), (20, 0), (40, 10_000))
     (tmp_path / "tug.dxf").write_text(bare(loop([(0, 0), (9, 0), (9, 9), (0, 9)]) + lines))
     with pytest.raises(DrawingError, match="more than 200,000 corners"):
-        _ = Results(job_from(data, path=tmp_path / "job.toml")).profiles
+        _ = Part(job_from(data, path=tmp_path / "job.toml")).profiles
 
 
 def test_a_curve_known_by_points_only_stops_at_the_limit(

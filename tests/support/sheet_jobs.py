@@ -137,7 +137,7 @@ def made(job: Path | Part, folder: Path, paper: str = "A4", units: Units | None 
     """The sheets of a job, written in both units and to be read."""
     part = load(job) if isinstance(job, Path) else job
     path = folder / "sheets.pdf"
-    write_sheets(part, path, paper, DAY, part.scale_in(units))
+    write_sheets(part.results, path, paper, DAY, part.scale_in(units))
     return Sheets(path)
 
 

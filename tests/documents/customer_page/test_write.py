@@ -98,7 +98,7 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> tuple[silhouette3d.Part, s
     with pytest.MonkeyPatch.context() as patch:
         for variable in ("USER", "LOGNAME", "USERNAME"):
             patch.setenv(variable, "zacharias")
-        return part, page_text(part, 0.5, stages=True)
+        return part, page_text(part.results, 0.5, stages=True)
 
 
 @pytest.fixture(scope="module")
@@ -137,7 +137,7 @@ def test_what_cannot_be_written_is_refused(
 ) -> None:
     before = set(tmp_path.rglob("*"))
     with pytest.raises(OutputError, match=re.escape(said)):
-        write_page(cleat, tmp_path / name, scale)
+        write_page(cleat.results, tmp_path / name, scale)
     assert set(tmp_path.rglob("*")) == before
 
 
@@ -303,7 +303,7 @@ def test_a_package_without_the_archive_is_explained(tmp_path: Path, data: bytes 
 
 
 def test_facts_are_those_of_the_part(cleat: silhouette3d.Part) -> None:
-    facts = {fact.word: fact for fact in facts_of(cleat)}
+    facts = {fact.word: fact for fact in facts_of(cleat.results)}
     assert list(facts) == ["Size", "Weight", "Material", "Cut from"]
     assert facts["Size"].value == "48 × 20 × 30 mm"
     assert facts["Size"].more == "1.89 × 0.787 × 1.181 in"
@@ -315,16 +315,15 @@ def test_facts_are_those_of_the_part(cleat: silhouette3d.Part) -> None:
 
 def test_facts_stand_in_the_page(made: tuple[silhouette3d.Part, str]) -> None:
     part, text = made
-    for fact in facts_of(part, 0.5):
+    for fact in facts_of(part.results, 0.5):
         row = f"<dt>{fact.word}</dt><dd><b>{fact.value}</b><span>{fact.more}</span></dd>"
         assert row in text.replace("\N{NO-BREAK SPACE}", " ")
 
 
 def test_an_inch_job_says_inches_first(tmp_path: Path) -> None:
     inch = replace(CLEAT, size=(2.0, 1.0, 1.5), outlines={"front": rect(0.5, 0.25, 1.5, 1.25)})
-    size, weight, *_ = facts_of(
-        load(tmp_path, inch, units="in", stock={"density": 7.85}, profiles=INCHES)
-    )
+    part = load(tmp_path, inch, units="in", stock={"density": 7.85}, profiles=INCHES)
+    size, weight, *_ = facts_of(part.results)
     assert (size.value, size.more) == ("1 × 1 × 1 in", "25.4 × 25.4 × 25.4 mm")
     grams = 7.85 * 2.54**3
     assert weight.value == f"{pounds(grams) * 16:.3f} oz"
@@ -332,15 +331,19 @@ def test_an_inch_job_says_inches_first(tmp_path: Path) -> None:
 
 
 def test_pieces_are_counted(tmp_path: Path) -> None:
-    assert ("Pieces", "2") in {(fact.word, fact.value) for fact in facts_of(load(tmp_path, POSTS))}
+    assert ("Pieces", "2") in {
+        (fact.word, fact.value) for fact in facts_of(load(tmp_path, POSTS).results)
+    }
 
 
 def test_a_bar_is_called_a_bar(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(write, "_still", lambda part: b"")  # not looked at here
     bar = {"size": None, "round": {"diameter": 40.0, "length": 60.0, "along": "z"}}
     part = load(tmp_path, replace(CLEAT, outlines={"front": rect(5, 5, 35, 55)}), stock=bar)
-    assert ("Cut from", "bar ⌀ 40 × 60 mm") in {(one.word, one.value) for one in facts_of(part)}
-    assert "Show the bar it is cut from" in page_text(part)
+    assert ("Cut from", "bar ⌀ 40 × 60 mm") in {
+        (one.word, one.value) for one in facts_of(part.results)
+    }
+    assert "Show the bar it is cut from" in page_text(part.results)
 
 
 @pytest.mark.parametrize(
@@ -349,11 +352,11 @@ def test_a_bar_is_called_a_bar(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) 
 )
 def test_a_mock_up_is_noted(cleat: silhouette3d.Part, scale: float, said: str, size: str) -> None:
     """Sizes and weight stay those of the part, and that is said."""
-    mock_up = facts_of(cleat, scale)[-1]
+    mock_up = facts_of(cleat.results, scale)[-1]
     assert (mock_up.word, mock_up.value) == ("Mock-up", said)
     assert mock_up.more.startswith(size)
-    assert facts_of(cleat, scale)[:-1] == facts_of(cleat)
-    assert "those of the finished part" in note_of(cleat, scale)
+    assert facts_of(cleat.results, scale)[:-1] == facts_of(cleat.results)
+    assert "those of the finished part" in note_of(cleat.results, scale)
 
 
 def test_the_page_says_so(text: str) -> None:
@@ -403,7 +406,7 @@ def unpacked(data: dict[str, Any], counts: list[dict[str, Any]]) -> list[tuple[A
 
 
 def test_the_part_and_its_stock_are_there(cleat: silhouette3d.Part) -> None:
-    data = scene_data(cleat, stages=False)
+    data = scene_data(cleat.results, stages=False)
     (step,) = data["steps"]
     (body,) = step["bodies"]
     (corners, _, stock_edges), (points, triangles, edges) = unpacked(data, [data["stock"], body])
@@ -420,7 +423,7 @@ def test_the_part_and_its_stock_are_there(cleat: silhouette3d.Part) -> None:
 
 
 def test_every_stage_is_there(cleat: silhouette3d.Part) -> None:
-    data = scene_data(cleat, stages=True)
+    data = scene_data(cleat.results, stages=True)
     steps = data["steps"]
     assert [step["title"] for step in steps] == [
         "The stock", "After cut 1 of 2, front", "After cut 2 of 2, top", "The part",
@@ -466,11 +469,11 @@ def test_every_family_and_every_colour_is_of_use(tmp_path: Path) -> None:
     materials = all_materials()
     assert set(FAMILIES) == {material.family for material in materials}
     part = load(tmp_path, CLEAT)
-    assert look_of(part) == PLAIN
+    assert look_of(part.results) == PLAIN
     used = set()
     for material in materials:
-        part.__dict__["material"] = material
-        look = look_of(part)
+        vars(part.results)["material"] = material
+        look = look_of(part.results)
         assert replace(look, colour="") == replace(FAMILIES[material.family], colour="")
         used.add(look.colour)
     assert set(COLOURS.values()) <= used
@@ -504,7 +507,7 @@ def test_views_are_laid_out_in_third_angle(tmp_path: Path, unit: Any) -> None:
     x, y, z = (mm / MM_PER[unit] for mm in CLEAT.size)
     cleat = replace(CLEAT, size=(x, y, z), outlines=outlines)
     part = load(tmp_path, cleat, units=unit, profiles={} if unit == "mm" else INCHES)
-    svg = views_svg(part)
+    svg = views_svg(part.results)
     top, front, right = shapes_of(svg)
     near = 0.011  # path data has two decimals
     (t, f, r) = (np.array(shape.bounds) for shape in (top, front, right))
@@ -529,7 +532,7 @@ def test_views_of_rods_stay_on_the_drawing(
     tmp_path: Path, size: tuple[float, float, float]
 ) -> None:
     rod = Shape(size, {"front": rect(0, 0, size[0], size[2])}, volume=0.0, area=0.0)
-    svg = views_svg(load(tmp_path, rod))
+    svg = views_svg(load(tmp_path, rod).results)
     found = re.search(r'viewBox="0 0 (\S+) (\S+)"', svg)
     assert found
     width, height = map(float, found.groups())

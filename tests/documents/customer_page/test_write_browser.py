@@ -93,7 +93,7 @@ def file(tmp_path_factory: pytest.TempPathFactory) -> Path:
     stock = {"material": "oak", "density": None}
     names = {"front": {"name": HOSTILE}}
     job = write_job(folder, CLEAT, name=HOSTILE, stock=stock, profiles=names)
-    write_page(silhouette3d.load(job), folder / "cleat.html", 0.5, stages=True)
+    write_page(silhouette3d.load(job).results, folder / "cleat.html", 0.5, stages=True)
     return folder / "cleat.html"
 
 
@@ -192,7 +192,7 @@ def test_samples_are_small_and_draw(
             on.page.locator("#step").fill("1")
             assert changed(finished, on.pixels()) > 0.05
         facts = on.page.locator("dl").inner_text().replace("\N{NO-BREAK SPACE}", " ")
-        for fact in facts_of(part):
+        for fact in facts_of(part.results):
             assert fact.value in facts
         assert on.seen.complaints == []
 

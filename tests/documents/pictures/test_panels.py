@@ -143,8 +143,8 @@ def test_faces_of_three_directions_have_three_shades(
 
 def test_the_stock_is_a_ghost(studio: Studio, cleat: silhouette3d.Part) -> None:
     frame = CameraFrame(VIEWS["front"], (-10.0, -10.0), (70.0, 50.0))
-    alone = studio.picture(part_in_stock(cleat)[:1], frame, (400, 300))
-    both = studio.picture(part_in_stock(cleat), frame, (400, 300))
+    alone = studio.picture(part_in_stock(cleat.results)[:1], frame, (400, 300))
+    both = studio.picture(part_in_stock(cleat.results), frame, (400, 300))
     on, off = (300 - 5 * 38, 5 * 22), (300 - 5 * 30, 5 * 13)  # the part; the stock beside it
     assert (both[on] == alone[on]).all()
     beside = both[off].astype(int)
@@ -155,7 +155,7 @@ def test_the_stock_is_a_ghost(studio: Studio, cleat: silhouette3d.Part) -> None:
 def test_one_studio_draws_many_pictures_as_if_each_were_its_first(
     studio: Studio, cleat: silhouette3d.Part
 ) -> None:
-    solids = part_in_stock(cleat)
+    solids = part_in_stock(cleat.results)
     frame = CameraFrame.around(ISO, cleat.stock.corners, 4 / 3)
     first = studio.picture(solids, frame, (240, 180))
     other = studio.picture(solids, CameraFrame.around(VIEWS["rear"], cleat.stock.corners), (90, 90))
@@ -217,7 +217,7 @@ def test_an_unknown_view_is_named_with_those_there_are(
     cleat: silhouette3d.Part, tmp_path: Path
 ) -> None:
     with pytest.raises(PictureError, match=r"'port'.*front, rear, .*, iso"):
-        draw_view(cleat, "port", tmp_path / "a.png")
+        draw_view(cleat.results, "port", tmp_path / "a.png")
     assert not (tmp_path / "a.png").exists()
 
 
@@ -254,7 +254,7 @@ def test_a_panel_is_in_face_coordinates(studio: Studio, tmp_path: Path, name: st
     shown = Range((-5.0, -5.0), (face.size[0] + 5.0, face.size[1] + 5.0))
     wide, high = (round(10 * mm) for mm in shown.size)
     with paper(tmp_path / "a.png", (wide, high)) as figure:
-        draw_panel(figure, studio, part, Panel(view), [], (0, 0, wide, high), shown)
+        draw_panel(figure, studio, part.results, Panel(view), [], (0, 0, wide, high), shown)
     image = like(pixels(tmp_path / "a.png"), PART)
     shadow = np.array(part.solid.shadow(view).bounds).reshape(2, 2) - face.corner
     rows, columns = np.nonzero(image)
@@ -364,13 +364,13 @@ def test_a_suffix_is_refused_before_anything_is_drawn(
 ) -> None:
     for name, told in (("a.bmp", "'.bmp'"), ("a", "without a suffix")):
         for write_picture in (
-            lambda file: draw_sheet(cleat, file),
-            lambda file: draw_view(cleat, "iso", file),
+            lambda file: draw_sheet(cleat.results, file),
+            lambda file: draw_view(cleat.results, "iso", file),
             lambda file: cleat.picture_outline("front", file),
         ):
             with pytest.raises(OutputError, match=rf"{told}.*\.png or \.jpg"):
                 write_picture(tmp_path / name)
-    assert "solid" not in vars(cleat)
+    assert "solid" not in vars(cleat.results)
 
 
 def test_a_failed_picture_leaves_the_old_one(tmp_path: Path) -> None:
@@ -448,7 +448,7 @@ def test_areas_keep_holes_open(tmp_path: Path, shell: int, hole: int) -> None:
 
 def test_the_window_shows_the_part_and_says_what_it_is(cleat: silhouette3d.Part) -> None:
     with drawing_with(window_for_pictures()):
-        plotter = fill_window(cleat, off_screen=True)
+        plotter = fill_window(cleat.results, off_screen=True)
         image = np.asarray(plotter.screenshot(return_img=True))
     texts = [actor for actor in plotter.actors.values() if hasattr(actor, "GetText")]
     words = " ".join(str(actor.GetText(corner)) for actor in texts for corner in range(8))

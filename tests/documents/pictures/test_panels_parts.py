@@ -34,13 +34,13 @@ from tests.support.shapes import CROSSED_BARS, ELL, PLATE, disc, load, rect
 def test_the_caption_states_size_and_mass_of_the_part(tmp_path: Path) -> None:
     part = load(tmp_path, CROSSED_BARS, stock={"density": 2.7})
     grams = CROSSED_BARS.volume * 2.7 / 1000.0  # 45.10
-    assert size_and_mass(part) == ("60 × 60 × 20 mm", f"{grams:.1f} g")
+    assert size_and_mass(part.results) == ("60 × 60 × 20 mm", f"{grams:.1f} g")
 
 
 def test_a_job_in_inches_is_captioned_in_inches(tmp_path: Path) -> None:
     inches = [mm / 25.4 for mm in PLATE.size]
     part = load(tmp_path, PLATE, units="in", stock={"size": inches, "density": 1.0})
-    assert size_and_mass(part) == (
+    assert size_and_mass(part.results) == (
         "2.362 × 1.575 × 0.394 in",
         f"{16 * 24 / GRAMS_PER_POUND:.4f} oz",  # 60 × 40 × 10 mm of 1 g/cm³
     )
@@ -48,7 +48,7 @@ def test_a_job_in_inches_is_captioned_in_inches(tmp_path: Path) -> None:
 
 def test_facts_come_from_the_part(tmp_path: Path) -> None:
     part = load(tmp_path, ELL, stock={"density": 2.0})
-    said = {word: (value, more) for word, value, more in facts(part)}
+    said = {word: (value, more) for word, value, more in facts(part.results)}
     assert said["Material"][1] == "2 g/cm³"
     assert said["Size"][0] == "40 × 20 × 30 mm"
     assert said["Volume"][0] == f"{ELL.volume / 1000:g} cm³"
@@ -226,7 +226,7 @@ def test_main_views_fill_a_sheet_that_has_few_outlines(tmp_path: Path) -> None:
     ):
         folder = tmp_path / names[0] / str(len(shape.outlines))
         folder.mkdir(parents=True)
-        panels = panels_of(load(folder, shape))
+        panels = panels_of(load(folder, shape).results)
         assert [panel.name for panel in panels] == names
         assert [panel.profile is not None for panel in panels].count(True) == len(shape.outlines)
 
@@ -324,7 +324,7 @@ def test_a_window_is_opened_with_what_was_found(
     monkeypatch.delenv(display.CHOICE, raising=False)
     monkeypatch.setattr(window, "window_for_screen", lambda: "vtkThis")
     monkeypatch.setattr(window, "fill_window", lambda part: Plotter())
-    window.show(load(tmp_path, PLATE))
+    window.show(load(tmp_path, PLATE).results)
     assert seen == ["vtkThis"]
     assert display.CHOICE not in os.environ
 

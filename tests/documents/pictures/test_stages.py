@@ -20,7 +20,7 @@ def plaque() -> silhouette3d.Part:
 
 
 def test_there_is_a_panel_for_the_block_every_cut_and_the_part(plaque: silhouette3d.Part) -> None:
-    panels = panels_of(plaque, 0.4)
+    panels = panels_of(plaque.results, 0.4)
     assert [panel.title for panel in panels] == ["Block", "1  front", "2  top", "Part"]
     assert "loose too early" in panels[1].line
     assert "free" in panels[2].line
@@ -50,7 +50,7 @@ def test_a_core_slides_out_of_its_frame_towards_the_eye(plaque: silhouette3d.Par
 
 def test_loose_pieces_carry_their_mass() -> None:
     part = silhouette3d.load(ROOT / "samples/faulty/loose-offcut")
-    after = panels_of(part, 0.0)[1]
+    after = panels_of(part.results, 0.0)[1]
     loose = [shown for shown in after.bodies if shown.standing == "loose"]
     mass = part.stages[0].loose[0].solid.volume * part.density / 1000.0
     assert [shown.text for shown in loose] == [f"{mass:.4g} g"]

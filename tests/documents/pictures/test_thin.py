@@ -30,7 +30,7 @@ def test_what_is_seen_of_a_block() -> None:
 def test_a_ring_lies_on_a_wall_that_is_seen(view: View, other: View) -> None:
     """The gate's lintel: its top is seen from above; from below a post is in front."""
     part = load(ROOT / "samples" / "faulty" / "thin-section")
-    found = marks(part, view, other)
+    found = marks(part.results, view, other)
     region = part.thin[0].region
     ends = np.array([region.p, region.q])
     seen = is_seen(part.solid.mesh, view, ends)
@@ -42,7 +42,7 @@ def test_a_ring_lies_on_a_wall_that_is_seen(view: View, other: View) -> None:
 
 
 def test_without_thin_places_there_are_no_rings() -> None:
-    assert marks(load(ROOT / "samples" / "faulty" / "witness"), ISO, BEHIND) == []
+    assert marks(load(ROOT / "samples" / "faulty" / "witness").results, ISO, BEHIND) == []
 
 
 def test_one_value_among_others_does_not_stand_out() -> None:

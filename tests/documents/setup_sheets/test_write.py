@@ -353,7 +353,7 @@ class TestErrors:
         self, file: str, paper: str, words: str, part: Part, tmp_path: Path
     ) -> None:
         with pytest.raises(OutputError, match=words):
-            write_sheets(part, tmp_path / file, paper, DAY)
+            write_sheets(part.results, tmp_path / file, paper, DAY)
         assert list(tmp_path.iterdir()) == []
 
 
@@ -444,10 +444,10 @@ class TestCommandLine:
 
 def test_same_job_same_day_same_file(part: Part, tmp_path: Path) -> None:
     one, other, later = (tmp_path / f"{name}.pdf" for name in "abc")
-    write_sheets(part, one, "A4", DAY)
-    write_sheets(part, other, "a4", DAY)
+    write_sheets(part.results, one, "A4", DAY)
+    write_sheets(part.results, other, "a4", DAY)
     assert one.read_bytes() == other.read_bytes()
-    write_sheets(part, later, "A4", replace_day(DAY))
+    write_sheets(part.results, later, "A4", replace_day(DAY))
     assert all("2026-03-10" in page for page in Sheets(later).pages)
     assert all("2026-03-09" in page for page in Sheets(one).pages)
 

@@ -61,8 +61,8 @@ def worked_out(tmp_path_factory: pytest.TempPathFactory) -> Part:
 def changed(part: Part, name: str, **results: Any) -> Part:
     """The same part under another name, some of its results replaced."""
     other = Part(part.job.changed({("name",): name}))
-    done = {key: value for key, value in vars(part).items() if key != "job"}
-    vars(other).update({**done, **results})
+    done = {key: value for key, value in vars(part.results).items() if key != "job"}
+    vars(other.results).update({**done, **results})
     return other
 
 
@@ -292,13 +292,13 @@ class TestLongParts:
     def test_they_are_drawn_larger_in_rows_and_across_the_page(self, tmp_path: Path) -> None:
         """A plate of 150 × 12 × 38 mm: beside two others its front has a third of 180 mm."""
         part = plate(tmp_path, LONG_BLOCKS[0])
-        rows, abreast = view_pictures(part, Gallery(tmp_path, None), (180.0, 58.0))
+        rows, abreast = view_pictures(part.results, Gallery(tmp_path, None), (180.0, 58.0))
         assert [[_name(one) for one in row] for row in rows] == [["top"], ["front", "right"]]
         assert [[_name(one) for one in row] for row in abreast] == [["front", "right", "top"]]
         assert max(sum(one["width"] for one in row) for row in rows) <= 180.0 - GAP
         assert _width(rows[1][0]) > 2.0 * _width(abreast[0][0])
         ((only,),) = view_pictures(
-            load(bollard(tmp_path / "b")), Gallery(tmp_path, None), (180, 58)
+            load(bollard(tmp_path / "b")).results, Gallery(tmp_path, None), (180, 58)
         )
         assert [_name(one) for one in only] == ["front", "right", "top"]
 
@@ -323,7 +323,7 @@ class TestPictures:
         profiles = [
             profile(f'"{view}"', f"{_FILES[view]}.svg", mores.get(view, "")) for view in VIEWS
         ]
-        return setups_of(load(write_job(folder, profiles)))[0]
+        return setups_of(load(write_job(folder, profiles)).results)[0]
 
     def test_letters_and_datum_on_the_block(self, tmp_path: Path, bare: Gallery) -> None:
         """As in the table of how a block lies: the face that is up above the one that is near,
