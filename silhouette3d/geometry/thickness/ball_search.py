@@ -22,8 +22,16 @@ from numpy.typing import NDArray
 
 from silhouette3d.geometry.frames import Array
 from silhouette3d.geometry.thickness.bvh import WIDE, BallScene, Cones, Tree
-from silhouette3d.geometry.thickness.definition import BETA, Point, dot, gap, minus, plus, row_of
-from silhouette3d.geometry.thickness.parallel import compiled
+from silhouette3d.geometry.thickness.definition import BETA
+from silhouette3d.geometry.thickness.machine_code import (
+    Point,
+    compiled,
+    dot,
+    gap,
+    minus,
+    plus,
+    row_of,
+)
 
 Indices = NDArray[np.int64]
 

@@ -15,8 +15,8 @@ from silhouette3d.geometry.frames import Array
 from silhouette3d.geometry.thickness.ball_search import are_clear
 from silhouette3d.geometry.thickness.bvh import BallScene
 from silhouette3d.geometry.thickness.chords import Chords
-from silhouette3d.geometry.thickness.definition import BETA, Point, dot, minus, row_of
-from silhouette3d.geometry.thickness.parallel import compiled
+from silhouette3d.geometry.thickness.definition import BETA
+from silhouette3d.geometry.thickness.machine_code import Point, compiled, dot, minus, row_of
 from silhouette3d.geometry.thickness.sampling import Corners, Edges, Indices, Mask
 
 # --- Ordinary corners that are pointed, and chords that only stem from them
