@@ -13,7 +13,7 @@ import pytest
 
 from silhouette3d.geometry.mesh import Mesh
 from silhouette3d.geometry.solid import Solid
-from silhouette3d.geometry.thickness import parallel as compiled_module
+from silhouette3d.geometry.thickness import machine_code as compiled_module
 from silhouette3d.geometry.thickness import regions
 from silhouette3d.geometry.thickness.ball_search import are_clear, smallest_balls, walls_at
 from silhouette3d.geometry.thickness.bvh import Tree, scene_of, tree_of, triangle_pieces
