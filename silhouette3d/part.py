@@ -20,18 +20,20 @@ from silhouette3d.base.quantities import Units, density_text
 from silhouette3d.drawing.cache import Sheet
 from silhouette3d.drawing.outline.outline import Outline
 from silhouette3d.errors import JobError, OutputError
+from silhouette3d.geometry.backend_errors import doing
 from silhouette3d.geometry.frames import View
 from silhouette3d.geometry.stock import Bar, Block
 from silhouette3d.job.model import Accept, Checks, Cutting, Job, read_job
-from silhouette3d.model.backend_errors import told_in_words
 from silhouette3d.model.in_memory import Setup, declared
 from silhouette3d.model.results import Results
 from silhouette3d.planning.tab_search import Proposal
+from silhouette3d.presentation.wording.backend_errors import told_in_words
 
 Cuttable = BaseGeometry | Outline | Setup
 
 P = ParamSpec("P")
 R = TypeVar("R")
+S = TypeVar("S", bound="Part")
 T = TypeVar("T")
 
 
@@ -55,7 +57,10 @@ class Answer(Generic[T]):
     @overload
     def __get__(self, part: Part, owner: type[Part]) -> T: ...
     def __get__(self, part: Part | None, owner: type[Part]) -> Self | T:
-        return self if part is None else self._ask(part.results)
+        if part is None:
+            return self
+        with told_in_words(part.results.where):
+            return self._ask(part.results)
 
 
 def asked(
@@ -65,12 +70,23 @@ def asked(
 
     @wraps(query)
     def of_part(part: Part, /, *given: P.args, **named: P.kwargs) -> R:
-        return query(part.results, *given, **named)
+        with told_in_words(part.results.where):
+            return query(part.results, *given, **named)
 
     return of_part
 
 
-@told_in_words
+def writing(method: Callable[Concatenate[S, P], R]) -> Callable[Concatenate[S, P], R]:
+    """Have a method of a part tell in words what a library gives up on while drawing."""
+
+    @wraps(method)
+    def of_part(part: S, /, *given: P.args, **named: P.kwargs) -> R:
+        with told_in_words(part.results.where), doing("drawing"):
+            return method(part, *given, **named)
+
+    return of_part
+
+
 class Part:
     """A part: what a job makes, with its pictures and files.
 
@@ -236,7 +252,8 @@ class Part:
         did are not placed again, and where one profile has moved only that is carved.
         For the same job with the same drawings all that is worked out is shared.
         """
-        return self._of(self.results.again(job))
+        with told_in_words(self.results.where):
+            return self._of(self.results.again(job))
 
     @property
     def without_tabs(self) -> Self:
@@ -252,6 +269,7 @@ class Part:
         other.results = results
         return other
 
+    @writing
     def picture(self, path: str | os.PathLike[str], view: str | None = None) -> None:
         """Write a picture.
 
@@ -278,6 +296,7 @@ class Part:
         else:
             draw_view(self.results, view, path)
 
+    @writing
     def picture_stages(self, path: str | os.PathLike[str], explode: float = 0.4) -> None:
         """Write a picture of the stock, the block after every cut, and the part.
 
@@ -299,6 +318,7 @@ class Part:
 
         draw_stages(self.results, path, explode)
 
+    @writing
     def picture_thin(self, path: str | os.PathLike[str]) -> None:
         """Write a picture of the part, coloured where it is thinner than the job's limit.
 
@@ -318,6 +338,7 @@ class Part:
 
         draw_thin(self.results, path)
 
+    @writing
     def show(self) -> None:
         """Open a window in which the part can be turned, and wait until it is closed.
 
@@ -330,6 +351,7 @@ class Part:
 
         show(self.results)
 
+    @writing
     def picture_outline(self, name: str, path: str | os.PathLike[str]) -> None:
         """Write a picture of one outline as it was read and placed; or of why there is none.
 
@@ -354,6 +376,7 @@ class Part:
 
         draw_outline(self.results, name, path)
 
+    @writing
     def sheets(
         self, path: str | os.PathLike[str], paper: str = "A4", units: Units | None = None
     ) -> None:
@@ -381,6 +404,7 @@ class Part:
 
         write_sheets(self.results, path, paper, scale=self.scale_in(units))
 
+    @writing
     def setups(self, folder: str | os.PathLike[str], compensated: bool = False) -> tuple[Path, ...]:
         """Write a DXF drawing for each setup: face coordinates, the datum at 0,0.
 
@@ -407,6 +431,7 @@ class Part:
 
         return write_setups(self.results, folder, compensated)
 
+    @writing
     def page(self, path: str | os.PathLike[str], scale: float = 1.0, stages: bool = False) -> None:
         """Write a page for the customer: the part in 3D, its facts and three views.
 
@@ -433,6 +458,7 @@ class Part:
 
         write_page(self.results, path, scale, stages)
 
+    @writing
     def export(self, path: str | os.PathLike[str], scale: float = 1.0, stand: bool = False) -> None:
         """Write the part as a mesh: .stl, .3mf, .glb, .obj or .ply.
 

@@ -16,6 +16,7 @@ from silhouette3d.base.units import GRID
 from silhouette3d.checks.drawings import Doubt, doubt_of
 from silhouette3d.checks.finding import Finding, place
 from silhouette3d.checks.fit import SharedAxis
+from silhouette3d.geometry.backend_errors import profile_named
 from silhouette3d.geometry.polygons import common, less, parts_of
 from silhouette3d.geometry.solid import SHADOW_GRID, Solid
 from silhouette3d.geometry.stock import Stock
@@ -70,12 +71,15 @@ def nothing_left(
         Within which lengths agree, in mm.
     """
     for profile in profiles:
-        doubt = doubt_of(profile, match)
+        with profile_named(profile.name):
+            doubt = doubt_of(profile, match)
         if doubt is not None:
             return Exclusion("unit", (profile.name,), doubt=doubt)
     for profile in profiles:
-        face = stock.shadow(profile.view)
-        if not shapely.intersection(profile.area, face, grid_size=GRID).area:
+        with profile_named(profile.name):
+            face = stock.shadow(profile.view)
+            on_stock = shapely.intersection(profile.area, face, grid_size=GRID)
+        if not on_stock.area:
             reach = Quantity(profile.area.bounds, "length")
             size = Quantity(tuple(profile.face.size), "length")
             return Exclusion("off-stock", (profile.name,), reach=reach, face=size)

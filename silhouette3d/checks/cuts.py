@@ -13,6 +13,7 @@ from scipy.spatial import KDTree
 from silhouette3d.base.quantities import Quantity
 from silhouette3d.base.units import MM3_PER_CM3
 from silhouette3d.checks.finding import Finding, Place, Severity, place
+from silhouette3d.geometry.backend_errors import profile_named
 from silhouette3d.geometry.frames import Array
 from silhouette3d.geometry.solid import Solid
 from silhouette3d.geometry.stock import Stock
@@ -81,7 +82,8 @@ def cutting_findings(
         if min(stub.width, stub.height, stub.length) > limits.tolerance:
             yield _witness(stub)
     for cut in cuts:
-        yield from _corners(cut, as_cut, limits)
+        with profile_named(cut.name):
+            yield from _corners(cut, as_cut, limits)
 
 
 def plan_findings(

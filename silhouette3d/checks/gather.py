@@ -20,6 +20,7 @@ from silhouette3d.checks.fit import (
     stock_mismatch,
 )
 from silhouette3d.checks.thin import ThinSection, thin_findings
+from silhouette3d.geometry.backend_errors import profile_named
 from silhouette3d.geometry.contact import Contact, contacts
 from silhouette3d.geometry.solid import Solid
 from silhouette3d.geometry.stock import Stock
@@ -122,16 +123,19 @@ class Checked:
 def part_findings(of: Checked) -> Iterator[Finding]:
     """Find all that is wrong with outlines and part."""
     for profile in of.profiles:
-        yield from stock_mismatch(profile, of.match)
-        yield from unit_doubtful(profile, of.match)
+        with profile_named(profile.name):
+            yield from stock_mismatch(profile, of.match)
+            yield from unit_doubtful(profile, of.match)
     for profile in of.profiles:
-        yield from overlapping_loops(profile)
-        yield from nearly_coincident(profile)
-        yield from outside_stock(profile, of.stock, of.match)
+        with profile_named(profile.name):
+            yield from overlapping_loops(profile)
+            yield from nearly_coincident(profile)
+            yield from outside_stock(profile, of.stock, of.match)
     for axis in of.axes:
         yield from extent_mismatch(axis, of.stock, of.match)
     for profile in of.profiles:
-        yield from shadow_lost(profile, of.solid, of.stock, of.axes, of.match)
+        with profile_named(profile.name):
+            yield from shadow_lost(profile, of.solid, of.stock, of.axes, of.match)
     yield from several_bodies(of.solid.bodies, of.density)
     yield from thin_findings(of.thin, of.profiles, of.stock, of.thin_limit)
     yield from heavy_stock(of.stock, of.density)

@@ -11,6 +11,7 @@ import shapely
 
 from silhouette3d.base.quantities import Quantity
 from silhouette3d.checks.finding import Finding, Severity, place
+from silhouette3d.geometry.backend_errors import profile_named
 from silhouette3d.geometry.frames import Array
 from silhouette3d.geometry.necks import Neck, thin_in_view
 from silhouette3d.geometry.stock import Stock
@@ -79,7 +80,10 @@ def thin_findings(
     A section whose two walls belong to one outline is told as a neck of that
     outline where it has one there, and not a second time.
     """
-    necks = {p.name: necks_of(p, stock, limit) for p in profiles}
+    necks: dict[str, tuple[Neck, ...]] = {}
+    for profile in profiles:
+        with profile_named(profile.name):
+            necks[profile.name] = necks_of(profile, stock, limit)
     for profile in profiles:
         for neck in necks[profile.name]:
             yield _in_view(profile, neck, limit)

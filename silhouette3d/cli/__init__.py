@@ -10,6 +10,8 @@ import errno
 import shlex
 import sys
 from collections.abc import Callable, Sequence
+from functools import wraps
+from inspect import signature
 
 from cyclopts import App, CycloptsError, Parameter, UnusedCliTokensError
 
@@ -72,8 +74,24 @@ _COMMANDS: tuple[Callable[..., object], ...] = (
     materials,
     schema,
 )
+
+
+def _in_words(command: Callable[..., object]) -> Callable[..., object]:
+    """Have a command tell in words what a library gives up on: some values are worked out late."""
+
+    @wraps(command)
+    def run(*given: object, **named: object) -> object:
+        from silhouette3d.presentation.wording.backend_errors import told_in_words
+
+        job = signature(command).bind(*given, **named).arguments.get("job")
+        with told_in_words(str(job or "job")):
+            return command(*given, **named)
+
+    return run
+
+
 for _position, _command in enumerate(_COMMANDS):
-    app.command(_command, sort_key=_position)
+    app.command(_in_words(_command), sort_key=_position)
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -91,7 +109,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """
     lenient()
     try:
-        status = _run(arguments)
+        status: int | None = app(
+            arguments, exit_on_error=False, print_error=False, result_action="return_value"
+        )
         sys.stdout.flush()
     except UnusedCliTokensError as error:
         complain(f"too many words: {shlex.join(error.unused_tokens or [])}")
@@ -112,21 +132,3 @@ def main(arguments: Sequence[str] | None = None) -> int:
         complain("stopped")
         return INTERRUPTED
     return int(status or 0)
-
-
-def _run(arguments: Sequence[str] | None) -> int | None:
-    """The same, with errors of engines in words: some values are worked out as they are shown."""
-    try:
-        status: int | None = app(
-            arguments, exit_on_error=False, print_error=False, result_action="return_value"
-        )
-    except (CycloptsError, OSError, SilhouetteError):
-        raise
-    except Exception as error:
-        from silhouette3d.model.backend_errors import in_words
-
-        words = in_words(error)
-        if words is None:
-            raise
-        raise words from error
-    return status

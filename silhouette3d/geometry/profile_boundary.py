@@ -15,6 +15,7 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 from shapely import Polygon
 
+from silhouette3d.geometry.backend_errors import calling_engine
 from silhouette3d.geometry.frames import Array
 from silhouette3d.geometry.mesh import Indices
 
@@ -163,7 +164,9 @@ def _one_by_one(
         groups.setdefault(-1 - number if is_whole else int(face[start]), []).append(loop)
     for rings in groups.values():
         edges = np.concatenate([np.array(ring) for ring in rings])
-        triangles = np.asarray(manifold3d.triangulate([flat[ring] for ring in rings]), np.int64)
+        with calling_engine():
+            filled = manifold3d.triangulate([flat[ring] for ring in rings])
+        triangles = np.asarray(filled, np.int64)
         yield edges[triangles.reshape(-1, 3)]
 
 

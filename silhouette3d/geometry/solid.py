@@ -12,6 +12,7 @@ import numpy as np
 import shapely
 from shapely import MultiPolygon, Polygon
 
+from silhouette3d.geometry.backend_errors import calling_engine
 from silhouette3d.geometry.frames import Array, View
 from silhouette3d.geometry.mesh import Indices, Mesh, connected, distances_along, measured
 from silhouette3d.geometry.polygons import parts_of, polygons_of, snapped
@@ -70,6 +71,7 @@ class Solid:
     perturbed_by: float = 0.0
 
     @classmethod
+    @calling_engine()
     def prism(cls, area: MultiPolygon | Polygon, view: View, depth: tuple[float, float]) -> Solid:
         """An area extruded along a view.
 
@@ -95,12 +97,14 @@ class Solid:
         return Solid(self._given, max(self.perturbed_by, distance))
 
     @cached_property
+    @calling_engine()
     def _engine(self) -> manifold3d.Manifold:
         if isinstance(self._given, Mesh):
             return _manifold(self._given.vertices, self._given.triangles)
         return self._given
 
     @cached_property
+    @calling_engine()
     def mesh(self) -> Mesh:
         """The triangles of its surface."""
         if isinstance(self._given, Mesh):
@@ -200,10 +204,12 @@ class Solid:
     def _off(self, other: Solid) -> float:
         return max(self.perturbed_by, other.perturbed_by)
 
+    @calling_engine()
     def intersection(self, other: Solid) -> Solid:
         """What lies in both."""
         return Solid(self._engine ^ other._engine, self._off(other))
 
+    @calling_engine()
     def minus(self, other: Solid) -> Solid:
         """What lies in this one and not in the other."""
         return Solid(self._engine - other._engine, self._off(other))
@@ -241,14 +247,17 @@ class Solid:
         outside = Solid.prism(rest, view, (low[2] - past, high[2] + past))
         return self.minus_along(view, outside).without_flaps
 
+    @calling_engine()
     def gap(self, other: Solid, reach: float) -> float:
         """Least distance to another solid in mm, or `reach` if it is further away."""
         return float(self._engine.min_gap(other._engine, reach))
 
+    @calling_engine()
     def mapped(self, matrix: Array) -> Solid:
         """Under an affine map, a (3, 4) matrix."""
         return Solid(self._engine.transform(np.asarray(matrix, float)), self.perturbed_by)
 
+    @calling_engine()
     def shadow(self, view: View) -> MultiPolygon:
         """Projection along a view, in view coordinates (u, v) of the block frame, in mm.
 

@@ -18,9 +18,10 @@ from typing import Final
 
 import numpy as np
 import shapely
-from scipy.spatial import ConvexHull
+from scipy.spatial import ConvexHull, QhullError
 from shapely import Polygon
 
+from silhouette3d.geometry.backend_errors import BackendError
 from silhouette3d.geometry.frames import Array
 from silhouette3d.geometry.solid import Solid
 
@@ -174,7 +175,10 @@ def side_of(direction: Array) -> str:
 
 
 def _hull(body: Solid) -> ConvexHull:
-    return ConvexHull(body.mesh.vertices)
+    try:
+        return ConvexHull(body.mesh.vertices)
+    except QhullError as error:
+        raise BackendError(error) from error
 
 
 def _corners(hull: ConvexHull, body: Solid) -> Array:

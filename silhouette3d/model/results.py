@@ -22,6 +22,7 @@ from silhouette3d.checks.fit import SharedAxis, shared_axes
 from silhouette3d.checks.gather import Checked, part_findings
 from silhouette3d.checks.thin import ThinSection, section_finding, thin_sections
 from silhouette3d.drawing.cache import Sheet
+from silhouette3d.geometry.backend_errors import doing, profile_named
 from silhouette3d.geometry.frames import Array
 from silhouette3d.geometry.mass import MassProperties
 from silhouette3d.geometry.mesh import Indices
@@ -33,7 +34,6 @@ from silhouette3d.geometry.subtract import carve
 from silhouette3d.geometry.thickness.definition import ThinRegion
 from silhouette3d.geometry.thickness.regions import thickness_field, thin_regions
 from silhouette3d.job.model import Job, KeyPath, ProfileSpec
-from silhouette3d.model.backend_errors import told_in_words
 from silhouette3d.model.cache import Known
 from silhouette3d.planning.foot import Foot, foot_for
 from silhouette3d.planning.order import Order, orders
@@ -49,7 +49,6 @@ from silhouette3d.process.tab_remnants import joins
 from silhouette3d.process.tabs import with_tabs
 
 
-@told_in_words
 class Results:
     """All that follows from a job: the part, what is found about it, and how it is cut.
 
@@ -82,11 +81,17 @@ class Results:
             vars(other).update(vars(self).copy() | vars(other))
         return other
 
+    @doing("carving")
     def prepare_moves(self) -> None:
         """Work out what the next move of any one profile needs, so that `again` is quick."""
         for i in range(len(self.profiles)):
             self.progress(i, len(self.profiles))
             self._known.rest(self.stock, self.profiles, i)
+
+    @property
+    def where(self) -> str:
+        """Of the job, for messages: its file."""
+        return str(self.job.path or "job")
 
     @property
     def name(self) -> str:
@@ -121,6 +126,7 @@ class Results:
         return self.material.density_g_cm3
 
     @cached_property
+    @doing("placing")
     def profiles(self) -> tuple[Profile, ...]:
         """Every outline, read and placed, as the job lists them.
 
@@ -131,6 +137,7 @@ class Results:
         """
         return self._known.profiles(self.job, self.stock, self._given)
 
+    @doing("placing")
     def profile(self, name: str) -> Profile:
         """One of the profiles; the drawings of the others need not be sound.
 
@@ -147,6 +154,7 @@ class Results:
         return self._known.profile(self.job, self.stock, self._given, i)
 
     @cached_property
+    @doing("carving")
     def solid(self) -> Solid:
         """The finished part: what lies inside every outline and the stock.
 
@@ -164,7 +172,7 @@ class Results:
                 lambda some: not self._carved(some).bodies,
                 self.job.checks.match,
             )
-            raise empty_part(why, self.scale, str(self.job.path or "job"))
+            raise empty_part(why, self.scale, self.where)
         return solid
 
     @property
@@ -180,6 +188,7 @@ class Results:
         return carve(self.stock, [waste_of(p, self.stock) for p in profiles])
 
     @cached_property
+    @doing("cutting")
     def cuts(self) -> tuple[Cut, ...]:
         """The cut of each profile with its tabs, as the job lists them.
 
@@ -188,7 +197,7 @@ class Results:
         CuttingError
             If a tab touches no outline, or a clamp nothing of the stock's face.
         """
-        cutting, where = self.job.cutting, str(self.job.path or "job")
+        cutting, where = self.job.cutting, self.where
         for profile, spec in zip(self.profiles, self.job.profile, strict=True):
             refuse_stray_clamps(spec.clamp, profile.face, profile.name, self.job.units, where)
         return tuple(
@@ -209,15 +218,21 @@ class Results:
     def _cut_of(self, profile: Profile, spec: ProfileSpec, where: str) -> Cut:
         cutting, tolerance = self.job.cutting, self.job.tolerance
         bare = Cut(profile, self.stock, cutting.kerf, tolerance)
-        return with_tabs(bare, spec.tab, cutting.tab_width, self.job.units, where)
+        with profile_named(profile.name):
+            return with_tabs(bare, spec.tab, cutting.tab_width, self.job.units, where)
 
     @cached_property
+    @doing("cutting")
     def as_cut(self) -> Solid:
         """The part as the cutter leaves it, with what stays in its inside corners."""
-        wastes = [waste_around(c.as_cut, c.profile, self.stock) for c in self.cuts]
-        return carve(self.stock, wastes)
+        return carve(self.stock, [self._waste_as_cut(cut) for cut in self.cuts])
+
+    def _waste_as_cut(self, cut: Cut) -> Waste:
+        with profile_named(cut.name):
+            return waste_around(cut.as_cut, cut.profile, self.stock)
 
     @cached_property
+    @doing("cutting")
     def cutting(self) -> CutSimulation:
         """The cuts, and what any sequence of them leads to."""
         clamps = tuple(spec.clamp for spec in self.job.profile)
@@ -235,6 +250,7 @@ class Results:
         return tuple(self.job.names.index(name) for name in self.job.order)
 
     @cached_property
+    @doing("cutting")
     def stages(self) -> tuple[Stage, ...]:
         """The block after every cut, in the job's order."""
         settings = self.job.cutting
@@ -246,10 +262,12 @@ class Results:
         )
 
     @cached_property
+    @doing("cutting")
     def comes_free(self) -> bool:
         """Whether nothing joins the part to waste after the last cut."""
         return not joins(self.stages[-1], self.cuts)
 
+    @doing("cutting")
     def order(
         self, progress: Callable[[int, int], None] = lambda done, total: None
     ) -> tuple[Order, ...]:
@@ -257,6 +275,7 @@ class Results:
         clear = self.job.cutting.clear_offcuts
         return orders(self.cutting, self.density, clear_offcuts=clear, progress=progress)
 
+    @doing("cutting")
     def tabs(self, *, replace: bool = False) -> Proposal:
         """Tabs to add so that the part is held until the last cut; none if it is.
 
@@ -287,6 +306,7 @@ class Results:
         bare = self.without_tabs if replace else self
         return bare.again(bare.job.changed(tab_changes(bare.job, found.places)))
 
+    @doing("cutting")
     def other_order(self) -> tuple[str, ...] | None:
         """Find an order with another last cut in which tabs of their own make a sound plan.
 
@@ -300,12 +320,14 @@ class Results:
                 return tuple(names)
         return None
 
+    @doing("cutting")
     def foot(self) -> Foot | None:
         """Find a foot to hold the part by until the last cut parts it off, without tabs."""
         clear = self.job.cutting.clear_offcuts
         return foot_for(self.cutting, self.order_of_cuts, self._limits, clear_offcuts=clear)
 
     @cached_property
+    @doing("cutting")
     def wrong_plan(self) -> tuple[Finding, ...]:
         """What is to mend in how the part is held and comes free, as among `findings`."""
         found = plan_findings(self.cutting, self.order_of_cuts, self.stages, self._limits)
@@ -313,16 +335,19 @@ class Results:
         return worst_first(one_for_each_cause([one for one in told if one.is_to_mend]))
 
     @cached_property
+    @doing("checking")
     def shared_axes(self) -> tuple[SharedAxis, ...]:
         """Directions that several profiles see in true length."""
         return shared_axes(self.profiles, self.stock)
 
     @cached_property
+    @doing("measuring")
     def measures(self) -> MassProperties:
         """Volume, mass, centre of mass and inertia."""
         return MassProperties(self.solid, self.density, self.volume_error)
 
     @property
+    @doing("measuring")
     def volume_error(self) -> float:
         """Bound in mm³ on how far the volume may be off because curves were flattened.
 
@@ -345,11 +370,13 @@ class Results:
         return self.stock.volume * self.density / MM3_PER_CM3
 
     @property
+    @doing("measuring")
     def share_removed(self) -> float:
         """Volume cut away, as a share of the stock's; nothing cut is exactly 0."""
         return 1.0 - self.solid.volume / (self.stock.volume - self.stock.volume_error)
 
     @cached_property
+    @doing("measuring")
     def standing(self) -> Pose | None:
         """How the part stands most stably, and by how much it can be tilted then.
 
@@ -358,6 +385,7 @@ class Results:
         return next(iter(poses(self.solid))) if len(self.solid.bodies) == 1 else None
 
     @cached_property
+    @doing("measuring")
     def lying(self) -> Pose | None:
         """The part as it lies in the block; its tipping angle is 0 if it does not stand so.
 
@@ -365,15 +393,22 @@ class Results:
         """
         return pose_on(self.solid) if len(self.solid.bodies) == 1 else None
 
+    @doing("checking")
     def shadow(self, name: str) -> MultiPolygon:
         """Of the part in a profile's view, in face coordinates in mm."""
-        return self._known.shadow(self.profile(name), self.solid)
+        profile, solid = self.profile(name), self.solid
+        with profile_named(name):
+            return self._known.shadow(profile, solid)
 
+    @doing("checking")
     def lost(self, name: str) -> MultiPolygon:
         """The area of an outline, in face coordinates, that the part's shadow leaves empty."""
-        return unfilled(self.profile(name), self.shadow(name))
+        profile, shadow = self.profile(name), self.shadow(name)
+        with profile_named(name):
+            return unfilled(profile, shadow)
 
     @cached_property
+    @doing("measuring")
     def thin(self) -> tuple[ThinSection, ...]:
         """Places of the part that are thinner than the job's limit, thinnest first."""
         key = (self.solid, self.job.checks.thin)
@@ -381,6 +416,7 @@ class Results:
         return thin_sections(regions, self.profiles)
 
     @cached_property
+    @doing("measuring")
     def thin_while_held(self) -> tuple[tuple[Stage, ThinRegion | None], ...]:
         """Each stage before the last, and the thinnest section of the body with the part in it."""
         early = self.stages[:-1]
@@ -391,6 +427,7 @@ class Results:
         return thin_regions(solid, limit, progress=self.progress, say=self.say)
 
     @cached_property
+    @doing("measuring")
     def thickness_field(self) -> tuple[Array, Indices, Array]:
         """Points (n, 3) on the surface, the triangle of each, and its thickness in mm.
 
@@ -410,6 +447,7 @@ class Results:
         return worst_first(one_for_each_cause(accepted(self._of_part, self._accepts)))
 
     @cached_property
+    @doing("checking")
     def every_finding(self) -> tuple[Finding, ...]:
         """Each finding by itself, errors first."""
         of_cuts = cutting_findings(
@@ -419,6 +457,7 @@ class Results:
         found += unused(found, self._accepts)
         return worst_first(accepted(found, self._accepts))
 
+    @doing("checking")
     def accepts(self, section: ThinSection) -> bool:
         """Whether the job accepts a thin place, as such or as a neck of an outline."""
         thin = section_finding(section, self.job.checks.thin)
@@ -430,6 +469,7 @@ class Results:
         return tuple(Acceptance(a.code, a.profile, a.reason) for a in self.job.accept)
 
     @cached_property
+    @doing("checking")
     def _of_part(self) -> tuple[Finding, ...]:
         limits = self.job.checks
         everything = Checked(
@@ -464,6 +504,7 @@ def waste_around(area: MultiPolygon, profile: Profile, stock: Stock) -> Waste:
     past = 0.1 * stock.diagonal
     (u, v), (w, h) = profile.face.corner, profile.face.size
     around = shapely.box(u - past, v - past, u + w + past, v + h + past)
-    rest = shapely.difference(around, profile.to_view(area))
+    with profile_named(profile.name):
+        rest = shapely.difference(around, profile.to_view(area))
     parts = [p for p in shapely.get_parts(rest) if isinstance(p, Polygon)]
     return Waste(MultiPolygon(parts), profile.view)

@@ -24,6 +24,7 @@ from numpy.typing import NDArray
 from shapely import LineString, MultiLineString, MultiPolygon, Polygon
 
 from silhouette3d.base.units import GRID
+from silhouette3d.geometry.backend_errors import profile_named
 from silhouette3d.geometry.frames import Array
 from silhouette3d.geometry.removal import Waste
 from silhouette3d.geometry.stock import Stock
@@ -212,7 +213,8 @@ class Cut:
     @cached_property
     def waste(self) -> Waste:
         """What the cut takes away, through the whole stock."""
-        return Waste(self.profile.to_view(self.removed), self.profile.view)
+        with profile_named(self.name):
+            return Waste(self.profile.to_view(self.removed), self.profile.view)
 
     @cached_property
     def cut_path(self) -> shapely.Geometry:

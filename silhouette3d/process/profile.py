@@ -27,6 +27,7 @@ from silhouette3d.drawing.colour import spelt
 from silhouette3d.drawing.model import Arc, Array, Curve, Drawing, Point
 from silhouette3d.drawing.outline.outline import Outline, refuse_too_fine
 from silhouette3d.errors import DrawingError, PlacementError
+from silhouette3d.geometry.backend_errors import profile_named
 from silhouette3d.geometry.frames import View
 from silhouette3d.geometry.stock import Face, Stock
 from silhouette3d.job.model import Job, ProfileSpec
@@ -169,7 +170,8 @@ def placed(
         )
         lies = spec.model_copy(update={"tab": (), "clamp": None})  # which do not move it
         how = (name, job.tolerance, stock, job.checks.match)
-        return keep((sheet, lies, *how), partial(place, sheet, spec, *how))
+        with profile_named(name):
+            return keep((sheet, lies, *how), partial(place, sheet, spec, *how))
     except DrawingError as error:
         raise error.of(name) from None
 

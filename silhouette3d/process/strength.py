@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from scipy import sparse
 from scipy.sparse import csgraph
 
+from silhouette3d.geometry.backend_errors import profile_named
 from silhouette3d.geometry.frames import Array, View
 from silhouette3d.geometry.mesh import Indices
 from silhouette3d.geometry.solid import Solid
@@ -217,10 +218,11 @@ class Direction:
         left: shapely.Geometry = whole
         mark: shapely.Geometry = shapely.MultiPolygon()
         for cut in cuts:
-            left = shapely.difference(left, _seen_in(view, cut, cut.removed))
-            around = [shapely.buffer(cut.strip(tab), tab.width, quad_segs=2) for tab in cut.tabs]
-            beyond = shapely.difference(shapely.union_all(around), cut.as_cut)
-            mark = shapely.union(mark, _seen_in(view, cut, beyond))
+            with profile_named(cut.name):
+                left = shapely.difference(left, _seen_in(view, cut, cut.removed))
+                around = [shapely.buffer(cut.strip(t), t.width, quad_segs=2) for t in cut.tabs]
+                beyond = shapely.difference(shapely.union_all(around), cut.as_cut)
+                mark = shapely.union(mark, _seen_in(view, cut, beyond))
         left = shapely.simplify(left, 0.25 * cuts[0].tolerance)
         angle = 1.0 + 2.4 * number  # about the golden angle: no two are shifted alike
         shift = 0.5 * APART * np.array([math.cos(angle), math.sin(angle)])

@@ -11,6 +11,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
+from silhouette3d.geometry.backend_errors import profile_named
 from silhouette3d.geometry.frames import Array
 from silhouette3d.geometry.solid import Solid, together
 from silhouette3d.process.cut import Cut, Tab
@@ -81,17 +82,22 @@ def joins(last: Stage, cuts: Sequence[Cut]) -> tuple[Join, ...]:
     A cut goes all round its outline, so only through a tab can the part reach
     what lies beyond the kerf.
     """
-    found = []
+    found: list[Join] = []
     for body in (body.solid for body in last.bodies if body.is_part):
         for cut in cuts:
-            beyond = _beyond(cut, body)
-            if beyond is None:
-                continue
-            for left in standing(cut, body).bodies:
-                if left.gap(beyond, 1.0) <= THIN:
-                    area = section(cut, _nearest(cut, left), body)
-                    found.append(Join(cut, left.centroid, area))
+            with profile_named(cut.name):
+                found += _joins_in(cut, body)
     return tuple(sorted(found, key=lambda join: -join.area))
+
+
+def _joins_in(cut: Cut, body: Solid) -> Iterator[Join]:
+    """Find the tabs of one cut that join a body to what lies beyond the kerf."""
+    beyond = _beyond(cut, body)
+    if beyond is None:
+        return
+    for left in standing(cut, body).bodies:
+        if left.gap(beyond, 1.0) <= THIN:
+            yield Join(cut, left.centroid, section(cut, _nearest(cut, left), body))
 
 
 def stubs(last: Stage, cuts: Sequence[Cut]) -> Iterator[Stub]:
@@ -100,9 +106,10 @@ def stubs(last: Stage, cuts: Sequence[Cut]) -> Iterator[Stub]:
         return
     for body in (body.solid for body in last.bodies if body.is_part):
         for cut in cuts:
-            for stub in standing(cut, body).bodies:
-                if stub.volume > THIN * stub.surface_area:
-                    yield _measured(stub, cut)
+            with profile_named(cut.name):
+                for stub in standing(cut, body).bodies:
+                    if stub.volume > THIN * stub.surface_area:
+                        yield _measured(stub, cut)
 
 
 def standing(cut: Cut, body: Solid) -> Solid:

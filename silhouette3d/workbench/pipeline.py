@@ -7,6 +7,7 @@ import threading
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
+from functools import wraps
 from typing import Final
 
 from silhouette3d.base.units import MM3_PER_CM3
@@ -14,6 +15,7 @@ from silhouette3d.geometry.frames import Array
 from silhouette3d.geometry.removal import stock_solid
 from silhouette3d.job.model import Job
 from silhouette3d.part import Part
+from silhouette3d.presentation.wording.backend_errors import told_in_words
 from silhouette3d.workbench.lane import Lane, Post
 from silhouette3d.workbench.outline_cards import full_card, plain_card, refused_of
 from silhouette3d.workbench.result import Piece, Result, StageOfBlock, Trouble
@@ -42,22 +44,23 @@ def first_result(sequence: int, job: Job, before: Part | None) -> Result:
     SilhouetteError
         If there is no part.
     """
-    part = Part(job) if before is None else before.again(job)
-    solid = part.solid
-    return Result(
-        sequence,
-        job,
-        part,
-        "part",
-        solid,
-        part.mass,
-        part.stock_mass,
-        solid.volume,
-        _triple(solid.size),
-        part.stock.size,
-        _triple(part.measures.centre),
-        tuple(plain_card(profile, part, i) for i, profile in enumerate(part.profiles)),
-    )
+    with told_in_words(str(job.path or "job")):
+        part = Part(job) if before is None else before.again(job)
+        solid = part.solid
+        return Result(
+            sequence,
+            job,
+            part,
+            "part",
+            solid,
+            part.mass,
+            part.stock_mass,
+            solid.volume,
+            _triple(solid.size),
+            part.stock.size,
+            _triple(part.measures.centre),
+            tuple(plain_card(profile, part, i) for i, profile in enumerate(part.profiles)),
+        )
 
 
 def with_cards(result: Result) -> Result:
@@ -91,13 +94,18 @@ def prepared(result: Result) -> Result:
     return result
 
 
-AFTER_PART: Final[tuple[Callable[[Result], Result], ...]] = (
-    with_cards,
-    with_checks,
-    with_cuts,
-    with_all,
-    prepared,
-)
+def _step(work: Callable[[Result], Result]) -> Callable[[Result], Result]:
+    """Have a step tell in words what a library gives up on."""
+
+    @wraps(work)
+    def told(result: Result) -> Result:
+        with told_in_words(result.part.results.where):
+            return work(result)
+
+    return told
+
+
+AFTER_PART: Final = tuple(map(_step, (with_cards, with_checks, with_cuts, with_all, prepared)))
 """What follows the first result, in this order."""
 
 

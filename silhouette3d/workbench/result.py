@@ -10,7 +10,6 @@ from silhouette3d.checks.finding import Finding
 from silhouette3d.errors import SilhouetteError
 from silhouette3d.geometry.solid import Solid
 from silhouette3d.job.model import Job
-from silhouette3d.model.backend_errors import in_words
 from silhouette3d.part import Part
 from silhouette3d.process.stages import Stage, Standing
 
@@ -105,9 +104,8 @@ class Trouble:
     @classmethod
     def of(cls, error: Exception, kind: Kind = "part") -> Trouble:
         """The trouble that an error means."""
-        told = error if isinstance(error, SilhouetteError) else in_words(error)
-        if told is not None:
-            return cls(told.what, told.where, told.todo, kind)
+        if isinstance(error, SilhouetteError):
+            return cls(error.what, error.where, error.todo, kind)
         words = f"something went wrong inside: {type(error).__name__}: {error}"
         return cls(words, todo="undo the last change; your job is still here", kind="inside")
 

@@ -25,8 +25,8 @@ from silhouette3d.cli import main
 from silhouette3d.documents.pictures import window
 from silhouette3d.errors import GeometryError, PictureError, SilhouetteError
 from silhouette3d.geometry import stable_poses as standing
-from silhouette3d.model.backend_errors import in_words
 from silhouette3d.part import Answer
+from silhouette3d.presentation.wording.backend_errors import told_in_words
 from silhouette3d.workbench.pipeline import AFTER_PART, first_result
 from silhouette3d.workbench.result import Trouble
 from tests.support.shapes import Shape, write_job
@@ -298,9 +298,8 @@ def test_a_bare_runtime_error_counts_only_out_of_the_room_of_the_engine(
             table[key + 1] = 1
 
     monkeypatch.setattr("silhouette3d.model.results.orders", shrinking)
-    with pytest.raises(RuntimeError, match="dictionary") as caught:
+    with pytest.raises(RuntimeError, match="dictionary"):
         silhouette3d.load(job).order()
-    assert in_words(caught.value) is None
 
 
 # Real ones, and their words.
@@ -362,4 +361,6 @@ def test_of_two_profiles_none_is_blamed(job: Path, monkeypatch: pytest.MonkeyPat
 
 def test_errors_in_words_stay_as_they_are() -> None:
     for error in (GeometryError("told"), PictureError("told"), SilhouetteError("told")):
-        assert in_words(error) is None
+        with pytest.raises(SilhouetteError) as caught, told_in_words("job"):
+            raise error
+        assert caught.value is error
