@@ -1,9 +1,10 @@
 """Where bodies touch without being joined: along an edge, or in a point.
 
 A flat face against a flat face would be joined, so a sharp edge of one of the
-two runs through the place or ends there: sharp edges are held against all
-triangles. Whether a body that comes near itself is only bent, or really hangs
-by no more than a line or a point, shows when a little is taken out there.
+two runs through the place or ends there: sharp edges are held against the
+triangles that may touch them (`near`). Whether a body that comes near itself is
+only bent, or really hangs by no more than a line or a point, shows when a
+little is taken out there.
 """
 
 from __future__ import annotations
@@ -15,11 +16,11 @@ from typing import Final
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely import Polygon
 
-from silhouette3d.geometry.frames import Array, view_along
+from silhouette3d.geometry.frames import Array, View, view_along
 from silhouette3d.geometry.mesh import Mesh
-from silhouette3d.geometry.solid import Solid
+from silhouette3d.geometry.solid import Solid, united
+from silhouette3d.measure.near import near_pairs
 
 TOUCH: Final = 1e-6
 """mm. What is nearer than this touches."""
@@ -36,8 +37,8 @@ _FLAT: Final = 1e-9
 _LEAST: Final = float(np.finfo(float).tiny)
 """Stands for a length or area of nothing where one divides by it."""
 
-_AT_ONCE: Final = 2000
-"""Edges searched at a time, to keep the lists of candidates short."""
+_AT_ONCE: Final = 20_000
+"""Pairs looked at closely at a time, to keep what is worked out of them short."""
 
 Indices = NDArray[np.int64]
 
@@ -71,9 +72,9 @@ def contacts(bodies: Sequence[Solid]) -> tuple[Contact, ...]:
     found = []
     for pair in np.unique(pairs, axis=0):
         i, j = (int(k) for k in pair)
-        for a, b in _runs(pieces[(pairs == pair).all(axis=1)]):
-            if i != j or _is_pinched(bodies[i], a, b):
-                found.append(Contact((i, j), (a + b) / 2.0, float(np.linalg.norm(b - a))))
+        runs = list(_runs(pieces[(pairs == pair).all(axis=1)]))
+        for a, b in runs if i != j else _pinched(bodies[i], runs):
+            found.append(Contact((i, j), (a + b) / 2.0, float(np.linalg.norm(b - a))))
     return tuple(found)
 
 
@@ -86,7 +87,9 @@ def _pieces(meshes: Sequence[Mesh]) -> Iterator[tuple[Indices, Array]]:
     points = np.concatenate([mesh.vertices for mesh in meshes])
     edge = np.concatenate(edges) + starts[edge_body, None]
     triangle = np.concatenate([mesh.triangles for mesh in meshes]) + starts[triangle_body, None]
-    for e, t in _candidates(points[edge], points[triangle]):
+    near = near_pairs(points, edge, triangle, TOUCH)
+    for first in range(0, max(len(near), 1), _AT_ONCE):
+        e, t = near[first : first + _AT_ONCE].T
         joined = (edge[e][:, :, None] == triangle[t][:, None, :]).any(axis=2)
         hit, ends = _meet(points[edge[e]], points[triangle[t]], joined)
         yield np.sort(np.column_stack([edge_body[e], triangle_body[t]])[hit], axis=1), ends
@@ -98,19 +101,6 @@ def _sharp_edges(mesh: Mesh) -> Indices:
     area = np.linalg.norm(mesh.area_vectors, axis=1, keepdims=True)
     one, other = np.moveaxis((mesh.area_vectors / np.maximum(area, _LEAST))[sides], 1, 0)
     return np.asarray(ends[np.linalg.norm(one - other, axis=1) > _FLAT])
-
-
-def _candidates(edges: Array, triangles: Array) -> Iterator[tuple[Indices, Indices]]:
-    """Edges (n, 2, 3) and triangles (m, 3, 3) whose bounding boxes meet, by index."""
-    low, high = triangles.min(axis=1) - TOUCH, triangles.max(axis=1) + TOUCH
-    spread = (high - low).mean(axis=0) / np.maximum(high.max(axis=0) - low.min(axis=0), TOUCH)
-    x, y, z = np.argsort(spread)  # the tree knows two axes: those that tell most apart
-    tree = shapely.STRtree(shapely.box(low[:, x], low[:, y], high[:, x], high[:, y]))
-    for first in range(0, len(edges), _AT_ONCE):
-        some = edges[first : first + _AT_ONCE]
-        e, t = tree.query(shapely.linestrings(some[:, :, [x, y]]))
-        meet = (some[e, :, z].min(axis=1) <= high[t, z]) & (some[e, :, z].max(axis=1) >= low[t, z])
-        yield e[meet] + first, t[meet]
 
 
 def _meet(edges: Array, triangles: Array, joined: NDArray[np.bool_]) -> tuple[Indices, Array]:
@@ -224,23 +214,37 @@ def _runs(pieces: Array) -> Iterator[tuple[Array, Array]]:
         yield a + low * along, a + high * along
 
 
-def _is_pinched(body: Solid, a: Array, b: Array) -> bool:
-    """Whether a body falls apart in a small cube once a bar is taken out along a line or point."""
-    length = float(np.linalg.norm(b - a))
-    along = b - a if length > 0.0 else _SKEW
-    # turned so that no side of the cube lies along a wall
+def _pinched(body: Solid, runs: Sequence[tuple[Array, Array]]) -> list[tuple[Array, Array]]:
+    """The lines and points at which a body hangs by no more than them.
+
+    There it falls apart in a small cube once a bar is taken out along the line or point. The
+    body is cut down to all cubes first, for what is left of it is small.
+    """
+    views = [_view_along(b - a) for a, b in runs]
+    cubes = [_bar(view, a, b, _NEAR, _NEAR) for view, (a, b) in zip(views, runs, strict=True)]
+    near = body.intersection(united(cubes))
+    found = []
+    for view, cube, (a, b) in zip(views, cubes, runs, strict=True):
+        half = float(np.linalg.norm(b - a)) / 2.0 + _TAKEN
+        if len(near.intersection(cube).minus(_bar(view, a, b, _TAKEN, half)).bodies) > 1:
+            found.append((a, b))
+    return found
+
+
+def _view_along(along: Array) -> View:
+    """Along a line, turned so that no side of a cube lies along a wall; anyhow at a point."""
+    along = along if along.any() else _SKEW
     up = max(_SKEW, _SKEW[::-1], key=lambda up: float(np.linalg.norm(np.cross(along, up))))
-    view = view_along(along, up)
+    return view_along(along, up)
+
+
+def _bar(view: View, a: Array, b: Array, thick: float, high: float) -> Solid:
+    """A square bar about the middle between two points, half as thick and half as high."""
     u, v, w = view.to_view((a + b) / 2.0)
-    half = length / 2.0 + _TAKEN
-    around = Solid.prism(_square(u, v, _NEAR), view, (w - _NEAR, w + _NEAR))
-    bar = Solid.prism(_square(u, v, _TAKEN), view, (w - half, w + half))
-    return len(body.intersection(around).minus(bar).bodies) > 1
+    return Solid.prism(
+        shapely.box(u - thick, v - thick, u + thick, v + thick), view, (w - high, w + high)
+    )
 
 
 _SKEW: Final = np.array([0.271, 0.514, 0.814])
 """A direction in which no wall is likely to run; nor in the one with its numbers the other way."""
-
-
-def _square(u: float, v: float, half: float) -> Polygon:
-    return shapely.box(u - half, v - half, u + half, v + half)

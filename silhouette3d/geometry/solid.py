@@ -284,6 +284,13 @@ def together(solids: Sequence[Solid]) -> Solid:
     )
 
 
+def united(solids: Sequence[Solid]) -> Solid:
+    """What lies in any of some solids."""
+    engines = [solid._engine for solid in solids]
+    whole = manifold3d.Manifold.batch_boolean(engines, manifold3d.OpType.Add)
+    return Solid(whole, max((solid.perturbed_by for solid in solids), default=0.0))
+
+
 def _prism(polygon: Polygon, view: View, depth: tuple[float, float]) -> manifold3d.Manifold:
     """Caps from the engine's triangulation, walls between them."""
     rings = [

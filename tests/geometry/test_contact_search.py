@@ -13,19 +13,19 @@ from hypothesis import strategies as st
 from scipy.spatial.transform import Rotation
 from shapely import Polygon, affinity
 
-from silhouette3d.geometry import contact
 from silhouette3d.geometry.contact import (
     _NEAR,
     _SKEW,
     _TAKEN,
     TOUCH,
-    _candidates,
+    _meet,
     _runs,
     _sharp_edges,
     contacts,
 )
 from silhouette3d.geometry.frames import VIEWS
 from silhouette3d.geometry.solid import Solid
+from silhouette3d.measure.near import near_pairs
 from tests.geometry.test_contact import CLOSE, box, moved, only, told, whole
 from tests.support.shapes import disc, many, rect
 
@@ -64,31 +64,38 @@ def pierced() -> Solid:
     return Solid.prism(affinity.translate(many(area), -18, -12), VIEWS["top"], (-2.5, 2.5))
 
 
-@pytest.mark.parametrize("at_once", [100, 10_000])
+def some_triangles(seed: int, scale: float) -> tuple[np.ndarray, np.ndarray]:
+    """Points (n, 3), many of them nearly on a line or plane of others, and triangles of them."""
+    rng = np.random.default_rng(seed)
+    points = rng.integers(0, 4, (40, 3)) * scale
+    points += rng.choice(
+        [0.0, 0.0, 0.0, TOUCH / 2.0, 2.0 * TOUCH, 1e-4, 1e-3], (40, 1)
+    ) * rng.normal(size=(40, 3))
+    triangles = rng.integers(0, 40, (60, 3))
+    return points, triangles[[len(set(three)) == 3 for three in triangles.tolist()]]
+
+
+@pytest.mark.parametrize("scale", [1.0, 1e-2, 1e2])
+@pytest.mark.parametrize("seed", range(30))
+def test_no_edge_that_touches_a_triangle_is_left_out(seed: int, scale: float) -> None:
+    """Held against each other one by one: in one plane, in one line, with common corners."""
+    points, triangles = some_triangles(seed, scale)
+    edges = np.concatenate([triangles[:, :2], triangles[:, 1:]])
+    e, t = np.indices((len(edges), len(triangles))).reshape(2, -1)
+    joined = (edges[e][:, :, None] == triangles[t][:, None, :]).any(axis=2)
+    touching, _ = _meet(points[edges[e]], points[triangles[t]], joined)
+    every = {(int(e[i]), int(t[i])) for i in touching}
+    near = set(map(tuple, near_pairs(points, edges, triangles, TOUCH).tolist()))
+    assert every <= near
+    assert len(every) > 0
+
+
 @pytest.mark.parametrize("order", ORDERS)
-def test_few_triangles_are_looked_at_whichever_way_a_plate_lies(
-    order: np.ndarray, at_once: int, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """The tree takes the two axes along which most is told apart; then the third is looked at."""
-    query, found_by_tree = shapely.STRtree.query, []
-
-    def counting(tree: shapely.STRtree, lines: np.ndarray) -> np.ndarray:
-        found = query(tree, lines)
-        found_by_tree.append(found.shape[1])
-        return found
-
-    monkeypatch.setattr(shapely.STRtree, "query", counting)
-    monkeypatch.setattr(contact, "_AT_ONCE", at_once)
+def test_hardly_a_pair_is_near_whichever_way_a_plate_lies(order: np.ndarray) -> None:
+    """Nothing of a plate with 20 holes touches but at common corners, where all goes apart."""
     mesh = reordered(pierced(), order).mesh
-    points, edges = mesh.vertices, _sharp_edges(mesh)
-    near = list(_candidates(points[edges], points[mesh.triangles]))
-    low, high = (f(points[mesh.triangles], axis=1) for f in (np.min, np.max))
-    first, last = (f(points[edges], axis=1) for f in (np.min, np.max))
-    apart = 1e-5  # far more than what counts as touching, far less than any side
-    meet = (first[:, None] <= high + apart) & (last[:, None] >= low - apart)
-    pairs = np.concatenate([np.column_stack(some) for some in near])
-    assert np.array_equal(pairs[np.lexsort(pairs.T[::-1])], np.argwhere(meet.all(axis=2)))
-    assert sum(found_by_tree) == min(np.delete(meet, k, axis=2).all(axis=2).sum() for k in range(3))
+    edges = _sharp_edges(mesh)
+    assert len(near_pairs(mesh.vertices, edges, mesh.triangles, TOUCH)) < len(edges) / 10
 
 
 @pytest.mark.parametrize("scale", [1.0, 1e-3, 1e3])
