@@ -21,7 +21,7 @@ from silhouette3d.process.clamping import DATUM, SIDES, has_flat_sides, met_clam
 from silhouette3d.process.cut import Cut
 from silhouette3d.process.stages import Body, CutSimulation, Stage, of_note
 from silhouette3d.process.strength import ROUNDING, Hold
-from silhouette3d.process.tab_remnants import Stub, joins, stubs
+from silhouette3d.process.tab_remnants import Join, Stub, joins, stubs
 from silhouette3d.process.uncut import UncutRegion, kept
 
 
@@ -73,12 +73,13 @@ def cutting_findings(
         See there.
     """
     cuts = [stage.cut for stage in stages]
-    yield from plan_findings(cutting, order, stages, limits)
+    joined = joins(stages[-1], cuts)
+    yield from _plan(cutting, order, stages, joined, limits)
     for k, (before, stage) in enumerate(pairwise(stages), start=2):
         yield from _no_datum(cutting.stock, before, stage, k, limits.seat)
     for k in range(len(stages)):
         yield from _loose(stages, k, limits)
-    for stub in stubs(stages[-1], cuts):
+    for stub in () if joined else stubs(stages[-1], cuts):
         if min(stub.width, stub.height, stub.length) > limits.tolerance:
             yield _witness(stub)
     for cut in cuts:
@@ -93,8 +94,20 @@ def plan_findings(
 
     What tabs and orders are proposed by: a plan that has none of these to mend is sound.
     """
+    joined = joins(stages[-1], [stage.cut for stage in stages])
+    yield from _plan(cutting, order, stages, joined, limits)
+
+
+def _plan(
+    cutting: CutSimulation,
+    order: Sequence[int],
+    stages: Sequence[Stage],
+    joined: Sequence[Join],
+    limits: Limits,
+) -> Iterator[Finding]:
     yield from _released_early(stages)
-    yield from _not_released(stages[-1], [stage.cut for stage in stages])
+    if joined:
+        yield _not_released(stages, joined)
     yield from _broken(stages, cutting.finished)
     for k, stage in enumerate(stages, start=1):
         yield from _clamp_in_path(stage, k)
@@ -224,20 +237,18 @@ def _clamp_in_path(stage: Stage, number: int) -> Iterator[Finding]:
         )
 
 
-def _not_released(last: Stage, cuts: Sequence[Cut]) -> Iterator[Finding]:
-    """Find tabs that still join the part to waste when all is cut."""
-    found = joins(last, cuts)
-    if not found:
-        return
-    yield Finding(
+def _not_released(stages: Sequence[Stage], joined: Sequence[Join]) -> Finding:
+    """Tell of tabs that still join the part to waste when all is cut, the largest first."""
+    first = joined[0].cut
+    return Finding(
         "not-released",
         "error",
-        found[0].cut.name,
-        tuple(dict.fromkeys(j.cut.name for j in found if j.cut is not found[0].cut)),
-        stage=len(cuts),
-        places=tuple(place(join.where) for join in found),
-        quantities={"area": Quantity(sum(join.area for join in found), "area")},
-        facts={"last": last.cut.name},
+        first.name,
+        tuple(dict.fromkeys(join.cut.name for join in joined if join.cut is not first)),
+        stage=len(stages),
+        places=tuple(place(join.where) for join in joined),
+        quantities={"area": Quantity(sum(join.area for join in joined), "area")},
+        facts={"last": stages[-1].cut.name},
     )
 
 

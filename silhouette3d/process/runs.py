@@ -130,7 +130,7 @@ def runs_of(cut: Cut, there: shapely.Geometry, air: float = AIR) -> tuple[Run, .
     """
     loops = loops_of(cut)
     met = shapely.buffer(there, cut.width / 2.0 - _graze(cut))
-    shapely.prepare(met)
+    shapely.prepare([there, met])
     found: list[Run] = []
     for i, (line, gaps) in enumerate(zip(loops, _left_out(loops, cut.tabs), strict=True)):
         if material := _within(line, met):
@@ -230,7 +230,7 @@ class _Loop:
         """The way to the corner that is furthest from what stands, from which the rim cuts in."""
         points = shapely.points(shapely.get_coordinates(self.line)[:-1])
         far = int(np.argmax(shapely.distance(self.there, points)))
-        return float(np.atleast_1d(shapely.line_locate_point(self.line, points))[far])
+        return float(shapely.line_locate_point(self.line, points[far]))
 
     def _between(self, low: float, high: float) -> Iterator[Run]:
         """The runs from one way to another, stopping where the air is long."""

@@ -8,7 +8,6 @@ from typing import Final
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
 from silhouette3d.geometry.backend_errors import profile_named
@@ -101,9 +100,7 @@ def _joins_in(cut: Cut, body: Solid) -> Iterator[Join]:
 
 
 def stubs(last: Stage, cuts: Sequence[Cut]) -> Iterator[Stub]:
-    """Stubs on the freed part, tab by tab; none while it is still joined to waste."""
-    if joins(last, cuts):
-        return
+    """Stubs that all cuts leave on the freed part, tab by tab."""
     for body in (body.solid for body in last.bodies if body.is_part):
         for cut in cuts:
             with profile_named(cut.name):
@@ -143,32 +140,32 @@ def _beyond(cut: Cut, body: Solid) -> Solid | None:
     Its corners may all lie on the border of the kerf while it spans what lies between,
     as the tongue in a slot does; so its triangles are asked, not its corners.
     """
-    seen = _seen(cut, body)
-    low, high = shapely.total_bounds(seen).reshape(2, 2)
-    around = shapely.box(*(low - 1.0), *(high + 1.0))
+    corners = _facing(cut, body)
+    low, high = corners.min(axis=1), corners.max(axis=1)
+    around = shapely.box(*(low.min(axis=0) - 1.0), *(high.max(axis=0) + 1.0))
     further = shapely.difference(around, cut.grown(cut.within_kerf, THIN))
     shapely.prepare(further)
-    if not shapely.intersects(further, seen).any():
+    near = shapely.intersects(further, shapely.box(*low.T, *high.T))
+    if not shapely.intersects(further, shapely.polygons(corners[near])).any():
         return None
     rest = shapely.get_parts(shapely.difference(around, cut.within_kerf))
     area = MultiPolygon([p for p in rest if isinstance(p, Polygon)])
     return body.within(cut.profile.to_view(area), cut.profile.view)
 
 
-def _seen(cut: Cut, body: Solid) -> NDArray[np.object_]:
-    """Triangles of a body that face the cutter, in face coordinates."""
+def _facing(cut: Cut, body: Solid) -> Array:
+    """(n, 3, 2) triangles of a body that face the cutter, in face coordinates."""
     view = cut.profile.view
     facing = body.mesh.area_vectors @ view.axes[2] > 0.0
     flat = view.to_view(body.mesh.corners[facing].reshape(-1, 3))[:, :2]
-    flat -= cut.profile.face.corner
-    return np.asarray(shapely.polygons(flat.reshape(-1, 3, 2)), object)
+    return np.asarray((flat - cut.profile.face.corner).reshape(-1, 3, 2))
 
 
 def _measured(stub: Solid, cut: Cut) -> Stub:
     middle = stub.bounds.mean(axis=0)
     length = float(np.ptp(cut.profile.view.to_view(stub.mesh.vertices)[:, 2]))
     # a bridge from one side of a slot to the other is highest half way, where it has no corner
-    sides = shapely.segmentize(_seen(cut, stub), cut.width / 16.0)
+    sides = shapely.segmentize(shapely.polygons(_facing(cut, stub)), cut.width / 16.0)
     points = shapely.points(shapely.get_coordinates(sides))
     height = float(shapely.distance(cut.as_cut, points).max())
     width = stub.volume / (length * height)  # neither is 0: it has a volume

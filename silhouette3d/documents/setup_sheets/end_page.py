@@ -24,7 +24,7 @@ def end_page(part: Results, setups: tuple[SheetSetup, ...], say: Scale) -> dict[
         unknown = "Not known: the cuts cannot be simulated."
         sections.append(_section("Freeing the part and dressing it", unknown))
     else:
-        found = tuple(stubs(last, part.cuts))
+        found = tuple(stubs(last, part.cuts)) if part.comes_free else ()
         as_cut = part.as_cut.volume + sum(stub.volume for stub in found)
         sections.append(_section("Freeing the part", *_freeing(part, last, say), tick=True))
         sections.append(_section("Witnesses to dress", *_witnesses(part, found, say), tick=True))
