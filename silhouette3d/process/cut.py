@@ -125,8 +125,10 @@ class Cut:
         closed = self.grown(self.within_path, -self.width / 2.0)
         extra = polygons_of(shapely.difference(closed, area, grid_size=GRID))
         near = self.grown(area, 2.0 * self.tolerance)  # one tolerance for each of two discs
-        real = [p for p in extra.geoms if not shapely.covered_by(p, near)]
-        if not real:
+        shapely.prepare(near)
+        parts = shapely.get_parts(extra)
+        real = parts[~shapely.covers(near, parts)]
+        if not len(real):
             return area
         return polygons_of(shapely.union_all([area, *real], grid_size=GRID))
 
