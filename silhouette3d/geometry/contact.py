@@ -20,7 +20,6 @@ from numpy.typing import NDArray
 from silhouette3d.geometry.frames import Array, View, view_along
 from silhouette3d.geometry.mesh import Mesh
 from silhouette3d.geometry.solid import Solid, united
-from silhouette3d.measure.near import near_pairs
 
 TOUCH: Final = 1e-6
 """mm. What is nearer than this touches."""
@@ -80,6 +79,8 @@ def contacts(bodies: Sequence[Solid]) -> tuple[Contact, ...]:
 
 def _pieces(meshes: Sequence[Mesh]) -> Iterator[tuple[Indices, Array]]:
     """Bodies (n, 2), the lower first, and ends (n, 2, 3) of the pieces where they touch."""
+    from silhouette3d.geometry.near import near_pairs  # machine code
+
     starts = np.cumsum([0, *(len(mesh.vertices) for mesh in meshes)])
     edges = [_sharp_edges(mesh) for mesh in meshes]
     edge_body = np.repeat(np.arange(len(meshes)), [len(e) for e in edges])

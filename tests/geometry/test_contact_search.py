@@ -24,8 +24,8 @@ from silhouette3d.geometry.contact import (
     contacts,
 )
 from silhouette3d.geometry.frames import VIEWS
+from silhouette3d.geometry.near import near_pairs
 from silhouette3d.geometry.solid import Solid
-from silhouette3d.measure.near import near_pairs
 from tests.geometry.test_contact import CLOSE, box, moved, only, told, whole
 from tests.support.shapes import disc, many, rect
 

@@ -27,8 +27,15 @@ from numpy.typing import NDArray
 
 from silhouette3d.geometry.frames import Array
 from silhouette3d.geometry.thickness.bvh import WIDE, tree_of, triangle_pieces
-from silhouette3d.geometry.thickness.definition import Point, dot, minus, plus, row_of
-from silhouette3d.geometry.thickness.parallel import compiled, shared
+from silhouette3d.geometry.thickness.machine_code import (
+    Point,
+    compiled,
+    dot,
+    minus,
+    plus,
+    row_of,
+)
+from silhouette3d.geometry.thickness.parallel import shared
 
 Indices = NDArray[np.int64]
 
