@@ -228,9 +228,9 @@ class _Loop:
 
     def _furthest_out(self) -> float:
         """The way to the corner that is furthest from what stands, from which the rim cuts in."""
-        points = shapely.points(shapely.get_coordinates(self.line)[:-1])
-        far = int(np.argmax(shapely.distance(self.there, points)))
-        return float(shapely.line_locate_point(self.line, points[far]))
+        points = shapely.get_coordinates(self.line)[:-1]
+        far = int(np.argmax(shapely.distance(self.there, shapely.points(points))))
+        return float(self.line.project(shapely.Point(points[far])))
 
     def _between(self, low: float, high: float) -> Iterator[Run]:
         """The runs from one way to another, stopping where the air is long."""
