@@ -8,11 +8,9 @@ import io
 import json
 import os
 import re
-import zipfile
 from collections.abc import Mapping
 from dataclasses import dataclass
 from html import escape
-from importlib.metadata import version
 from importlib.resources import files
 from pathlib import PurePath
 from typing import TYPE_CHECKING, Any, Final
@@ -32,64 +30,34 @@ from silhouette3d.errors import OutputError
 from silhouette3d.presentation.theme import AMBIENT, DARK, ISO, LIGHT, LIGHTS, css
 
 if TYPE_CHECKING:
-    from importlib.resources.abc import Traversable
-
     from silhouette3d.model.results import Results
 
-# --- three.js as trimesh's package carries it: nothing of it is kept in this repository
+# --- three.js, kept in this package as its makers published it
+#
+# ``three/`` holds two files of the npm package three 0.149.0, unchanged: its script for
+# pages, which defines the global name ``THREE``, and its licence. That is the last release
+# whose script for pages does not complain, whenever it runs, that it will be given up; later
+# ones come as modules in several files, which one page that loads nothing cannot hold as they
+# are.
 
 
-PLACE: Final = "resources/templates/viewer.zip"
-MEMBER: Final = "viewer.html.template"
-
-_LIBRARY: Final = re.compile(
-    r"/\*\*\s*\* @license\s*"
-    r"\* (?P<copyright>Copyright [^\n]*Three\.js Authors)\s*"
-    r"\* SPDX-License-Identifier: MIT\s*\*/\s*"
-    r"!function\([^\n]*\.THREE=\{\}\)[^\n]*"
-)
-"""The notice and, on one line, the library that defines the global name THREE."""
+RELEASE: Final = "three 0.149.0"
+"""Name and number of the npm package."""
 
 
 @dataclass(frozen=True)
 class Library:
-    """A script with its copyright line."""
+    """A script with its licence, both as they were published."""
 
     script: str
-    copyright: str
+    licence: str
 
 
-def three(package: Traversable | None = None) -> Library:
-    """The script of three.js with its licence notice.
-
-    Parameters
-    ----------
-    package : Traversable, optional
-        The folder of the package trimesh; the one installed by default.
-
-    Raises
-    ------
-    OutputError
-        If that release of trimesh does not carry it as expected.
-    """
-    package = files("trimesh") if package is None else package
-    try:
-        with zipfile.ZipFile(io.BytesIO(package.joinpath(PLACE).read_bytes())) as archive:
-            text = archive.read(MEMBER).decode("utf-8")
-    except (OSError, KeyError, ValueError, zipfile.BadZipFile) as error:
-        raise _missing(f"{PLACE} with {MEMBER} in it cannot be read") from error
-    found = _LIBRARY.search(text.replace("\r\n", "\n"))
-    if found is None or "WebGLRenderer" not in found[0] or "</script" in found[0].lower():
-        raise _missing(f"{MEMBER} holds no three.js where it used to")
-    return Library(found[0], found["copyright"])
-
-
-def _missing(what: str) -> OutputError:
-    return OutputError(
-        f"the script that draws in 3D is not in trimesh {version('trimesh')}: {what}",
-        where="the installed package trimesh",
-        todo="install the release that this was made with: pip install trimesh==5.2.0",
-    )
+def three() -> Library:
+    """Read the script of three.js and its licence."""
+    folder = files(__package__) / "three"
+    script = (folder / "three.min.js").read_text(encoding="utf-8")
+    return Library(script, (folder / "LICENSE").read_text(encoding="utf-8").strip())
 
 
 # --- The page put together from its template, and written whole or not at all
@@ -125,8 +93,7 @@ def write_page(
     Raises
     ------
     OutputError
-        If the file cannot be written, the scale makes no sense, or the installed
-        release of trimesh carries no three.js.
+        If the file cannot be written, or the scale makes no sense.
     PictureError
         If this machine cannot draw.
     """
@@ -176,7 +143,7 @@ def page_text(part: Results, scale: float = 1.0, *, stages: bool = False) -> str
             "facts": "\n".join(facts),
             "facts_note": escape(note_of(part, scale)),
             "views": views_svg(part),
-            "three_licence": f"{library.copyright}\n\n{_own('mit.txt').strip()}",
+            "three_licence": library.licence,
             "data": _json(data),
         },
     )
