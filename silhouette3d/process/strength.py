@@ -105,7 +105,9 @@ def least_cut(
     keep = rows != columns
     summed = sparse.coo_array((sizes[keep], (rows[keep], columns[keep])), shape).tocsr()
     whole = np.minimum(np.ceil(summed.data / unit), 2.0 * _UNITS).astype(np.int32)
-    graph = sparse.csr_array((whole, summed.indices.astype(np.int32), summed.indptr), shape)
+    # maximum_flow of scipy before 1.15 takes 32 bits only
+    narrow = (summed.indices.astype(np.int32), summed.indptr.astype(np.int32))
+    graph = sparse.csr_array((whole, *narrow), shape)
     left = sparse.csr_array(graph - csgraph.maximum_flow(graph, start, end).flow)
     left.data = np.maximum(left.data, 0)
     left.eliminate_zeros()
