@@ -78,18 +78,6 @@ def rounded_up(value: float, decimals: int) -> float:
     return math.ceil(value * unit * (1.0 - 1e-12)) / unit
 
 
-def bound(value: float) -> str:
-    """Tell a bound on an error: two significant digits, rounded up.
-
-    >>> bound(50.59), bound(0.0123), bound(0.0), bound(2.0)
-    ('51', '0.013', '0', '2')
-    """
-    if value <= 0.0:
-        return "0"
-    decimals = decimals_of_bound(value)
-    return figure(rounded_up(value, decimals), 2, max(decimals, 0))
-
-
 # --- Millimetres and inches, and tolerances with names
 #
 # Inside, every length is in millimetres, every density in g/cm³ and every mass

@@ -11,7 +11,6 @@ from rich.text import Text
 
 from silhouette3d.base.quantities import Scale
 from silhouette3d.base.units import MM3_PER_CM3
-from silhouette3d.planning.tab_search import NO_WITNESS
 from silhouette3d.presentation.wording import told
 from silhouette3d.presentation.wording.cuts import starts_text
 from silhouette3d.process.stages import of_note
@@ -174,7 +173,7 @@ def _places(part: Part, found: Proposal, say: Scale) -> Table:
         table.add_column(name, no_wrap=True)
     for place in found.places:
         leaves = "no mark"
-        if place.witness > NO_WITNESS:
+        if place.leaves_a_mark:
             leaves = f"a stub of {say.area(place.witness)}"
         table.add_row(
             part.job.names[place.cut],
@@ -201,7 +200,7 @@ def _verdict(
         f"With these {say.area(found.hold)} or more hold the part, tabs and faces that clamps "
         "press on together, until the last cut"
     )
-    if any(place.witness > NO_WITNESS for place in found.places):
+    if any(place.leaves_a_mark for place in found.places):
         return f"{firm}. No place without a mark was found."
     return f"{firm}, which severs them without a mark."
 

@@ -7,7 +7,7 @@ from functools import cached_property
 
 import numpy as np
 
-from silhouette3d.base.units import MM3_PER_CM3, pounds
+from silhouette3d.base.units import MM3_PER_CM3
 from silhouette3d.geometry.frames import Array
 from silhouette3d.geometry.solid import Solid
 
@@ -100,16 +100,6 @@ class Parcel:
     def gross_kg(self) -> float:
         """Mass of parts and packing in kg."""
         return self.gross / GRAMS_PER_KG
-
-    @property
-    def gross_lb(self) -> float:
-        """Mass of parts and packing in pounds."""
-        return pounds(self.gross)
-
-    @property
-    def net_lb(self) -> float:
-        """Mass of the parts in pounds."""
-        return pounds(self.net)
 
 
 def second_moments(solid: Solid) -> Array:

@@ -116,7 +116,6 @@ def is_clear(border: PolygonEdges, start: Array, end: Array) -> Mask:
 
 
 _SAME: Final = 1e-7
-_TAN: Final = math.tan(BETA)
 _GRAZING: Final = 1e-7
 """Radians. A way that leaves the material by less than this runs along its border."""
 

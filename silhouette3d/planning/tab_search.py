@@ -100,7 +100,7 @@ def places_for(
     search = _Search(cutting, i, last, width)
     found = [place for ring in search.rings for place in search.on(ring)]
     found = [place for place in found if place.holding >= least] or found
-    if any(place.witness <= NO_WITNESS for place in found):
+    if not all(place.leaves_a_mark for place in found):
         chosen = [search.measured(place) for place in search.spread(found)]
     else:
         found = sorted(found, key=lambda place: place.witness)[:MOST_MEASURED]

@@ -41,7 +41,7 @@ from silhouette3d.geometry.frames import Array
 from silhouette3d.process.cut import Cut, Tab
 from silhouette3d.process.tabs import stretch_of
 
-__all__ = ["AIR", "Run", "Start", "air_moves", "loops_of", "runs_of"]
+__all__ = ["AIR", "Run", "Start", "loops_of", "runs_of"]
 
 AIR: Final = 5.0
 """mm. Shorter air along the path is run through; common practice, no source."""
@@ -136,12 +136,6 @@ def runs_of(cut: Cut, there: shapely.Geometry, air: float = AIR) -> tuple[Run, .
         if material := _within(line, met):
             found += _Loop(i, line, material, there, cut.width, air).runs(gaps)
     return tuple(_in_order(found, loops))
-
-
-def air_moves(runs: Sequence[Run], start: Point = (0.0, 0.0)) -> float:
-    """Length in mm of the moves between runs with the cutter off, from a place to begin with."""
-    ends = [start, *(run.last for run in runs)]
-    return sum(math.dist(end, run.first) for end, run in zip(ends, runs, strict=False))
 
 
 def _graze(cut: Cut) -> float:

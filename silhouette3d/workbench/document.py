@@ -89,10 +89,6 @@ class History(Generic[T]):
         """The same, the present state now on the disk."""
         return replace(self, saved=self.now, run="")
 
-    def with_nothing_saved(self) -> History[T]:
-        """The same, none of the states on the disk any longer."""
-        return replace(self, saved=None, run="")
-
 
 # --- Job files on the disk: read with a memory of what was there, and never written over blindly
 

@@ -44,57 +44,25 @@ def nudge(job: Job, /, i: int, right: float, up: float) -> Job:
     return shift(job, i, [_tidy(there[0] + right), _tidy(there[1] + up)])
 
 
-def turn(job: Job, /, i: int, degrees: float) -> Job:
-    """A profile turned, counter-clockwise on the drawing."""
-    return job.changed({("profile", i, "turn"): degrees})
-
-
-def mirror(job: Job, /, i: int, flag: bool | None = None) -> Job:
-    """Left and right of a profile changed, or as told."""
-    now = bool(_profile(job, i).get("mirror", False))
-    return job.changed({("profile", i, "mirror"): not now if flag is None else flag})
-
-
-def scale(job: Job, /, i: int, factor: float) -> Job:
-    """A drawing made larger or smaller."""
-    return job.changed({("profile", i, "scale"): factor})
-
-
-def datum(job: Job, /, i: int, value: str | Sequence[float] | None) -> Job:
-    """What of the drawing lies on the face's lower left corner: centre, corner, a point."""
-    written = value if value is None or isinstance(value, str) else list(value)
-    return job.changed({("profile", i, "datum"): written})
-
-
 def stock_block(job: Job, /, size: Sequence[float]) -> Job:
     """The stock made a block of some width, depth and height."""
-    return _without(job, ("stock", "round")).with_({("stock", "size"): list(size)})
+    return job.changed({("stock", "round"): None, ("stock", "size"): list(size)})
 
 
 def stock_bar(job: Job, /, diameter: float, length: float, along: str = "z") -> Job:
     """The stock made a round bar."""
     bar = {"diameter": diameter, "length": length, "along": along}
-    return _without(job, ("stock", "size")).with_({("stock", "round"): bar})
+    return job.changed({("stock", "size"): None, ("stock", "round"): bar})
 
 
 def material(job: Job, /, name: str) -> Job:
     """The stock of a material from the table; a density of the job's own goes."""
-    return _without(job, ("stock", "density")).with_({("stock", "material"): name})
+    return job.changed({("stock", "density"): None, ("stock", "material"): name})
 
 
 def density(job: Job, /, value: float | None) -> Job:
     """The stock's density in g/cm³, which wins over the material's."""
     return job.changed({("stock", "density"): value})
-
-
-def kerf(job: Job, /, width: float) -> Job:
-    """Width of what the cutter removes."""
-    return job.changed({("cutting", "kerf"): width})
-
-
-def tab_width(job: Job, /, width: float) -> Job:
-    """Of tabs that state none of their own."""
-    return job.changed({("cutting", "tab_width"): width})
 
 
 def order(job: Job, /, names: Sequence[str]) -> Job:
@@ -181,24 +149,6 @@ def first_job(
     """
     data = {"name": name, "units": units, "stock": dict(stock), "profile": [*map(dict, profiles)]}
     return job_from(data, path=path)
-
-
-class _Rest:
-    """A job's values without one of them, on their way to being a job again."""
-
-    def __init__(self, job: Job, data: dict[str, Any]) -> None:
-        self.job, self.data = job, data
-
-    def with_(self, values: Mapping[tuple[str, str], object]) -> Job:
-        for (table, key), value in values.items():
-            self.data[table][key] = value
-        return job_from(self.data, path=self.job.path)
-
-
-def _without(job: Job, key: tuple[str, str]) -> _Rest:
-    data = job.declared
-    data[key[0]].pop(key[1], None)
-    return _Rest(job, data)
 
 
 def _listed_anew(job: Job, data: dict[str, Any], kept: Sequence[int | None]) -> Job:

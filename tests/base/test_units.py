@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from silhouette3d.base.units import bound, figure, fixed, padded
+from silhouette3d.base.units import figure, fixed, padded
 
 
 @pytest.mark.parametrize(
@@ -28,15 +28,6 @@ from silhouette3d.base.units import bound, figure, fixed, padded
 )
 def test_figures(value: float, text: str) -> None:
     assert figure(value, 6, 6) == text
-
-
-@pytest.mark.parametrize(
-    ("value", "text"),
-    [(0.0, "0"), (0.101, "0.11"), (9.91, "10"), (1234.0, "1300"), (1.0, "1"), (3e-7, "0.0000003")],
-)
-def test_bounds_are_rounded_up(value: float, text: str) -> None:
-    assert bound(value) == text
-    assert float(text) >= value
 
 
 @given(st.integers(-(10**7), 10**7), st.integers(0, 4))

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from shapely import Polygon
 
+from silhouette3d.base.units import pounds
 from silhouette3d.geometry.frames import VIEWS
 from silhouette3d.geometry.mass import MassProperties, Parcel
 from silhouette3d.geometry.solid import Solid
@@ -48,8 +49,8 @@ def test_a_parcel() -> None:
     assert parcel.net_kg == pytest.approx(0.0942)
     assert parcel.gross_kg == pytest.approx(0.2442)
     # 1 lb = 453.59237 g exactly (NIST Special Publication 811, appendix B)
-    assert parcel.net_lb == pytest.approx(94.2 / 453.59237)
-    assert parcel.gross_lb == pytest.approx(244.2 / 453.59237)
+    assert pounds(parcel.net) == pytest.approx(94.2 / 453.59237)
+    assert pounds(parcel.gross) == pytest.approx(244.2 / 453.59237)
 
 
 def test_a_parcel_of_one_without_packing() -> None:

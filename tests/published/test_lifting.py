@@ -19,6 +19,7 @@ from pathlib import Path
 import pytest
 
 import silhouette3d
+from silhouette3d.base.units import pounds
 from tests.support.checking import advice, message
 from tests.support.shapes import Shape, load, rect
 
@@ -79,7 +80,7 @@ def test_the_load_constant_in_both_units() -> None:
 def test_a_part_of_one_pound(tmp_path: Path) -> None:
     parcel = block(tmp_path, KG_PER_LB * 1000).measures.parcel(1)
     # the job holds the height in double precision
-    assert parcel.net_lb == pytest.approx(1.0, rel=SUMS)
+    assert pounds(parcel.net) == pytest.approx(1.0, rel=SUMS)
     assert parcel.net_kg == pytest.approx(KG_PER_LB, rel=SUMS)
 
 
@@ -88,8 +89,8 @@ def test_a_parcel_of_several_with_packing(tmp_path: Path) -> None:
     parcel = block(tmp_path, 250).measures.parcel(12, packing=400)
     assert parcel.net_kg == pytest.approx(12 * 0.25, rel=SUMS)
     assert parcel.gross_kg == pytest.approx(12 * 0.25 + 0.4, rel=SUMS)
-    assert parcel.net_lb == pytest.approx(12 * 0.25 / KG_PER_LB, rel=SUMS)
-    assert parcel.gross_lb == pytest.approx((12 * 0.25 + 0.4) / KG_PER_LB, rel=SUMS)
+    assert pounds(parcel.net) == pytest.approx(12 * 0.25 / KG_PER_LB, rel=SUMS)
+    assert pounds(parcel.gross) == pytest.approx((12 * 0.25 + 0.4) / KG_PER_LB, rel=SUMS)
 
 
 def test_an_inch_cube_of_a_lb_per_cubic_inch(tmp_path: Path) -> None:
@@ -102,4 +103,4 @@ def test_an_inch_cube_of_a_lb_per_cubic_inch(tmp_path: Path) -> None:
         stock={"density": 0.1 * KG_PER_LB * 1000 / 2.54**3},
         profiles={"top": {"units": "in"}},
     )
-    assert part.measures.parcel(10).net_lb == pytest.approx(1.0, rel=SUMS)
+    assert pounds(part.measures.parcel(10).net) == pytest.approx(1.0, rel=SUMS)

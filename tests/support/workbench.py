@@ -7,6 +7,8 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
+from silhouette3d.job.model import Job
+from silhouette3d.workbench import edits
 from silhouette3d.workbench.session import Session
 
 DEADLINE = 120.0
@@ -55,6 +57,11 @@ def write_job(folder: Path, text: str = JOB) -> Path:
     path = folder / "job.toml"
     path.write_bytes(text.encode())
     return path
+
+
+def kerf(job: Job, /, width: float) -> Job:
+    """Edit a job: the width of its cuts."""
+    return edits.set_value(job, ("cutting", "kerf"), width)
 
 
 class Loop:

@@ -11,7 +11,7 @@ from silhouette3d.errors import JobError, WorkbenchError
 from silhouette3d.job.model import read_job
 from silhouette3d.workbench import edits
 from silhouette3d.workbench.document import OnDisk, stamp
-from tests.support.workbench import JOB, write_job
+from tests.support.workbench import JOB, kerf, write_job
 
 
 def test_comments_and_layout_stay(tmp_path: Path) -> None:
@@ -22,7 +22,7 @@ def test_comments_and_layout_stay(tmp_path: Path) -> None:
 
 def test_what_is_written_is_known(tmp_path: Path) -> None:
     disk = OnDisk.of(write_job(tmp_path))
-    job = edits.turn(disk.job(), 1, 90.0)
+    job = edits.set_value(disk.job(), ("profile", 1, "turn"), 90.0)
     after = disk.written(job)
     assert after == OnDisk.of(disk.path)
     assert after.job() == job
@@ -34,7 +34,7 @@ def test_what_is_written_is_known(tmp_path: Path) -> None:
 def test_line_ends_and_mark_of_windows_stay(tmp_path: Path) -> None:
     path = write_job(tmp_path, "\ufeff" + JOB.replace("\n", "\r\n"))
     disk = OnDisk.of(path)
-    disk.written(edits.kerf(disk.job(), 0.75))
+    disk.written(kerf(disk.job(), 0.75))
     expected = "\ufeff" + JOB.replace("0.5\norder", "0.75\norder").replace("\n", "\r\n")
     assert path.read_bytes().decode() == expected
 
@@ -44,7 +44,7 @@ def test_a_file_changed_by_another_program_is_not_written_over(tmp_path: Path) -
     theirs = JOB.replace("Bollard", "Buoy")
     disk.path.write_text(theirs)
     with pytest.raises(WorkbenchError, match="another program"):
-        disk.written(edits.kerf(disk.job(), 0.75))
+        disk.written(kerf(disk.job(), 0.75))
     assert disk.path.read_text() == theirs
     assert sorted(os.listdir(tmp_path)) == ["front.svg", "job.toml", "top.svg"]
 
@@ -61,7 +61,7 @@ def test_a_change_of_the_same_length_at_the_same_time_is_noticed(tmp_path: Path)
 def test_a_file_that_is_gone_is_written_again(tmp_path: Path) -> None:
     disk = OnDisk.of(write_job(tmp_path))
     disk.path.unlink()
-    disk.written(edits.kerf(disk.job(), 0.75))
+    disk.written(kerf(disk.job(), 0.75))
     assert disk.path.read_text() == JOB.replace("0.5\norder", "0.75\norder")
 
 
@@ -76,7 +76,7 @@ def test_a_new_job_does_not_take_the_place_of_a_file_that_appeared(tmp_path: Pat
 
 def test_beside_it_with_its_comments(tmp_path: Path) -> None:
     disk = OnDisk.of(write_job(tmp_path))
-    job = edits.kerf(disk.job(), 0.75)
+    job = kerf(disk.job(), 0.75)
     disk.path.write_text("no job any more")
     after = disk.written_beside(job, tmp_path / "job-2.toml")
     assert after.path.read_text() == JOB.replace("0.5\norder", "0.75\norder")

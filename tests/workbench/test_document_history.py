@@ -85,6 +85,6 @@ def test_a_run_after_undo_does_not_swallow_what_was_before() -> None:
 
 
 def test_nothing_saved() -> None:
-    history = History((0,)).with_nothing_saved()
+    history = History((0,), saved=None)
     assert history.unsaved
     assert not history.with_saved().unsaved

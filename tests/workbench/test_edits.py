@@ -27,21 +27,22 @@ def job(tmp_path_factory: pytest.TempPathFactory) -> Job:
     ("change", "key", "value"),
     [
         (lambda j: edits.shift(j, 0, (1, -2.5)), ("profile", 0, "shift"), [1.0, -2.5]),
-        (lambda j: edits.turn(j, 1, 90), ("profile", 1, "turn"), 90),
-        (lambda j: edits.mirror(j, 1), ("profile", 1, "mirror"), True),
-        (lambda j: edits.mirror(j, 1, False), ("profile", 1, "mirror"), False),
-        (lambda j: edits.mirror(edits.mirror(j, 1), 1), ("profile", 1, "mirror"), False),
-        (lambda j: edits.scale(j, 0, 0.5), ("profile", 0, "scale"), 0.5),
-        (lambda j: edits.datum(j, 0, "centre"), ("profile", 0, "datum"), "centre"),
-        (lambda j: edits.datum(j, 0, (1, 2)), ("profile", 0, "datum"), [1.0, 2.0]),
-        (lambda j: edits.datum(j, 0, None), ("profile", 0, "datum"), None),
         (lambda j: edits.stock_block(j, (30, 20, 40)), ("stock", "size"), [30, 20, 40]),
         (lambda j: edits.material(j, "steel A36"), ("stock", "material"), "steel A36"),
         (lambda j: edits.density(j, 7.7), ("stock", "density"), 7.7),
         (lambda j: edits.density(edits.density(j, 7.7), None), ("stock", "density"), None),
-        (lambda j: edits.kerf(j, 0.0), ("cutting", "kerf"), 0.0),
-        (lambda j: edits.tab_width(j, 3.0), ("cutting", "tab_width"), 3.0),
         (lambda j: edits.order(j, ("front", "top")), ("cutting", "order"), ["front", "top"]),
+        (
+            lambda j: edits.set_value(j, ("profile", 1, "mirror"), True),
+            ("profile", 1, "mirror"),
+            True,
+        ),
+        (
+            lambda j: edits.set_value(j, ("profile", 0, "datum"), [1, 2]),
+            ("profile", 0, "datum"),
+            [1.0, 2.0],
+        ),
+        (lambda j: edits.set_value(j, ("cutting", "kerf"), 0.0), ("cutting", "kerf"), 0.0),
         (lambda j: edits.set_value(j, ("name",), "Buoy"), ("name",), "Buoy"),
         (lambda j: edits.set_value(j, ("cutting", "kerf"), None), ("cutting", "kerf"), None),
         (lambda j: edits.set_value(j, ("checks", "thin"), 2), ("checks", "thin"), 2),
@@ -81,7 +82,6 @@ def test_a_material_takes_the_place_of_a_density(job: Job) -> None:
 
 
 WRONG: list[tuple[Callable[[Job], Job], str]] = [
-    (lambda j: edits.scale(j, 0, 0.0), "scale"),
     (lambda j: edits.shift(j, 0, (float("nan"), 0)), "finite"),
     (lambda j: edits.shift(j, 0, (1.0,)), "two lengths"),
     (lambda j: edits.nudge(j, 0, float("inf"), 0), "finite"),
@@ -92,8 +92,9 @@ WRONG: list[tuple[Callable[[Job], Job], str]] = [
     (lambda j: edits.stock_bar(j, 10, 20, "w"), '"x", "y" or "z"'),
     (lambda j: edits.material(j, "unobtainium"), "unobtainium"),
     (lambda j: edits.density(j, -1), "more than 0"),
-    (lambda j: edits.kerf(j, -0.1), "at least 0"),
-    (lambda j: edits.kerf(j, "wide"), "number"),  # type: ignore[arg-type]
+    (lambda j: edits.set_value(j, ("profile", 0, "scale"), 0.0), "scale"),
+    (lambda j: edits.set_value(j, ("cutting", "kerf"), -0.1), "at least 0"),
+    (lambda j: edits.set_value(j, ("cutting", "kerf"), "wide"), "number"),
     (lambda j: edits.order(j, ("top",)), "front"),
     (lambda j: edits.set_value(j, ("profile", 0, "shitf"), [0, 0]), "shift"),
     (lambda j: edits.set_value(j, ("units",), "cm"), '"mm" or "in"'),

@@ -21,7 +21,7 @@ from silhouette3d.workbench.lane import Lane
 from silhouette3d.workbench.pipeline import Delivery, Failed, Late, Worker, first_result
 from silhouette3d.workbench.result import Result
 from silhouette3d.workbench.shown import Shown
-from tests.support.workbench import Loop, write_job
+from tests.support.workbench import Loop, kerf, write_job
 
 
 @pytest.fixture(scope="module")
@@ -319,7 +319,7 @@ def test_what_an_edit_does_not_touch_is_shared(job: Job) -> None:
     assert tabbed.cuts[1] is part.cuts[1]
     assert tabbed.cuts[0] is not part.cuts[0]
     assert tabbed.cutting is not part.cutting
-    assert part.again(edits.kerf(job, 0.75)).cuts[1] is not part.cuts[1]
+    assert part.again(kerf(job, 0.75)).cuts[1] is not part.cuts[1]
     found = part.findings
     assert part.again(job).findings is found
 
@@ -327,8 +327,8 @@ def test_what_an_edit_does_not_touch_is_shared(job: Job) -> None:
 EDITS: list[Callable[[Job], Job]] = [
     lambda job: edits.nudge(job, 0, -0.5, 0.0),
     lambda job: edits.nudge(job, 1, 0.0, 1.5),
-    lambda job: edits.mirror(job, 0),
-    lambda job: edits.kerf(job, 0.75),
+    lambda job: edits.set_value(job, ("profile", 0, "mirror"), True),
+    lambda job: kerf(job, 0.75),
     lambda job: edits.order(job, ("front", "top")),
     lambda job: edits.add_tab(job, 1, (0.0, 9.0)),
     lambda job: edits.set_value(job, ("checks", "thin"), 12.0),

@@ -15,7 +15,7 @@ from silhouette3d.workbench import edits
 from silhouette3d.workbench.background_jobs import EXPORTS, OrderProposal, Proposed, TabsProposal
 from silhouette3d.workbench.result import Trouble
 from silhouette3d.workbench.session import PNG, Session
-from tests.support.workbench import JOB, Loop, drawing, settled, write_job
+from tests.support.workbench import JOB, Loop, drawing, kerf, settled, write_job
 
 VOLUME = 16.0 * 10.0 * 30.0
 """mm³ of the part in the test job: a block."""
@@ -181,7 +181,7 @@ def test_cuts_that_cannot_be_made_leave_the_part(session: Session, loop: Loop) -
 def test_listeners_are_told_what_changed(session: Session, loop: Loop) -> None:
     told: list[str] = []
     end = session.subscribe(told.append)
-    session.edit(edits.kerf, 0.75)
+    session.edit(kerf, 0.75)
     assert told == ["job"]
     loop.until(lambda: settled(session))
     assert told.count("result") >= 5
@@ -201,7 +201,7 @@ def test_saving_keeps_comments_and_is_not_taken_for_another_program(
     assert not unsaved(session)
     assert (tmp_path / "job.toml").read_text() == JOB.replace("[2.0, 0.0]", "[2.5, 0.0]")
     job = session.job
-    session.edit(edits.kerf, 0.75)
+    session.edit(kerf, 0.75)
     session.look()
     assert not conflict(session)
     session.undo()
@@ -210,9 +210,9 @@ def test_saving_keeps_comments_and_is_not_taken_for_another_program(
 
 
 def test_what_is_edited_back_is_saved(session: Session) -> None:
-    session.edit(edits.kerf, 0.75)
+    session.edit(kerf, 0.75)
     assert unsaved(session)
-    session.edit(edits.kerf, 0.5)
+    session.edit(kerf, 0.5)
     assert not unsaved(session)
 
 
@@ -236,7 +236,7 @@ def test_with_unsaved_edits_that_is_a_conflict_and_nothing_is_lost(
     session: Session, loop: Loop, tmp_path: Path
 ) -> None:
     theirs = JOB.replace("Bollard", "Buoy")
-    session.edit(edits.kerf, 0.75)
+    session.edit(kerf, 0.75)
     (tmp_path / "job.toml").write_text(theirs)
     loop.until(lambda: conflict(session))
     assert session.job is not None
@@ -257,7 +257,7 @@ def test_with_unsaved_edits_that_is_a_conflict_and_nothing_is_lost(
 
 def test_a_conflict_found_only_when_saving(session: Session, tmp_path: Path) -> None:
     """No look in between: the refusal does not depend on watching."""
-    session.edit(edits.kerf, 0.75)
+    session.edit(kerf, 0.75)
     (tmp_path / "job.toml").write_text(JOB.replace("Bollard", "Buoy"))
     assert not session.save()
     assert conflict(session)
@@ -266,7 +266,7 @@ def test_a_conflict_found_only_when_saving(session: Session, tmp_path: Path) -> 
     assert session.path == tmp_path / "job-2.toml"
     assert session.path.read_text() == JOB.replace("= 0.5", "= 0.75")
     assert "Buoy" in (tmp_path / "job.toml").read_text()
-    session.edit(edits.kerf, 0.8)
+    session.edit(kerf, 0.8)
     assert session.save()
     assert read_job(tmp_path / "job-2.toml").cutting.kerf == 0.8
 
@@ -274,7 +274,7 @@ def test_a_conflict_found_only_when_saving(session: Session, tmp_path: Path) -> 
 def test_a_conflict_ends_when_the_other_change_is_taken_back(
     session: Session, loop: Loop, tmp_path: Path
 ) -> None:
-    session.edit(edits.kerf, 0.75)
+    session.edit(kerf, 0.75)
     (tmp_path / "job.toml").write_text(JOB.replace("Bollard", "Buoy"))
     loop.until(lambda: conflict(session))
     (tmp_path / "job.toml").write_text(JOB)
@@ -286,7 +286,7 @@ def test_a_conflict_ends_when_the_other_change_is_taken_back(
 def test_comments_of_another_program_are_kept_and_are_no_conflict(
     session: Session, tmp_path: Path
 ) -> None:
-    session.edit(edits.kerf, 0.75)
+    session.edit(kerf, 0.75)
     (tmp_path / "job.toml").write_text("# checked by Ada\n" + JOB)
     session.look()
     assert not conflict(session)
@@ -328,7 +328,7 @@ def test_a_job_that_is_deleted_can_still_be_saved(session: Session, tmp_path: Pa
     (tmp_path / "job.toml").unlink()
     session.look()
     assert not conflict(session)
-    session.edit(edits.kerf, 0.75)
+    session.edit(kerf, 0.75)
     assert session.save()
     assert (tmp_path / "job.toml").read_text() == JOB.replace("= 0.5", "= 0.75")
 
@@ -423,7 +423,7 @@ def test_a_proposal_for_a_job_that_has_changed_since_is_dropped_and_told(
     session: Session, loop: Loop
 ) -> None:
     session.propose_order()
-    session.edit(edits.kerf, 0.75)
+    session.edit(kerf, 0.75)
     loop.until(lambda: session.errand and session.errand.state == "done")
     assert proposal_of(session) is None
     assert "out of date" in str(session.trouble)
@@ -555,7 +555,7 @@ def test_an_empty_start_leads_to_a_part_and_a_file(
 ) -> None:
     session = start(tmp_path)
     assert (session.job, session.result, session.trouble) == (None, None, None)
-    assert not session.edit(edits.kerf, 1.0)
+    assert not session.edit(kerf, 1.0)
     assert session.trouble is not None
     assert not session.save()
     assert not session.export("mesh", "a.stl")

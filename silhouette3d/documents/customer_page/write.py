@@ -42,7 +42,9 @@ if TYPE_CHECKING:
 
 
 RELEASE: Final = "three 0.149.0"
-"""Name and number of the npm package."""
+"""Name and number of the npm package, whose archive has this digest in the npm registry:
+sha512-tohpUxPDht0qExRLDTM8sjRLc5d9STURNrdnK3w9A+V4pxaTBfKWWT/IqtiLfg23Vfc3Z+ImNfvRw1/0CtxrkQ==
+"""
 
 
 @dataclass(frozen=True)

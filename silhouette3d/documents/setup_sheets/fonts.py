@@ -13,7 +13,6 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Any, Final
 
-FAMILY: Final = "DejaVu Sans"
 _FILE: Final = "DejaVuSans.ttf"
 _UNSEEN: Final = {"Cc", "Cf", "Zl", "Zp", "Zs"}
 """Unicode categories without a glyph of their own: controls, formats, spaces."""
