@@ -73,7 +73,7 @@ installed() { [ "$(cat "$venv/installed-$1" 2>/dev/null)" = "$(state)" ]; }
 
 # install run: the package and what it needs; install dev: what the tests need as well.
 install() {
-    local what="."
+    local what=".[all]"
     if installed "$1" || installed dev; then return; fi
     [ "$1" = run ] || what=".[$1]"
     say "Installing silhouette3d and its libraries into .venv (some minutes the first time)"

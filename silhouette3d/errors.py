@@ -10,6 +10,7 @@
     ├── CuttingError         a cut that cannot be simulated as declared
     ├── GeometryError        outlines that a geometry engine gives up on
     ├── OutputError          a file that cannot be written
+    ├── MissingLibraryError  something asked for takes a library that is not installed
     ├── PictureError         a machine that cannot draw
     └── WorkbenchError       something the workbench must not do, or has no part for
 
@@ -24,6 +25,7 @@ __all__ = [
     "EmptyPartError",
     "GeometryError",
     "JobError",
+    "MissingLibraryError",
     "OutputError",
     "PictureError",
     "PlacementError",
@@ -123,6 +125,10 @@ class GeometryError(SilhouetteError):
 
 class OutputError(SilhouetteError):
     """A file cannot be written."""
+
+
+class MissingLibraryError(SilhouetteError):
+    """A library that comes as an extra of the package is not installed."""
 
 
 class PictureError(SilhouetteError):

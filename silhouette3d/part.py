@@ -16,6 +16,7 @@ from typing import Concatenate, Generic, ParamSpec, Self, TypeVar, overload
 
 from shapely.geometry.base import BaseGeometry
 
+from silhouette3d.base.extras import need
 from silhouette3d.base.quantities import Units, density_text
 from silhouette3d.drawing.cache import Sheet
 from silhouette3d.drawing.outline.outline import Outline
@@ -284,11 +285,14 @@ class Part:
 
         Raises
         ------
+        MissingLibraryError
+            If the extra ``pictures`` is not installed.
         PictureError
             If there is no such view, or this machine cannot draw.
         OutputError
             If the file cannot be written.
         """
+        need("pictures", "pictures")
         from silhouette3d.documents.pictures.panels import draw_sheet, draw_view
 
         if view is None:
@@ -309,11 +313,14 @@ class Part:
 
         Raises
         ------
+        MissingLibraryError
+            If the extra ``pictures`` is not installed.
         PictureError
             If this machine cannot draw.
         OutputError
             If the file cannot be written.
         """
+        need("pictures", "pictures")
         from silhouette3d.documents.pictures.stages import draw_stages
 
         draw_stages(self.results, path, explode)
@@ -329,11 +336,14 @@ class Part:
 
         Raises
         ------
+        MissingLibraryError
+            If the extra ``pictures`` is not installed.
         PictureError
             If this machine cannot draw.
         OutputError
             If the file cannot be written.
         """
+        need("pictures", "pictures")
         from silhouette3d.documents.pictures.thin import draw_thin
 
         draw_thin(self.results, path)
@@ -344,9 +354,12 @@ class Part:
 
         Raises
         ------
+        MissingLibraryError
+            If the extra ``pictures`` is not installed.
         PictureError
             If there is no screen.
         """
+        need("pictures", "a window", "pyvista", "vtk")
         from silhouette3d.documents.pictures.window import show
 
         show(self.results)
@@ -364,6 +377,8 @@ class Part:
 
         Raises
         ------
+        MissingLibraryError
+            If the extra ``pictures`` is not installed.
         PictureError
             If there is no such profile.
         DrawingError
@@ -372,6 +387,7 @@ class Part:
         OutputError
             If the file cannot be written.
         """
+        need("pictures", "pictures of outlines", "matplotlib")
         from silhouette3d.documents.pictures.outline import draw_outline
 
         draw_outline(self.results, name, path)
@@ -395,11 +411,14 @@ class Part:
 
         Raises
         ------
+        MissingLibraryError
+            If the extra ``sheets`` is not installed.
         EmptyPartError
             If nothing is left to make.
         OutputError
             If there is no such paper, or the file cannot be written.
         """
+        need("sheets", "setup sheets")
         from silhouette3d.documents.setup_sheets.write import write_sheets
 
         write_sheets(self.results, path, paper, scale=self.scale_in(units))
@@ -451,9 +470,12 @@ class Part:
         ------
         OutputError
             If the file cannot be written, or the scale makes no sense.
+        MissingLibraryError
+            If the extra ``pictures`` is not installed.
         PictureError
             If this machine cannot draw.
         """
+        need("pictures", "the customer’s page")
         from silhouette3d.documents.customer_page.write import write_page
 
         write_page(self.results, path, scale, stages)

@@ -6,14 +6,14 @@ import os
 import shlex
 import sys
 from dataclasses import asdict
-from importlib.util import find_spec
 from pathlib import Path
 from typing import Annotated, NoReturn
 
 from cyclopts import Parameter
 
 from silhouette3d.cli.common import print_json, say, show_table
-from silhouette3d.errors import JobError, WorkbenchError
+from silhouette3d.errors import JobError
+from silhouette3d.base.extras import need
 
 # --- The commands one begins with: new, materials and schema
 
@@ -72,13 +72,8 @@ def schema(*, results: bool = False) -> None:
 # --- The command that opens the workbench in a browser
 
 
-NEEDED = ("aiohttp", "trame_client", "trame_server", "trame_vtk", "watchfiles")
-"""What the extra `workbench` brings, as it is imported."""
-
 HIGHEST_PORT = 65535
 """TCP has two bytes for it (RFC 9293)."""
-
-INSTALL = 'pip install "silhouette3d[workbench]"'
 
 
 def _a_port(_: type, value: int) -> None:
@@ -108,11 +103,7 @@ def open(
     no_browser
         Print the address only.
     """
-    missing = [name for name in NEEDED if find_spec(name) is None]
-    if missing:
-        raise WorkbenchError(
-            f"the workbench is not installed: {', '.join(missing)} missing", todo=f"run {INSTALL}"
-        )
+    need("workbench", "the workbench")
     if job is not None and not job.exists():
         raise JobError(
             "there is no such file or folder",

@@ -30,6 +30,7 @@ from silhouette3d.drawing.model import (
     Writing,
 )
 from silhouette3d.errors import DrawingError
+from silhouette3d.base.extras import is_installed, need
 
 if TYPE_CHECKING:
     from matplotlib.font_manager import FontEntry
@@ -40,6 +41,7 @@ __all__ = [
     "Lettering",
     "TextAs",
     "find_font",
+    "has_fonts",
     "left_out",
     "lettering_of",
     "unsettable",
@@ -197,12 +199,21 @@ def find_font(names: str, *, bold: bool = False, italic: bool = False) -> tuple[
     ------
     DrawingError
         If the font's file cannot be read.
+    MissingLibraryError
+        If matplotlib is not installed, which finds fonts and carries those that every
+        machine has.
     """
+    need("pictures", "text that is cut", "matplotlib")
     for name in filter(None, (part.strip(" \t\"'") for part in names.split(","))):
         entries = _carried(name.casefold()) if name.casefold() in CARRIED else _entries(name)
         if entries:
             return _opened(_best(entries, bold=bold, italic=italic)), True
     return _opened(_best(_carried(""), bold=bold, italic=italic)), False
+
+
+def has_fonts() -> bool:
+    """Tell whether fonts can be found here."""
+    return is_installed("matplotlib")
 
 
 def unsettable(font: Font, text: str) -> Iterator[str]:

@@ -17,15 +17,27 @@ import silhouette3d
 from tests.guard.imports import PACKAGE, ROOT
 
 HEAVY = (
+    "PIL",
+    "aiohttp",
     "ezdxf",
+    "fontTools",
+    "manifold3d",
     "matplotlib",
+    "numba",
+    "numpy",
+    "pydantic",
     "pyvista",
-    "trame",
+    "scipy",
+    "shapely",
+    "trame_client",
+    "trame_server",
+    "trame_vtk",
     "trimesh",
     "typst",
     "vtk",
     "vtkmodules",
     "watchfiles",
+    "wslink",
 )
 
 HELP = """

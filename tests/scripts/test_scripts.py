@@ -195,7 +195,7 @@ class TestInstalling:
         checkout.setup("set_up run")
         (checkout.root / "pyproject.toml").write_text("[project]\nname = 'x'\n")
         checkout.setup("set_up run")
-        assert self.pips(checkout) == ["-m pip install --quiet --editable ."] * 2
+        assert self.pips(checkout) == ["-m pip install --quiet --editable .[all]"] * 2
 
     def test_again_when_the_folder_moved(self, checkout: Checkout) -> None:
         checkout.environment()

@@ -45,7 +45,7 @@ def test_everything_that_is_not_python_is_in_it(installed: Path) -> None:
 
     package = {name for name in files(installed / "silhouette3d") if "samples/" not in name}
     assert package == files(ROOT / "silhouette3d")
-    assert {"workbench/static/page.html", "documents/setup_sheets/sheet.typ"} <= package
+    assert {"workbench/static/page.html", "documents/setup_sheets/sheet.typ", "py.typed"} <= package
 
 
 def test_nothing_else_is(installed: Path) -> None:

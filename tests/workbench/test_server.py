@@ -5,26 +5,11 @@ from __future__ import annotations
 import signal
 import subprocess
 import sys
-from importlib.util import find_spec
 from pathlib import Path
 
 import pytest
 
-from silhouette3d.cli import main
-from silhouette3d.cli import start as command
 from tests.support.workbench_running import environment
-
-
-def test_without_the_extra_it_says_what_to_install(
-    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], tmp_path: Path
-) -> None:
-    monkeypatch.setattr(
-        command, "find_spec", lambda name: None if name == "trame_vtk" else find_spec(name)
-    )
-    assert main(["open", str(tmp_path)]) == 2
-    said = capsys.readouterr().err
-    assert "trame_vtk missing" in said
-    assert 'pip install "silhouette3d[workbench]"' in said
 
 
 def test_a_folder_that_is_not_there_is_told(tmp_path: Path) -> None:

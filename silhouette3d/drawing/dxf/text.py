@@ -15,7 +15,7 @@ from silhouette3d.base.limits import FARTHEST
 from silhouette3d.drawing.colour import of_index
 from silhouette3d.drawing.dxf.entities import EntityFrame, NotLevelError
 from silhouette3d.drawing.model import Array, Writing
-from silhouette3d.drawing.text import find_font
+from silhouette3d.drawing.text import find_font, has_fonts
 
 __all__ = ["TextRun", "UnsettableError", "decoded", "set_lines", "writings_of"]
 
@@ -77,6 +77,8 @@ class TextRun:
     @property
     def length(self) -> float:
         """How long it is in the text's plane, in the font that is found."""
+        if not has_fonts():
+            return 0.0  # nothing hangs on it: text that is only counted needs no place
         font, _ = find_font(self.font, bold=self.bold, italic=self.italic)
         return font.advance(self.text) / font.capitals * self.height * self.width
 
