@@ -11,9 +11,9 @@ from typing import Annotated, NoReturn
 
 from cyclopts import Parameter
 
+from silhouette3d.base.extras import need
 from silhouette3d.cli.common import print_json, say, show_table
 from silhouette3d.errors import JobError
-from silhouette3d.base.extras import need
 
 # --- The commands one begins with: new, materials and schema
 

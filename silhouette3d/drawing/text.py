@@ -17,6 +17,7 @@ import numpy as np
 import shapely
 from shapely import MultiPolygon, Polygon
 
+from silhouette3d.base.extras import is_installed, need
 from silhouette3d.drawing.choice import Choice
 from silhouette3d.drawing.model import (
     Array,
@@ -30,7 +31,6 @@ from silhouette3d.drawing.model import (
     Writing,
 )
 from silhouette3d.errors import DrawingError
-from silhouette3d.base.extras import is_installed, need
 
 if TYPE_CHECKING:
     from matplotlib.font_manager import FontEntry

@@ -20,8 +20,8 @@ import pytest
 from packaging.requirements import Requirement
 from packaging.utils import canonicalize_name
 
-from silhouette3d.errors import MissingLibraryError
 from silhouette3d.base.extras import EXTRAS, need
+from silhouette3d.errors import MissingLibraryError
 from tests.cli.test_common_exit_status import ON_JOBS, OTHERS, spelt
 from tests.guard.imports import ROOT
 
