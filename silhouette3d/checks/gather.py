@@ -108,6 +108,8 @@ class Checked:
         Its thin places.
     thin_limit, match : float
         Limits in mm.
+    tolerance : float
+        Largest gap between a curve and its chords in mm.
     """
 
     stock: Stock
@@ -118,6 +120,7 @@ class Checked:
     thin: Sequence[ThinSection]
     thin_limit: float
     match: float
+    tolerance: float
 
 
 def part_findings(of: Checked) -> Iterator[Finding]:
@@ -137,5 +140,5 @@ def part_findings(of: Checked) -> Iterator[Finding]:
         with profile_named(profile.name):
             yield from shadow_lost(profile, of.solid, of.stock, of.axes, of.match)
     yield from several_bodies(of.solid.bodies, of.density)
-    yield from thin_findings(of.thin, of.profiles, of.stock, of.thin_limit)
+    yield from thin_findings(of.thin, of.profiles, of.stock, of.thin_limit, of.tolerance)
     yield from heavy_stock(of.stock, of.density)

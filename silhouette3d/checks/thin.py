@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final
@@ -11,15 +12,21 @@ import shapely
 
 from silhouette3d.base.quantities import Quantity
 from silhouette3d.checks.finding import Finding, Severity, place
+from silhouette3d.drawing.model import FULL_TURN, Arc, Bezier, Point
+from silhouette3d.drawing.outline.outline import Outline
 from silhouette3d.geometry.backend_errors import profile_named
 from silhouette3d.geometry.frames import Array
 from silhouette3d.geometry.necks import Neck, thin_in_view
 from silhouette3d.geometry.stock import Stock
 from silhouette3d.geometry.thickness.definition import ThinRegion
+from silhouette3d.geometry.true_curves import Drawn, TrueCurves
 from silhouette3d.process.profile import Profile
 
 ON_WALL: Final = 1e-3
 """mm. A point this near to an outline, as seen in its view, lies on the wall it cuts."""
+
+_ACROSS: Final = math.sin(math.radians(22.0))
+"""Sine. A way that leans less out of the plane of a view lies across it."""
 
 THE_STOCK: Final = "stock"
 """Stands for the stock's own faces where no outline cuts."""
@@ -69,21 +76,65 @@ def _passes(profile: Profile, point: Array) -> bool:
     return bool(shapely.distance(edge, shapely.Point(u, v)) <= ON_WALL)
 
 
+def curves_of(profiles: Sequence[Profile], stock: Stock, tolerance: float) -> TrueCurves:
+    """The curves of outlines and of a round stock, in view coordinates.
+
+    Parameters
+    ----------
+    profiles : sequence of Profile
+        As placed.
+    stock : Stock
+        The piece before cutting.
+    tolerance : float
+        Largest gap between a curve and its chords in mm, with which the outlines were made.
+    """
+    drawn = [
+        one for p in profiles for one in _drawn(p.outline, p.view.axes, p.face.corner, tolerance)
+    ]
+    if stock.diameter is not None:
+        drawn.append(_round_end(stock, stock.axis_view.axes))
+    return TrueCurves.of(drawn)
+
+
+def _drawn(outline: Outline, axes: Array, corner: Point, tolerance: float) -> Iterator[Drawn]:
+    """The arcs and Béziers of an outline whose datum lies on a point of the view."""
+    for piece in (piece for loop in outline.loops for piece in loop.pieces):
+        span = 0.0, 1.0
+        if isinstance(piece, Arc):
+            form = np.array([piece.centre, piece.axis_u, piece.axis_v, (0.0, 0.0)])
+            span = piece.start_angle, piece.end_angle
+        elif isinstance(piece, Bezier):
+            a, b, c, d = map(np.asarray, (piece.start, piece.control_1, piece.control_2, piece.end))
+            form = np.array([a, 3.0 * (b - a), 3.0 * (c - 2.0 * b + a), d - a + 3.0 * (b - c)])
+        else:
+            continue
+        form[0] += corner
+        yield Drawn(axes, form, isinstance(piece, Arc), *span, piece.count(tolerance))
+
+
+def _round_end(stock: Stock, axes: Array) -> Drawn:
+    """The circle of a round bar, its lower left corner at the origin of a view along it."""
+    radius = (stock.diameter or 0.0) / 2.0
+    form = np.array([(radius, radius), (radius, 0.0), (0.0, radius), (0.0, 0.0)])
+    return Drawn(axes, form, True, 0.0, FULL_TURN, len(stock.section))
+
+
 def thin_findings(
     sections: Sequence[ThinSection],
     profiles: Sequence[Profile],
     stock: Stock,
     limit: float,
+    tolerance: float,
 ) -> Iterator[Finding]:
     """Find `thin-in-view`, `thin-section` and `knife-edge`.
 
-    A section whose two walls belong to one outline is told as a neck of that
-    outline where it has one there, and not a second time.
+    A section whose two walls belong to one outline, or one to it and one to the stock, is
+    told as a neck of that outline where it has one there, and not a second time.
     """
     necks: dict[str, tuple[Neck, ...]] = {}
     for profile in profiles:
         with profile_named(profile.name):
-            necks[profile.name] = necks_of(profile, stock, limit)
+            necks[profile.name] = necks_of(profile, stock, limit, tolerance)
     for profile in profiles:
         for neck in necks[profile.name]:
             yield _in_view(profile, neck, limit)
@@ -93,23 +144,33 @@ def thin_findings(
         if region.kind == "knife":
             yield section_finding(section, limit)
             continue
-        both = set(walls_at(region.p, profiles)) & set(walls_at(region.q, profiles)) - {THE_STOCK}
-        if not any(_explains(by_name[name], necks[name], region, limit) for name in both):
+        walls = [set(walls_at(end, profiles)) for end in (region.p, region.q)]
+        names = set[str]().union(
+            walls[0] & walls[1], *(one for one, end in (walls, walls[::-1]) if end == {THE_STOCK})
+        )
+        names.discard(THE_STOCK)
+        if not any(_explains(by_name[name], necks[name], region, limit) for name in names):
             yield section_finding(section, limit)
 
 
-def necks_of(profile: Profile, stock: Stock, limit: float) -> tuple[Neck, ...]:
-    """Necks of an outline, as far as it lies on the stock."""
+def necks_of(profile: Profile, stock: Stock, limit: float, tolerance: float) -> tuple[Neck, ...]:
+    """Necks of an outline, as far as it lies on the stock, in face coordinates."""
     on_stock = shapely.intersection(profile.area, stock.shadow(profile.view))
     parts = [p for p in shapely.get_parts(on_stock) if isinstance(p, shapely.Polygon)]
-    return thin_in_view(shapely.MultiPolygon(parts), limit)
+    flat = np.eye(3)
+    drawn = [*_drawn(profile.outline, flat, (0.0, 0.0), tolerance)]
+    if stock.diameter is not None and profile.view.is_parallel(stock.axis_view):
+        drawn.append(_round_end(stock, flat))
+    curves = TrueCurves.of(drawn)
+    return thin_in_view(shapely.MultiPolygon(parts), limit, curves)
 
 
 def _explains(profile: Profile, necks: Sequence[Neck], region: ThinRegion, limit: float) -> bool:
+    """Whether a region is a neck as well: across the view, and no further off than it stretches."""
+    way = profile.view.to_view(region.q - region.p)
     here = profile.view.to_view(region.at)[:2] - profile.face.corner
-    return any(
-        float(np.linalg.norm(np.asarray(neck.at) - here)) <= neck.length / 2.0 + limit
-        for neck in necks
+    return abs(float(way[2])) <= _ACROSS * float(np.linalg.norm(way)) and any(
+        float(np.linalg.norm(np.asarray(neck.at) - here)) <= neck.length + limit for neck in necks
     )
 
 

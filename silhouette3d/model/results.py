@@ -20,7 +20,7 @@ from silhouette3d.checks.cuts import Limits, cutting_findings, plan_findings
 from silhouette3d.checks.finding import Finding, worst_first
 from silhouette3d.checks.fit import SharedAxis, shared_axes
 from silhouette3d.checks.gather import Checked, part_findings
-from silhouette3d.checks.thin import ThinSection, section_finding, thin_sections
+from silhouette3d.checks.thin import ThinSection, curves_of, section_finding, thin_sections
 from silhouette3d.drawing.cache import Sheet
 from silhouette3d.geometry.backend_errors import doing, profile_named
 from silhouette3d.geometry.frames import Array
@@ -33,6 +33,7 @@ from silhouette3d.geometry.stock import Stock
 from silhouette3d.geometry.subtract import carve
 from silhouette3d.geometry.thickness.definition import ThinRegion
 from silhouette3d.geometry.thickness.regions import thickness_field, thin_regions
+from silhouette3d.geometry.true_curves import TrueCurves
 from silhouette3d.job.model import Job, KeyPath, ProfileSpec
 from silhouette3d.model.cache import Known
 from silhouette3d.planning.foot import Foot, foot_for
@@ -411,9 +412,14 @@ class Results:
     @doing("measuring")
     def thin(self) -> tuple[ThinSection, ...]:
         """Places of the part that are thinner than the job's limit, thinnest first."""
-        key = (self.solid, self.job.checks.thin)
+        key = (self.solid, self.job.checks.thin, self.profiles, self.job.tolerance)
         regions = self._known.thin.get(key, lambda: self._thin_of(self.solid))
         return thin_sections(regions, self.profiles)
+
+    @cached_property
+    def _curves(self) -> TrueCurves:
+        """Of the outlines and the stock."""
+        return curves_of(self.profiles, self.stock, self.job.tolerance)
 
     @cached_property
     @doing("measuring")
@@ -424,7 +430,7 @@ class Results:
 
     def _thin_of(self, solid: Solid) -> tuple[ThinRegion, ...]:
         limit = self.job.checks.thin
-        return thin_regions(solid, limit, progress=self.progress, say=self.say)
+        return thin_regions(solid, limit, self._curves, progress=self.progress, say=self.say)
 
     @cached_property
     @doing("measuring")
@@ -434,7 +440,9 @@ class Results:
         Thicknesses are capped at the job's limit.
         """
         limit = self.job.checks.thin
-        return thickness_field(self.solid, limit, progress=self.progress, say=self.say)
+        return thickness_field(
+            self.solid, limit, self._curves, progress=self.progress, say=self.say
+        )
 
     @cached_property
     def findings(self) -> tuple[Finding, ...]:
@@ -481,6 +489,7 @@ class Results:
             self.thin,
             limits.thin,
             limits.match,
+            self.job.tolerance,
         )
         return tuple(part_findings(everything))
 

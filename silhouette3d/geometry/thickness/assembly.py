@@ -10,7 +10,7 @@ import numpy as np
 from silhouette3d.geometry.frames import Array
 from silhouette3d.geometry.thickness.ball_search import are_clear
 from silhouette3d.geometry.thickness.bvh import BallScene
-from silhouette3d.geometry.thickness.chords import Chords, least_chord, refined, together
+from silhouette3d.geometry.thickness.chords import Chords, TrueWalls, least_chord, refined, together
 from silhouette3d.geometry.thickness.clusters import Linking, places
 from silhouette3d.geometry.thickness.corner_exceptions import (
     Knives,
@@ -29,7 +29,9 @@ STARTS: Final = 8
 """Chords of each place that are followed down to the thinnest point."""
 
 
-def assembled(surface: Surface, scene: BallScene, chords: Chords, h: float) -> list[ThinRegion]:
+def assembled(
+    surface: Surface, scene: BallScene, chords: Chords, h: float, true: TrueWalls | None = None
+) -> list[ThinRegion]:
     """The regions that thin chords and knife edges make up.
 
     Parameters
@@ -40,8 +42,10 @@ def assembled(surface: Surface, scene: BallScene, chords: Chords, h: float) -> l
         All that are thin.
     h : float
         How far apart they lie, in mm.
+    true : TrueWalls, optional
+        The curves that decide.
     """
-    knives = knives_of(surface.edges)
+    knives = knives_of(surface, true)
     owner = knife_of_chord(knives, chords, scene, h)
     kept = np.nonzero((owner >= 0) | ~at_pointed_corners(surface.points, chords))[0]
     chords, owner = chords.chosen(kept), owner[kept]
@@ -49,7 +53,7 @@ def assembled(surface: Surface, scene: BallScene, chords: Chords, h: float) -> l
     beside, walls = chords.chosen(np.nonzero(owner >= 0)[0]), chords.chosen(loose)
     link = partial(_linking, scene=scene, h=h)
     place = places(link(walls), walls.size, h)
-    thinnest = _thinnest(surface, scene, knives, walls, place, h)
+    thinnest = _thinnest(surface, scene, knives, walls, place, h, true)
     slope = link(together([thinnest, beside])).first_below(
         thinnest.size * (1.0 - SAME), beside.size
     )
@@ -122,7 +126,13 @@ def _wall(chords: Chords, thinnest: Chords) -> ThinRegion:
 
 
 def _thinnest(
-    surface: Surface, scene: BallScene, knives: Knives, chords: Chords, place: Indices, h: float
+    surface: Surface,
+    scene: BallScene,
+    knives: Knives,
+    chords: Chords,
+    place: Indices,
+    h: float,
+    true: TrueWalls | None,
 ) -> Chords:
     """The thinnest chord of each place, sought from its lowest ones.
 
@@ -149,7 +159,7 @@ def _thinnest(
         return good
 
     room = (low[home] - h, high[home] + h)
-    lowest = refined(surface, scene, chords.chosen(rows), room, h, allowed)
+    lowest = refined(surface, scene, chords.chosen(rows), room, h, allowed, true)
     both = together([chords, lowest])
     place = np.concatenate([place, home])
     return both.chosen(_middle_of_thinnest(both, place, count))

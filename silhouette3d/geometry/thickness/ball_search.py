@@ -41,7 +41,6 @@ _GRAZING: Final = 1e-7
 _OUTSIDE: Final = -1e-9
 """Barycentric. Points this far outside a triangle count as on its border."""
 _SINGLE: Final = math.cos(BETA)
-_DOUBLE: Final = math.cos(2.0 * BETA) - 1e-12
 _LIKELY: Final = 1.001
 """Share of the size of the ball before that is looked through first: along a wall it stays."""
 _STACK: Final = 256
@@ -160,7 +159,7 @@ def _is_clear(tree: Tree, face: Array, near: float, p: Point, q: Point, desk: _D
 
 @compiled
 def _touch_wall(
-    face: Array, i: int, near: float, p: Point, m: Point, most: float
+    face: Array, i: int, near: float, within: float, p: Point, m: Point, most: float
 ) -> tuple[float, Point]:
     """The ball that touches a triangle inside its border: its diameter, and where.
 
@@ -169,7 +168,7 @@ def _touch_wall(
     n = row_of(face, i, 9)
     facing, high = dot(m, n), dot(minus(row_of(face, i, 0), p), n)
     size = 2.0 * high / (1.0 + facing)
-    if facing < _DOUBLE or high <= near or size >= most:
+    if facing < within or high <= near or size >= most:
         return np.inf, p
     q = plus(plus(p, size / 2.0, m), size / 2.0, n)
     return (size if _in_triangle(face, i, q) else np.inf), q
@@ -184,7 +183,7 @@ def _on_edge(edge: Array, i: int, near: float, p: Point, m: Point) -> float:
         row_of(edge, i, 9),
         row_of(edge, i, 12),
     )
-    length, convex = edge[i, 15], edge[i, 16] > 0.0
+    length, convex, single = edge[i, 15], edge[i, 16] > 0.0, edge[i, 17]
     w = minus(p, row_of(edge, i, 0))
     ew = dot(e, w)
     u = minus((ew * e[0], ew * e[1], ew * e[2]), w)  # from p square to the edge
@@ -199,16 +198,16 @@ def _on_edge(edge: Array, i: int, near: float, p: Point, m: Point) -> float:
         off = 1.0
     if convex and min(first, second) < -_GRAZING:
         off = -1.0  # it would come from outside
-    if off < _SINGLE:
+    if off < single:
         return -1.0
     # from here on places on the edge are counted from the foot of p, where |b|² = reach² + s²
-    room = reach * math.sqrt(max(off * off / (_SINGLE * _SINGLE) - 1.0, 0.0))
+    room = reach * math.sqrt(max(off * off / (single * single) - 1.0, 0.0))
     low, high = max(-ew, -room), min(length - ew, room)
     # within the cone about m: cos² |b|² <= (m·b)²
     me, mu = dot(m, e), dot(m, u)
-    qa, qb = _SINGLE * _SINGLE - me * me, me * mu * reach
-    root = max(qb * qb - qa * (_SINGLE * _SINGLE - mu * mu) * reach * reach, 0.0)
-    if mu * mu + me * me < _SINGLE * _SINGLE:
+    qa, qb = single * single - me * me, me * mu * reach
+    root = max(qb * qb - qa * (single * single - mu * mu) * reach * reach, 0.0)
+    if mu * mu + me * me < single * single:
         high = -np.inf
     elif qa > 1e-12:
         root = math.sqrt(root)
@@ -279,12 +278,12 @@ def _leaves(edge: Array, i: int, way: Point) -> bool:
 @compiled
 def _smallest_ball(
     scene: BallScene, p: Point, m: Point, own: int, cap: float, desk: _Desk
-) -> tuple[float, Point, bool]:
-    """Its diameter, where it touches, and whether that is an edge or corner.
+) -> tuple[float, Point, bool, int]:
+    """Its diameter, where it touches, whether that is an edge or corner, and which it is.
 
     `cap`, and any place, if it is no smaller.
     """
-    near, face, best, touch, bend = scene.near, scene.face, cap, p, False
+    near, face, best, touch, bend, item = scene.near, scene.face, cap, p, False, -1
     stack, least, reached = desk.stack, desk.least, desk.reached
     for kind in range(2):
         tree = scene.walls if kind == 0 else scene.bends
@@ -308,7 +307,7 @@ def _smallest_ball(
                     top += 1
                 continue
             if kind == 0:
-                size, q = _touch_wall(face, -1 - i, near, p, m, best)
+                size, q = _touch_wall(face, -1 - i, near, scene.facing, p, m, best)
             else:
                 size, q = _touch_bend(scene.edge, scene.corner, -1 - i, near, p, m)
             if (
@@ -316,17 +315,18 @@ def _smallest_ball(
                 and not _leaves(scene.edge, own, minus(q, p))
                 and _is_clear(scene.walls, face, near, p, q, desk)
             ):
-                best, touch, bend = size, q, kind == 1
-    return best, touch, bend
+                best, touch, bend, item = size, q, kind == 1, -1 - i
+    return best, touch, bend, item
 
 
 @compiled
 def smallest_balls(
     scene: BallScene, points: Array, inward: Array, edge: Indices, cap: Array
-) -> tuple[Array, Array, NDArray[np.bool_]]:
+) -> tuple[Array, Array, NDArray[np.bool_], Indices]:
     """Diameters (n,) of the smallest balls in mm, and where (n, 3) they touch.
 
-    Also whether (n,) they touch an edge or corner there.
+    Also whether (n,) they touch an edge or corner there, and which (n,) triangle, or edge, or
+    corner (numbered after the edges) it is; -1 for none.
 
     Parameters
     ----------
@@ -340,18 +340,18 @@ def smallest_balls(
         Larger balls are not looked for; `cap` stands for them, and nan for the place.
     """
     size, touch = np.empty(len(points)), np.full((len(points), 3), np.nan)
-    bend = np.zeros(len(points), np.bool_)
+    bend, item = np.zeros(len(points), np.bool_), np.full(len(points), -1)
     desk, last = _desk(), np.inf
     for i in range(len(points)):
         p, m = row_of(points, i, 0), row_of(inward, i, 0)
         likely = min(_LIKELY * last, cap[i])
-        last, q, bend[i] = _smallest_ball(scene, p, m, edge[i], likely, desk)
+        last, q, bend[i], item[i] = _smallest_ball(scene, p, m, edge[i], likely, desk)
         if last >= likely and likely < cap[i]:
-            last, q, bend[i] = _smallest_ball(scene, p, m, edge[i], cap[i], desk)
+            last, q, bend[i], item[i] = _smallest_ball(scene, p, m, edge[i], cap[i], desk)
         size[i] = last
         if last < cap[i]:
             touch[i, 0], touch[i, 1], touch[i, 2] = q
-    return size, touch, bend
+    return size, touch, bend, item
 
 
 @compiled

@@ -12,7 +12,7 @@ from silhouette3d.geometry.frames import Array
 from silhouette3d.geometry.thickness.definition import BETA
 from silhouette3d.geometry.thickness.machine_code import compiled
 from silhouette3d.geometry.thickness.parallel import at_once
-from silhouette3d.geometry.thickness.sampling import Surface
+from silhouette3d.geometry.thickness.sampling import Mask, Surface
 
 # --- A hierarchy of boxes over pieces of the surface that also knows which way they face
 #
@@ -272,13 +272,16 @@ class BallScene(NamedTuple):
     face : (n, 12) array
         Of triangles: the first corner; the way in which the share of the second
         grows, per mm, and that of the third (barycentric); and the normal.
-    edge : (n, 17) array
+    edge : (n, 18) array
         Of edges: the start, the way along, the normals of both sides, the one
-        halfway between them, the length, and whether it is convex.
+        halfway between them, the length, whether it is convex, and the cosine of
+        how far off its normals a way to it may be.
     corner : Cones
         Of corners.
     near : float
         What is nearer than this to a plane lies in it, in mm.
+    facing : float
+        The cosine of the angle within which a wall faces another.
     """
 
     walls: Tree
@@ -287,19 +290,32 @@ class BallScene(NamedTuple):
     edge: Array
     corner: Cones
     near: float
+    facing: float
 
 
-def scene_of(surface: Surface, limit: float) -> BallScene:
-    """A surface made ready for balls up to `limit` mm across."""
+def scene_of(
+    surface: Surface, limit: float, wider: float = 0.0, smooth: Mask | None = None
+) -> BallScene:
+    """A surface made ready for balls up to `limit` mm across.
+
+    Walls may face each other within 2 (`BETA` + `wider`), and ways to edges that are `smooth`
+    be off by `BETA` + `wider` radians, where normals are known no better than that.
+    """
     edges, points = surface.edges, surface.points
     shortest = max(2.0 * limit, surface.size / 200.0)
-    walls, bends = at_once(lambda: _walls(surface, shortest), lambda: _bends(surface, shortest))
+    within = 2.0 * (BETA + wider)
+    walls, bends = at_once(
+        lambda: _walls(surface, shortest, within), lambda: _bends(surface, shortest, within)
+    )
+    off = np.full(len(edges.start), BETA)
+    if smooth is not None:
+        off[smooth] += wider
     parts = (edges.start, edges.along, edges.left, edges.right, edges.middle)
     return BallScene(
         walls,
         bends,
         _faces(surface),
-        np.column_stack([*parts, edges.length, edges.convex]),
+        np.column_stack([*parts, edges.length, edges.convex, np.cos(off)]),
         Cones(
             points.point,
             points.sign,
@@ -307,16 +323,24 @@ def scene_of(surface: Surface, limit: float) -> BallScene:
             np.column_stack([points.away, points.normal.reshape(-1, 6)]),
         ),
         1e-10 * surface.size,
+        float(np.cos(within)) - 1e-12,
     )
 
 
-def _walls(surface: Surface, shortest: float) -> Tree:
+def narrowed(scene: BallScene) -> BallScene:
+    """A scene in which nothing faces anything by more than `BETA` allows."""
+    edge = scene.edge.copy()
+    edge[:, 17] = np.cos(BETA)
+    return scene._replace(edge=edge, facing=float(np.cos(2.0 * BETA)) - 1e-12)
+
+
+def _walls(surface: Surface, shortest: float, within: float) -> Tree:
     """Over triangles."""
     pieces, item = triangle_pieces(surface.corners, shortest)
-    return tree_of(pieces, surface.normal[item], np.zeros(len(item)), item, 2.0 * BETA)
+    return tree_of(pieces, surface.normal[item], np.zeros(len(item)), item, within)
 
 
-def _bends(surface: Surface, shortest: float) -> Tree:
+def _bends(surface: Surface, shortest: float, within: float) -> Tree:
     """Over edges and corners."""
     edges, points = surface.edges, surface.points
     end = edges.start + edges.along * edges.length[:, None]
@@ -326,7 +350,7 @@ def _bends(surface: Surface, shortest: float) -> Tree:
         np.concatenate([edges.middle[item], points.axis]),
         np.concatenate([edges.turning[item] / 2.0, points.spread]),
         np.concatenate([item, len(edges.start) + np.arange(len(points.point))]),
-        2.0 * BETA,
+        within,
     )
 
 

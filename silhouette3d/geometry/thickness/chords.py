@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -11,10 +12,12 @@ import numpy as np
 
 from silhouette3d.geometry.frames import Array
 from silhouette3d.geometry.thickness.ball_search import smallest_balls, walls_at
-from silhouette3d.geometry.thickness.bvh import BallScene
+from silhouette3d.geometry.thickness.bvh import BallScene, narrowed
 from silhouette3d.geometry.thickness.clusters import CELL
+from silhouette3d.geometry.thickness.definition import BETA
 from silhouette3d.geometry.thickness.parallel import shared
 from silhouette3d.geometry.thickness.sampling import (
+    FLAT,
     Edges,
     Indices,
     Mask,
@@ -28,9 +31,13 @@ from silhouette3d.geometry.thickness.sampling import (
     rim_samples,
     tip_samples,
 )
+from silhouette3d.geometry.true_curves import SMOOTH, WIDER, TrueCurves, tangent_balls
 
 # --- Samples and the opposed places where their smallest balls touch
 
+
+_IN_TURN: Final = 3
+"""Moves to each of two curves; each leaves a share of the way, more the flatter they cross."""
 
 Progress = Callable[[int, int], None]
 
@@ -52,12 +59,15 @@ class Chords:
         Diameters of the balls in mm.
     bend : (n,) array of bool
         Whether they end on an edge or corner.
+    item : (n,) array of int
+        Row of the triangle in which they end, or of the edge, or of the corner after the edges.
     """
 
     samples: Samples
     touch: Array
     size: Array
     bend: Mask
+    item: Indices
 
     def __len__(self) -> int:
         return len(self.size)
@@ -75,7 +85,8 @@ class Chords:
 
     def chosen(self, rows: Indices) -> Chords:
         """Some of them."""
-        return Chords(self.samples.chosen(rows), self.touch[rows], self.size[rows], self.bend[rows])
+        some = (self.touch[rows], self.size[rows], self.bend[rows], self.item[rows])
+        return Chords(self.samples.chosen(rows), *some)
 
     def replaced(self, rows: Indices, others: Chords) -> Chords:
         """The same with other chords in some rows."""
@@ -84,8 +95,131 @@ class Chords:
         return together([self, others]).chosen(order)
 
 
+@dataclass(frozen=True, eq=False)
+class TrueWalls:
+    """Which walls of a surface stand for curves, and for which.
+
+    Parameters
+    ----------
+    surface : Surface
+        Of flat walls.
+    curves : TrueCurves
+        What it was made from.
+    triangle, edge : (n,) arrays of int
+        The chord that each triangle is made of, and each edge between two walls that go on
+        into each other; -1 for others.
+    sides : (n, 2) array of int
+        The chords of the walls on both sides of each edge.
+    """
+
+    surface: Surface
+    curves: TrueCurves
+    triangle: Indices
+    edge: Indices
+    sides: Indices
+
+    @classmethod
+    def of(cls, surface: Surface, curves: TrueCurves) -> TrueWalls | None:
+        """Find the walls of a surface that stand for curves; None if no wall does."""
+        triangle = curves.rows_at(surface.corners.mean(axis=1), surface.normal)
+        if (triangle < 0).all():
+            return None
+        left, right = edge_normals(surface, curves, triangle, 0.5)
+        sides = np.append(triangle, -1)[surface.edges.sides]
+        goes_on = (sides >= 0).all(axis=1) & (np.linalg.norm(left - right, axis=1) < SMOOTH)
+        return cls(surface, curves, triangle, np.where(goes_on, sides[:, 0], -1), sides)
+
+    @property
+    def wider(self) -> float:
+        """By how much, in mm, balls on the flat walls may be larger than on the curves."""
+        return WIDER * self.curves.deviation
+
+    def corrected(self, chords: Chords) -> tuple[Chords, Array]:
+        """Chords with the balls of the curves; infinite where nothing faces the point there.
+
+        They still begin and end on the flat walls. Also how steeply (n,) the thickness changes
+        beside a point on a curve, in mm per mm; 0 on flat walls.
+        """
+        samples, count = chords.samples, len(self.edge)
+        known = np.append(self.triangle, -1), np.append(self.edge, -1)
+        start = np.where((samples.triangle < 0) & (samples.edge >= 0), samples.edge, -1)
+        begin = np.where(start >= 0, known[1][start], known[0][samples.triangle])
+        stop = np.where(chords.bend & (chords.item < count), chords.item, -1)
+        end = np.where(
+            chords.bend, known[1][stop], known[0][np.where(chords.bend, -1, chords.item)]
+        )
+        sides = np.concatenate([self.sides, [[-1, -1]]])
+        corner = (begin < 0) & (sides[start] >= 0).any(axis=1)
+        rim = (end < 0) & (sides[stop] >= 0).any(axis=1)
+        rows = np.nonzero((begin >= 0) | (end >= 0) | corner | rim | ~chords.bend)[0]
+        some, begin, end = chords.chosen(rows), begin[rows], end[rows]
+        corner, rim = corner[rows], rim[rows]
+        points, inward = some.samples.points.copy(), some.samples.inward.copy()
+        points[corner] = self._on_edges(sides[start[rows[corner]]], points[corner])
+        moved = begin >= 0
+        points[moved], outward = self.curves.nearest(begin[moved], points[moved], -inward[moved])
+        inward[moved] = -outward
+        # a ball that lies level in the view of a wall touches its rim where it touches the wall
+        wall = sides[stop[rows]].max(axis=1)
+        upright = self.curves.axes[self.curves.curve[wall], 2]
+        level = (
+            rim
+            & (sides[stop[rows]].min(axis=1) < 0)
+            & (np.abs(np.einsum("ij,ij->i", upright, inward)) < FLAT)
+        )
+        end[level] = wall[level]
+        touch, rim = some.touch.copy(), rim & ~level
+        touch[rim] = self._on_edges(sides[stop[rows[rim]]], touch[rim])
+        normal = np.full((len(rows), 3), np.nan)
+        flat = ~some.bend & (end < 0)
+        normal[flat] = self.surface.normal[some.item[flat]]
+        size, facing, _ = tangent_balls(self.curves, points, inward, some.size, end, touch, normal)
+        all_sizes = chords.size.copy()
+        changed = moved | (end >= 0) | corner | rim
+        all_sizes[rows[changed]] = size[changed]
+        all_sizes[rows[facing < math.cos(2.0 * BETA) - 1e-9]] = np.inf
+        steep = np.zeros(len(chords))
+        slope = 2.0 * np.sqrt(np.maximum(1.0 - facing, 0.0) / np.maximum(1.0 + facing, 1e-9))
+        steep[rows[moved]] = slope[moved]
+        return replace(chords, size=all_sizes), steep
+
+    def _on_edges(self, sides: Indices, points: Array) -> Array:
+        """Points (k, 3) of flat edges moved to the curves on one side or both, in turn."""
+        points = points.copy()
+        for _ in range(_IN_TURN):
+            for k in range(2):
+                there = np.nonzero(sides[:, k] >= 0)[0]
+                rows = sides[there, k]
+                points[there] = self.curves.nearest(rows, points[there], points[there])[0]
+        return points
+
+
+def edge_normals(
+    surface: Surface, curves: TrueCurves, triangle: Indices, share: float
+) -> tuple[Array, Array]:
+    """Outward normals (n, 3) of the true walls on both sides of edges, at a share of their length.
+
+    `triangle` has the chord that each triangle is made of, or -1.
+    """
+    edges = surface.edges
+    at = edges.start + (share * edges.length)[:, None] * edges.along
+    rows = np.append(triangle, -1)[edges.sides]
+    found = []
+    for k, normal in enumerate((edges.left, edges.right)):
+        known = np.nonzero(rows[:, k] >= 0)[0]
+        true = normal.copy()
+        true[known] = curves.nearest(rows[known, k], at[known], normal[known])[1]
+        found.append(true)
+    return found[0], found[1]
+
+
 def thin_chords(
-    surface: Surface, scene: BallScene, cap: float, h: float, progress: Progress
+    surface: Surface,
+    scene: BallScene,
+    cap: float,
+    h: float,
+    progress: Progress,
+    true: TrueWalls | None = None,
 ) -> tuple[Chords, float]:
     """The chords of all samples whose ball is smaller than `cap` mm.
 
@@ -110,9 +244,9 @@ def thin_chords(
         ]
     )
     least = least_chord(h)
-    kept = [_between(chords_of(bends, scene, cap), least, cap)]
+    kept = [_between(chords_of(bends, scene, cap, true), least, cap)]
     most, cell = MOST, CELL * h
-    for some in measured(WallSamples(surface, h), scene, cap, progress):
+    for some in measured(WallSamples(surface, h), scene, cap, progress, true):
         kept.append(_between(some, least, cap))
         if sum(map(len, kept)) > most:
             cell = max(cell, 2.0 * CELL * h)
@@ -143,31 +277,62 @@ def together(chords: Sequence[Chords]) -> Chords:
         np.concatenate([c.touch for c in chords]),
         np.concatenate([c.size for c in chords]),
         np.concatenate([c.bend for c in chords]),
+        np.concatenate([c.item for c in chords]),
     )
 
 
 def measured(
-    samples: WallSamples, scene: BallScene, cap: float, progress: Progress
+    samples: WallSamples,
+    scene: BallScene,
+    cap: float,
+    progress: Progress,
+    true: TrueWalls | None = None,
 ) -> Iterator[Chords]:
     """The chords of samples piece by piece; those of size `cap` end nowhere, in nan."""
     done = 0
     for piece in range(len(samples)):
-        result = chords_of(samples[piece], scene, cap)
+        result = chords_of(samples[piece], scene, cap, true)
         yield result
         done += len(result)
         progress(done, samples.total)
 
 
-def chords_of(samples: Samples, scene: BallScene, cap: float | Array) -> Chords:
-    """The chord of each sample; one of size `cap` ends nowhere, in nan."""
-    most = np.full(len(samples), cap, float)
+def chords_of(
+    samples: Samples, scene: BallScene, cap: float | Array, true: TrueWalls | None = None
+) -> Chords:
+    """The chord of each sample; one of size `cap` ends nowhere, in nan.
 
-    def measure(rows: slice) -> tuple[Array, Array, Mask]:
+    With true walls sizes are those of balls on their curves. Where what a ball touches does not
+    face the point there, it is sought once more among the walls that face each other as they are.
+    """
+    most = np.full(len(samples), cap, float)
+    if true is None:
+        return _balls(samples, scene, most)
+    found = _balls(samples, scene, most + true.wider)
+    near = np.nonzero(np.isfinite(found.touch[:, 0]))[0]
+    some, _ = true.corrected(found.chosen(near))
+    turned = np.nonzero(np.isinf(some.size))[0]
+    if len(turned):
+        narrow = narrowed(scene)
+        again = _balls(samples.chosen(near[turned]), narrow, most[near[turned]] + true.wider)
+        there = np.nonzero(np.isfinite(again.touch[:, 0]))[0]
+        some = some.replaced(turned[there], true.corrected(again.chosen(there))[0])
+    found = found.replaced(near, some)
+    small = found.size < most
+    touch = np.where(small[:, None], found.touch, np.nan)
+    return replace(found, size=np.where(small, found.size, most), touch=touch)
+
+
+def _balls(samples: Samples, scene: BallScene, most: Array) -> Chords:
+    """The chord of each sample on flat walls."""
+
+    def measure(rows: slice) -> tuple[Array, Array, Mask, Indices]:
         some = samples.points[rows], samples.inward[rows], samples.edge[rows]
         return smallest_balls(scene, *some, most[rows])
 
-    size, touch, bend = map(np.concatenate, zip(*shared(measure, len(samples)), strict=True))
-    return Chords(samples, touch, size, bend)
+    columns = map(np.concatenate, zip(*shared(measure, len(samples)), strict=True))
+    size, touch, bend, item = columns
+    return Chords(samples, touch, size, bend, item)
 
 
 def _between(chords: Chords, least: float, cap: float) -> Chords:
@@ -209,6 +374,7 @@ def refined(
     room: tuple[Array, Array],
     h: float,
     allowed: Callable[[Chords, Chords], Mask],
+    true: TrueWalls | None = None,
 ) -> Chords:
     """Each chord moved to where it is shortest nearby.
 
@@ -224,6 +390,8 @@ def refined(
         First step in mm.
     allowed : callable
         From chords (k,) to chords (k,), which of the moves may be made.
+    true : TrueWalls, optional
+        The curves that decide.
     """
     step = np.full(len(chords), h)
     for turn in range(_ROUNDS):
@@ -231,7 +399,7 @@ def refined(
         if not len(active):
             break
         now = chords.chosen(active)
-        tried = _tried(surface, scene, now, step[active], turn)
+        tried = _tried(surface, scene, now, step[active], turn, true)
         inside = _inside(tried.samples.points, room[0][active], room[1][active])
         best = _best(now, tried, inside, allowed)
         moves = best >= 0
@@ -239,6 +407,29 @@ def refined(
         chords = chords.replaced(active[moves], tried.chosen(best[moves]))
         step[active[gain < _SLOW * step[active]]] *= 0.5
     return chords
+
+
+def settled(
+    surface: Surface, scene: BallScene, chords: Chords, cap: float, h: float, true: TrueWalls
+) -> Chords:
+    """Chords smaller than `cap` mm, also those that are so only between samples.
+
+    On curves the thinnest place lies between samples, no further away than `h`. So what is
+    hardly too large, and gets smaller beside its point by enough, is followed down.
+    """
+    small = chords.size < cap
+    over = np.nonzero(~small)[0]
+    some = chords.chosen(over)
+    _, steep = true.corrected(some)
+    some = some.chosen(np.nonzero(some.size - h * steep < cap)[0])
+    if not len(some):
+        return chords.chosen(np.nonzero(small)[0])
+    some = gathered(some, h)
+    at = some.samples.points
+    every = lambda before, after: np.ones(len(before), bool)  # noqa: E731
+    low = refined(surface, scene, some, (at - h, at + h), h / 2.0, every, true)
+    low = low.chosen(np.nonzero(low.size < cap)[0])
+    return together([chords.chosen(np.nonzero(small)[0]), low])
 
 
 def _inside(points: Array, low: Array, high: Array) -> Mask:
@@ -261,10 +452,17 @@ def _best(
     return np.asarray(np.where(worth[best] < np.inf, best, -1))
 
 
-def _tried(surface: Surface, scene: BallScene, now: Chords, step: Array, turn: int) -> Chords:
+def _tried(
+    surface: Surface,
+    scene: BallScene,
+    now: Chords,
+    step: Array,
+    turn: int,
+    true: TrueWalls | None,
+) -> Chords:
     """`_EACH` chords from around every chord; those that are not shorter end in nan."""
     samples = _neighbours(surface, scene, now.samples, now.touch, step, turn)
-    return chords_of(samples, scene, np.repeat(now.size, _EACH))
+    return chords_of(samples, scene, np.repeat(now.size, _EACH), true)
 
 
 def _neighbours(

@@ -14,10 +14,10 @@ from scipy.spatial import cKDTree
 from silhouette3d.geometry.frames import Array
 from silhouette3d.geometry.thickness.ball_search import are_clear
 from silhouette3d.geometry.thickness.bvh import BallScene
-from silhouette3d.geometry.thickness.chords import Chords
+from silhouette3d.geometry.thickness.chords import Chords, TrueWalls, edge_normals
 from silhouette3d.geometry.thickness.definition import BETA
 from silhouette3d.geometry.thickness.machine_code import Point, compiled, dot, minus, row_of
-from silhouette3d.geometry.thickness.sampling import Corners, Edges, Indices, Mask
+from silhouette3d.geometry.thickness.sampling import Corners, Edges, Indices, Mask, Surface
 
 # --- Ordinary corners that are pointed, and chords that only stem from them
 #
@@ -214,19 +214,31 @@ class Knives:
         return np.asarray(np.linalg.norm(self.end - self.start, axis=1))
 
 
-def knives_of(edges: Edges) -> Knives:
-    """The knife edges among the bent edges of a surface."""
-    sharp = np.nonzero(edges.convex & (edges.dihedral <= 2.0 * BETA + 1e-9))[0]
+def knives_of(surface: Surface, true: TrueWalls | None = None) -> Knives:
+    """The knife edges among the bent edges of a surface, by the true angle of their walls."""
+    edges = surface.edges
+    dihedral = edges.dihedral if true is None else _true_angles(edges, true)
+    sharp = np.nonzero(edges.convex & (dihedral <= 2.0 * BETA + 1e-9))[0]
     start, along = edges.start[sharp], edges.along[sharp]
     across = np.cross(along, edges.middle[sharp])
     return Knives(
         start,
         start + along * edges.length[sharp, None],
-        edges.dihedral[sharp],
+        dihedral[sharp],
         np.stack([edges.left[sharp], edges.right[sharp]], axis=1),
         across / np.maximum(np.linalg.norm(across, axis=1), 1e-12)[:, None],
         _groups(edges.ends[sharp], along),
     )
+
+
+def _true_angles(edges: Edges, true: TrueWalls) -> Array:
+    """(n,) angles in the material between the curves on both sides, the least along each edge."""
+    least = np.full(len(edges.length), np.inf)
+    for share in (0.0, 0.5, 1.0):
+        left, right = edge_normals(true.surface, true.curves, true.triangle, share)
+        away = np.linalg.norm(left - right, axis=1), np.linalg.norm(left + right, axis=1)
+        least = np.minimum(least, np.pi - 2.0 * np.arctan2(*away))
+    return np.where(edges.convex, least, 2.0 * np.pi - least)
 
 
 def _groups(ends: Indices, along: Array) -> Indices:

@@ -3,13 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from silhouette3d.geometry.frames import Array
 from silhouette3d.geometry.solid import Solid
 from silhouette3d.geometry.thickness.definition import ThinRegion, cap, check_limit, spacing
-from silhouette3d.geometry.thickness.sampling import Indices
+from silhouette3d.geometry.thickness.sampling import Indices, Surface
+from silhouette3d.geometry.true_curves import NO_CURVES, TrueCurves
+
+if TYPE_CHECKING:
+    from silhouette3d.geometry.thickness.bvh import BallScene
+    from silhouette3d.geometry.thickness.chords import TrueWalls
 
 
 def _quiet(done: int, total: int) -> None:
@@ -23,6 +29,7 @@ def _silent(words: str) -> None:
 def thin_regions(
     solid: Solid,
     limit: float,
+    curves: TrueCurves = NO_CURVES,
     *,
     progress: Callable[[int, int], None] = _quiet,
     say: Callable[[str], None] = _silent,
@@ -46,6 +53,9 @@ def thin_regions(
         In mm.
     limit : float
         In mm.
+    curves : TrueCurves
+        What its walls stand for; where they do, the curves decide. Points of a region lie
+        on the walls of the solid all the same.
     progress : callable
         Called with how many samples are measured and how many there are.
     say : callable
@@ -74,19 +84,25 @@ def thin_regions(
         return ()
     _tell(say)
     from silhouette3d.geometry.thickness.assembly import assembled
-    from silhouette3d.geometry.thickness.bvh import scene_of
-    from silhouette3d.geometry.thickness.chords import thin_chords
+    from silhouette3d.geometry.thickness.chords import TrueWalls, settled, thin_chords
     from silhouette3d.geometry.thickness.sampling import surface_of
 
-    surface = surface_of(solid.mesh)
-    scene = scene_of(surface, limit)
-    chords, h = thin_chords(surface, scene, cap(limit), spacing(limit), progress)
-    return tuple(sorted(assembled(surface, scene, chords, h), key=_thinnest_first))
+    surface, most = surface_of(solid.mesh), cap(limit)
+    true = TrueWalls.of(surface, curves)
+    scene = _scene(surface, limit, true)
+    if true is None:
+        chords, h = thin_chords(surface, scene, most, spacing(limit), progress)
+    else:
+        wider = most + true.wider
+        chords, h = thin_chords(surface, scene, wider, spacing(limit), progress, true)
+        chords = settled(surface, scene, chords, most, h, true)
+    return tuple(sorted(assembled(surface, scene, chords, h, true), key=_thinnest_first))
 
 
 def thickness_field(
     solid: Solid,
     limit: float,
+    curves: TrueCurves = NO_CURVES,
     *,
     progress: Callable[[int, int], None] = _quiet,
     say: Callable[[str], None] = _silent,
@@ -95,7 +111,7 @@ def thickness_field(
 
     Parameters
     ----------
-    solid, limit, progress, say
+    solid, limit, curves, progress, say
         As for `thin_regions`.
 
     Returns
@@ -118,18 +134,27 @@ def thickness_field(
     if solid.is_empty:
         return parts[0]
     _tell(say)
-    from silhouette3d.geometry.thickness.bvh import scene_of
-    from silhouette3d.geometry.thickness.chords import measured
+    from silhouette3d.geometry.thickness.chords import TrueWalls, measured
     from silhouette3d.geometry.thickness.sampling import WallSamples, surface_of
 
     surface = surface_of(solid.mesh)
     samples = WallSamples(surface, spacing(limit))
-    scene = scene_of(surface, limit)
-    for some in measured(samples, scene, float(limit), progress):
+    true = TrueWalls.of(surface, curves)
+    scene = _scene(surface, limit, true)
+    for some in measured(samples, scene, float(limit), progress, true):
         here = some.samples
         parts.append((here.points, surface.triangle[here.triangle], some.size))
     points, triangle, size = (np.concatenate(columns) for columns in zip(*parts, strict=True))
     return points, triangle, size
+
+
+def _scene(surface: Surface, limit: float, true: TrueWalls | None) -> BallScene:
+    """A surface made ready, for a search as wide as its true walls need."""
+    from silhouette3d.geometry.thickness.bvh import scene_of
+
+    if true is None:
+        return scene_of(surface, limit)
+    return scene_of(surface, limit + 2.0 * true.wider, true.curves.turn, true.edge >= 0)
 
 
 def _tell(say: Callable[[str], None]) -> None:

@@ -27,7 +27,7 @@ def test_knife_edges_are_grouped_end_to_end() -> None:
     curved = Shape((20, 20, 60), {"top": disc(10, 10, 10, 256), "right": slant}, 0, 0).solid
     bevel = Polygon([(0, 0), (20, 0), (20, 3), (10, 3)])
     square = Shape((20, 20, 3), {"front": bevel, "left": bevel}, 0, 0).solid
-    found = [knives_of(surface_of(solid.mesh).edges) for solid in (curved, square)]
+    found = [knives_of(surface_of(solid.mesh)) for solid in (curved, square)]
     assert [len({*knives.group}) for knives in found] == [1, 2]
     assert len(found[0]) > 50
     assert math.degrees(found[0].angle.min()) == pytest.approx(

@@ -258,7 +258,7 @@ def test_an_empty_tree_finds_nothing() -> None:
 def ask(mesh: Mesh, p: list[float], m: list[float], cap: float = 50.0) -> float:
     scene = scene_of(surface_of(mesh), cap)
     at, inward = np.array([p], float), np.array([m], float)
-    size, touch, _ = smallest_balls(scene, at, inward, NO_EDGE, np.array([cap]))
+    size, touch, _, _ = smallest_balls(scene, at, inward, NO_EDGE, np.array([cap]))
     assert np.isnan(touch[0]).all() == (size[0] == cap)
     return float(size[0])
 
@@ -301,7 +301,7 @@ def test_from_the_very_rim(p: list[float]) -> None:
             plain = block(1, 1, 1).mesh.vertices
             matrix = np.linalg.lstsq(np.column_stack([plain, np.ones(8)]), ends, rcond=None)[0]
             q, m = np.column_stack([q, [1.0]]) @ matrix, m @ matrix[:3]
-        size, _, _ = smallest_balls(
+        size, _, _, _ = smallest_balls(
             scene_of(surface_of(solid.mesh), 5.0), q, m, NO_EDGE, np.array([5.0])
         )
         assert size[0] == pytest.approx(3.0)
