@@ -161,10 +161,12 @@ def test_a_parabola_and_an_ellipse_over_an_edge(tmp_path: Path, gap: float, thin
     assert measured(found) == ([pytest.approx(gap, abs=EXACT)] * 2 if thin else [])
 
 
-radii = st.floats(0.2, 9.0)
+radii = st.floats(0.2, 8.8)
 
 
-@settings(max_examples=15, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(
+    max_examples=8, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+)
 @given(
     radii,
     radii,
@@ -185,7 +187,6 @@ def test_two_circles(
         first, second = one + gap / 2.0, two + gap / 2.0
         paths = [box(0, 0, 60, 40), circle(30 - first * u, 20 - first * v, one)]
         paths.append(circle(30 + second * u, 20 + second * v, two))
-            paths = paths if edge > 1.6 else [box(0, -40, 60, 80), *paths[1:]]
     found = part(tmp_path, {"front": paths}, 1.5)
     expected = [pytest.approx(gap, abs=EXACT)] if gap < 1.5 else []
     assert measured(found) == expected

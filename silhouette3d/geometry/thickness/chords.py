@@ -424,12 +424,33 @@ def settled(
     some = some.chosen(np.nonzero(some.size - h * steep < cap)[0])
     if not len(some):
         return chords.chosen(np.nonzero(small)[0])
-    some = gathered(some, h)
+    some = _off_edges(surface, scene, gathered(some, h), cap + 2.0 * true.wider, true)
     at = some.samples.points
-    every = lambda before, after: np.ones(len(before), bool)  # noqa: E731
-    low = refined(surface, scene, some, (at - h, at + h), h / 2.0, every, true)
+    low = refined(surface, scene, some, (at - h, at + h), h / 2.0, _anywhere, true)
     low = low.chosen(np.nonzero(low.size < cap)[0])
     return together([chords.chosen(np.nonzero(small)[0]), low])
+
+
+def _anywhere(before: Chords, after: Chords) -> Mask:
+    """All moves may be made."""
+    return np.ones(len(before), bool)
+
+
+def _off_edges(
+    surface: Surface, scene: BallScene, chords: Chords, cap: float, true: TrueWalls
+) -> Chords:
+    """Chords from edges within curves begun again on both walls beside, where they can be moved."""
+    edges = np.append(true.edge, -1)
+    on_edge = (chords.samples.triangle < 0) & (edges[chords.samples.edge] >= 0)
+    rows = np.repeat(np.nonzero(on_edge)[0], 2)
+    here = chords.samples.chosen(rows)
+    wall = surface.edges.sides[here.edge, np.arange(len(rows)) % 2]
+    points = here.points + _INSET * (surface.corners[wall].mean(axis=1) - here.points)
+    edge = np.full(len(rows), -1)
+    samples = Samples(points, -surface.normal[wall], wall, edge, here.area / 2.0)
+    again = chords_of(samples, scene, cap, true)
+    found = again.chosen(np.nonzero(np.isfinite(again.touch[:, 0]))[0])
+    return together([chords.chosen(np.nonzero(~on_edge)[0]), found])
 
 
 def _inside(points: Array, low: Array, high: Array) -> Mask:

@@ -93,7 +93,7 @@ def thin_regions(
     if true is None:
         chords, h = thin_chords(surface, scene, most, spacing(limit), progress)
     else:
-        wider = most + true.wider
+        wider = most + 2.0 * true.wider
         chords, h = thin_chords(surface, scene, wider, spacing(limit), progress, true)
         chords = settled(surface, scene, chords, most, h, true)
     return tuple(sorted(assembled(surface, scene, chords, h, true), key=_thinnest_first))
@@ -154,7 +154,7 @@ def _scene(surface: Surface, limit: float, true: TrueWalls | None) -> BallScene:
 
     if true is None:
         return scene_of(surface, limit)
-    return scene_of(surface, limit + 2.0 * true.wider, true.curves.turn, true.edge >= 0)
+    return scene_of(surface, limit + 3.0 * true.wider, true.curves.turn, true.edge >= 0)
 
 
 def _tell(say: Callable[[str], None]) -> None:
