@@ -18,7 +18,7 @@ from silhouette3d.geometry.frames import VIEWS
 from silhouette3d.geometry.stock import Stock
 from silhouette3d.geometry.subtract import carve
 from silhouette3d.model.cache import Known
-from silhouette3d.model.results import waste_of
+from silhouette3d.process.cut import waste_of
 from silhouette3d.process.profile import Profile
 
 STEP = 0.01
@@ -30,7 +30,7 @@ def rows(names: Sequence[str], sizes: Sequence[int], *, budget: float) -> Iterat
         part = loaded(name)
         stock, profiles = part.stock, part.profiles
         moves, again = count(1), count(1)
-        known = Known(waste_of)
+        known = Known()
         known.solid(stock, profiles)
 
         def anew(
@@ -50,7 +50,7 @@ def rows(names: Sequence[str], sizes: Sequence[int], *, budget: float) -> Iterat
             Profile(view, VIEWS[view], stock.face(VIEWS[view]), Outline(MultiPolygon([area])))
             for view, area in areas.items()
         )
-        known, moves = Known(waste_of), count(1)
+        known, moves = Known(), count(1)
         known.solid(stock, profiles)
         known.solid(stock, moved(profiles, 0.5))
 

@@ -12,7 +12,6 @@ from numpy.typing import ArrayLike
 from shapely import Polygon
 
 from silhouette3d.geometry.frames import VIEWS, Array, View
-from silhouette3d.job.model import StockSpec
 
 Triple = tuple[float, float, float]
 _MOST_SIDES: Final = 100_000
@@ -117,15 +116,13 @@ class Stock:
     tolerance: float = 0.01
 
     @classmethod
-    def declared(cls, spec: StockSpec, tolerance: float = 0.01) -> Stock:
-        """The stock that a job declares."""
-        if spec.round is None:
-            assert spec.size is not None  # the model has checked that one of them is there
-            return cls(spec.size, tolerance=tolerance)
-        bar = spec.round
-        size = [bar.diameter] * 3
-        size[_AXES[bar.along]] = bar.length
-        return cls((size[0], size[1], size[2]), bar.diameter, bar.along, tolerance)
+    def bar(
+        cls, diameter: float, length: float, along: str = "z", tolerance: float = 0.01
+    ) -> Stock:
+        """Make a round bar that lies along an axis; sizes in mm."""
+        size = [diameter] * 3
+        size[_AXES[along]] = length
+        return cls((size[0], size[1], size[2]), diameter, along, tolerance)
 
     @property
     def length(self) -> float:

@@ -4,20 +4,23 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable, Hashable, Mapping, Sequence
+from functools import partial
 from typing import Final, Generic, TypeVar
 
 from shapely import MultiPolygon
 
 from silhouette3d.checks.contradictions import face_shadow
 from silhouette3d.drawing.cache import Sheet, Shelf
-from silhouette3d.geometry.removal import Waste
+from silhouette3d.errors import DrawingError
+from silhouette3d.geometry.backend_errors import profile_named
 from silhouette3d.geometry.solid import Solid
 from silhouette3d.geometry.stock import Stock
 from silhouette3d.geometry.subtract import Carving
 from silhouette3d.geometry.thickness.definition import ThinRegion
 from silhouette3d.job.model import Job
-from silhouette3d.process.cut import Cut
-from silhouette3d.process.profile import Profile, place_all, placed
+from silhouette3d.model.job_values import placement_of
+from silhouette3d.process.cut import Cut, waste_of
+from silhouette3d.process.profile import Profile, place
 from silhouette3d.process.stages import CutSimulation
 
 V = TypeVar("V")
@@ -50,11 +53,6 @@ class Kept(Generic[V]):
 class Known:
     """Drawings, placed profiles, solids and cuts that several jobs share.
 
-    Parameters
-    ----------
-    waste_of : callable
-        What a profile takes away of a stock.
-
     Attributes
     ----------
     thin : Kept
@@ -65,8 +63,7 @@ class Known:
         What sequences of cuts lead to, by the cuts, the clamps and the part.
     """
 
-    def __init__(self, waste_of: Callable[[Profile, Stock], Waste]) -> None:
-        self._waste_of = waste_of
+    def __init__(self) -> None:
         self._shelf = Shelf()
         self._profiles: Kept[Profile] = Kept()
         self._solids: Kept[Solid] = Kept(8)
@@ -78,12 +75,41 @@ class Known:
         self._before: tuple[Profile, ...] = ()
 
     def profiles(self, job: Job, stock: Stock, given: Mapping[str, Sheet]) -> tuple[Profile, ...]:
-        """As `place_all` says; a profile that lies as it did is the same object."""
-        return place_all(job, stock, self._shelf, self._profiles.get, given)
+        """Read and place every profile of a job, in the order of the job file.
+
+        A profile that lies as it did is the same object.
+
+        Parameters
+        ----------
+        job : Job
+            What is declared.
+        stock : Stock
+            On which.
+        given : mapping
+            Drawings that are in memory, by the profile's name; the others are read.
+
+        Raises
+        ------
+        DrawingError
+            If a drawing cannot be read or has no outline where the job says.
+        """
+        return tuple(self.profile(job, stock, given, i) for i in range(len(job.profile)))
 
     def profile(self, job: Job, stock: Stock, given: Mapping[str, Sheet], i: int) -> Profile:
-        """One of them, whatever the drawings of the others are like."""
-        return placed(job, stock, i, self._shelf, self._profiles.get, given)
+        """Read and place one of them, whatever the drawings of the others are like."""
+        spec, name = job.profile[i], job.names[i]
+        try:
+            sheet = given.get(name) or self._shelf.sheet(
+                job.folder / spec.drawing,
+                tolerance=job.tolerance / spec.scale,
+                unit=spec.units,
+                default=job.units,
+            )
+            how = (sheet, placement_of(spec, name), job.tolerance, stock, job.checks.match)
+            with profile_named(name):
+                return self._profiles.get(how, partial(place, *how))
+        except DrawingError as error:
+            raise error.of(name) from None
 
     def shadow(self, profile: Profile, solid: Solid) -> MultiPolygon:
         """Of a solid in a profile's view, in face coordinates in mm."""
@@ -106,7 +132,7 @@ class Known:
 
         def make() -> Solid:
             rest = self.rest(stock, profiles, i)
-            carving = rest.again([*rest.wastes, self._waste_of(profiles[i], stock)])
+            carving = rest.again([*rest.wastes, waste_of(profiles[i], stock)])
             return carving.less(range(len(profiles)))
 
         return self._solids.get((stock, tuple(profiles)), make)
@@ -116,12 +142,12 @@ class Known:
         others = (*profiles[:i], *profiles[i + 1 :])
 
         def make() -> Carving:
-            carving = Carving(stock, [self._waste_of(p, stock) for p in others])
+            carving = Carving(stock, [waste_of(p, stock) for p in others])
             carving.less(range(len(others)))
             return carving
 
         return self._rests.get((stock, others), make)
 
     def _all_of(self, stock: Stock, profiles: Sequence[Profile]) -> Solid:
-        wastes = [self._waste_of(profile, stock) for profile in profiles]
+        wastes = [waste_of(profile, stock) for profile in profiles]
         return Carving(stock, wastes).less(range(len(wastes)))

@@ -8,8 +8,7 @@ from functools import cached_property, partial
 from types import MappingProxyType
 from typing import Self
 
-import shapely
-from shapely import MultiPolygon, Polygon
+from shapely import MultiPolygon
 
 from silhouette3d.base.materials import Material, find_material
 from silhouette3d.base.quantities import Scale, Units
@@ -34,20 +33,28 @@ from silhouette3d.geometry.subtract import carve
 from silhouette3d.geometry.thickness.definition import ThinRegion
 from silhouette3d.geometry.thickness.regions import thickness_field, thin_regions
 from silhouette3d.geometry.true_curves import TrueCurves
-from silhouette3d.job.model import Job, KeyPath, ProfileSpec
+from silhouette3d.job.model import Job, KeyPath
 from silhouette3d.model.cache import Known
+from silhouette3d.model.job_values import (
+    acceptances_of,
+    clamps_of,
+    limits_of,
+    stock_of,
+    tab_changes,
+    tab_places_of,
+)
 from silhouette3d.planning.foot import Foot, foot_for
 from silhouette3d.planning.order import Order, orders
-from silhouette3d.planning.tab_search import Proposal, propose, tab_changes
+from silhouette3d.planning.tab_search import Proposal, propose
 from silhouette3d.presentation.wording import told
 from silhouette3d.presentation.wording.part import empty_part
 from silhouette3d.presentation.wording.words import Told
 from silhouette3d.process.clamping import refuse_stray_clamps
-from silhouette3d.process.cut import Cut
+from silhouette3d.process.cut import Cut, waste_around, waste_of
 from silhouette3d.process.profile import Profile
 from silhouette3d.process.stages import CutSimulation, Stage
 from silhouette3d.process.tab_remnants import joins
-from silhouette3d.process.tabs import with_tabs
+from silhouette3d.process.tabs import TabPlace, with_tabs
 
 
 class Results:
@@ -64,7 +71,7 @@ class Results:
     def __init__(self, job: Job, given: Mapping[str, Sheet] = MappingProxyType({})) -> None:
         self.job = job
         self._given = given
-        self._known = Known(waste_of)
+        self._known = Known()
         self.say: Callable[[str], None] = lambda words: None
         self.progress: Callable[[int, int], None] = lambda done, total: None
         """Told in words what takes long, and how much of it is done; for who wants to listen."""
@@ -102,7 +109,7 @@ class Results:
     @cached_property
     def stock(self) -> Stock:
         """The piece before cutting."""
-        return Stock.declared(self.job.stock, self.job.tolerance)
+        return stock_of(self.job.stock, self.job.tolerance)
 
     @cached_property
     def material(self) -> Material | None:
@@ -199,8 +206,8 @@ class Results:
             If a tab touches no outline, or a clamp nothing of the stock's face.
         """
         cutting, where = self.job.cutting, self.where
-        for profile, spec in zip(self.profiles, self.job.profile, strict=True):
-            refuse_stray_clamps(spec.clamp, profile.face, profile.name, self.job.units, where)
+        for profile, clamp in zip(self.profiles, clamps_of(self.job), strict=True):
+            refuse_stray_clamps(clamp, profile.face, profile.name, self.job.units, where)
         return tuple(
             self._known.cuts.get(
                 (
@@ -209,18 +216,20 @@ class Results:
                     self.job.tolerance,
                     cutting.kerf,
                     cutting.tab_width,
-                    spec.tab,
+                    tabs,
                 ),
-                partial(self._cut_of, profile, spec, where),
+                partial(self._cut_of, profile, tabs, where),
             )
-            for profile, spec in zip(self.profiles, self.job.profile, strict=True)
+            for profile, tabs in zip(
+                self.profiles, map(tab_places_of, self.job.profile), strict=True
+            )
         )
 
-    def _cut_of(self, profile: Profile, spec: ProfileSpec, where: str) -> Cut:
+    def _cut_of(self, profile: Profile, tabs: tuple[TabPlace, ...], where: str) -> Cut:
         cutting, tolerance = self.job.cutting, self.job.tolerance
         bare = Cut(profile, self.stock, cutting.kerf, tolerance)
         with profile_named(profile.name):
-            return with_tabs(bare, spec.tab, cutting.tab_width, self.job.units, where)
+            return with_tabs(bare, tabs, cutting.tab_width, self.job.units, where)
 
     @cached_property
     @doing("cutting")
@@ -236,14 +245,12 @@ class Results:
     @doing("cutting")
     def cutting(self) -> CutSimulation:
         """The cuts, and what any sequence of them leads to."""
-        clamps = tuple(spec.clamp for spec in self.job.profile)
+        clamps = clamps_of(self.job)
         key = (self.stock, self.cuts, clamps, self.solid)
         return self._known.cuttings.get(key, lambda: self._cutting_with(self.cuts))
 
     def _cutting_with(self, cuts: Sequence[Cut]) -> CutSimulation:
-        return CutSimulation(
-            self.stock, cuts, [spec.clamp for spec in self.job.profile], self.solid
-        )
+        return CutSimulation(self.stock, cuts, clamps_of(self.job), self.solid)
 
     @cached_property
     def order_of_cuts(self) -> tuple[int, ...]:
@@ -474,7 +481,7 @@ class Results:
 
     @property
     def _accepts(self) -> tuple[Acceptance, ...]:
-        return tuple(Acceptance(a.code, a.profile, a.reason) for a in self.job.accept)
+        return acceptances_of(self.job)
 
     @cached_property
     @doing("checking")
@@ -499,21 +506,4 @@ class Results:
 
     @property
     def _limits(self) -> Limits:
-        cutting, job = self.job.cutting, self.job
-        return Limits(self.density, cutting.tab_area, cutting.slat_gap, cutting.seat, job.tolerance)
-
-
-def waste_of(profile: Profile, stock: Stock) -> Waste:
-    """All of the stock, as seen in a profile's view, that lies outside its outline."""
-    return waste_around(profile.area, profile, stock)
-
-
-def waste_around(area: MultiPolygon, profile: Profile, stock: Stock) -> Waste:
-    """All of the stock, as seen in a profile's view, outside an area in face coordinates."""
-    past = 0.1 * stock.diagonal
-    (u, v), (w, h) = profile.face.corner, profile.face.size
-    around = shapely.box(u - past, v - past, u + w + past, v + h + past)
-    with profile_named(profile.name):
-        rest = shapely.difference(around, profile.to_view(area))
-    parts = [p for p in shapely.get_parts(rest) if isinstance(p, Polygon)]
-    return Waste(MultiPolygon(parts), profile.view)
+        return limits_of(self.job, self.density)

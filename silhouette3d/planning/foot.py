@@ -23,9 +23,10 @@ from silhouette3d.base.units import GRID
 from silhouette3d.checks.cuts import Limits, holds, plan_findings
 from silhouette3d.checks.finding import Finding
 from silhouette3d.geometry.frames import Array, View
+from silhouette3d.geometry.polygons import polygons_of
 from silhouette3d.geometry.solid import Solid
 from silhouette3d.geometry.stock import Stock
-from silhouette3d.process.cut import Cut, polygons_of
+from silhouette3d.process.cut import Cut
 from silhouette3d.process.stages import CutSimulation
 from silhouette3d.process.tab_remnants import THIN
 

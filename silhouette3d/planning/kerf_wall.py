@@ -19,8 +19,9 @@ from shapely import LineString, MultiPolygon
 
 from silhouette3d.base.units import GRID
 from silhouette3d.geometry.frames import VIEWS, Array, View
+from silhouette3d.geometry.polygons import polygons_of
 from silhouette3d.geometry.stock import Stock
-from silhouette3d.process.cut import Cut, polygons_of
+from silhouette3d.process.cut import Cut
 
 _FLAT: Final = 1e-9
 """Determinant below which a piece of curtain is seen edge on in another view."""

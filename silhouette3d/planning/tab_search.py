@@ -13,12 +13,11 @@ import numpy as np
 import shapely
 from shapely import LineString, MultiPolygon, Point
 
-from silhouette3d.base.units import MM_PER
 from silhouette3d.checks.cuts import holds
+from silhouette3d.geometry.polygons import polygons_of
 from silhouette3d.geometry.solid import Solid, together
-from silhouette3d.job.model import Job, KeyPath
 from silhouette3d.planning.kerf_wall import Curtain, Seen, section, seen_of
-from silhouette3d.process.cut import Cut, polygons_of
+from silhouette3d.process.cut import Cut
 from silhouette3d.process.stages import CutSimulation, Stage, is_in
 from silhouette3d.process.strength import ROUNDING
 from silhouette3d.process.tab_remnants import joins, standing_section
@@ -452,23 +451,3 @@ def _strength(stages: Sequence[Stage]) -> float:
 
 def _loose_before_last(stages: Sequence[Stage]) -> int:
     return sum(len(stage.loose) for stage in stages[:-1])
-
-
-def tab_changes(job: Job, places: Sequence[TabCandidate]) -> dict[KeyPath, object]:
-    """Tabs as changes of the job: added to those it has, in job units."""
-    unit = MM_PER[job.units]
-    declared = job.declared["profile"]
-    changes: dict[KeyPath, object] = {}
-    for i in sorted({place.cut for place in places}):
-        added = [
-            {"at": [_rounded(x / unit) for x in p.at], "width": _rounded(p.width / unit)}
-            for p in places
-            if p.cut == i
-        ]
-        changes["profile", i, "tab"] = [*declared[i].get("tab", []), *added]
-    return changes
-
-
-def _rounded(value: float) -> float:
-    """A coordinate as one would write it: to a ten-thousandth of the unit."""
-    return math.floor(value * 1e4 + 0.5) / 1e4

@@ -26,6 +26,7 @@ from shapely import LineString, MultiLineString, MultiPolygon, Polygon
 from silhouette3d.base.units import GRID
 from silhouette3d.geometry.backend_errors import profile_named
 from silhouette3d.geometry.frames import Array
+from silhouette3d.geometry.polygons import polygons_of
 from silhouette3d.geometry.removal import Waste
 from silhouette3d.geometry.stock import Stock
 from silhouette3d.process.profile import Profile
@@ -250,7 +251,16 @@ _GRAZE: Final = 1e-6
 """Share of the kerf by which a cutter may graze the stock without cutting it."""
 
 
-def polygons_of(area: shapely.Geometry) -> MultiPolygon:
-    """The polygons of an area, without what has none."""
-    parts = (p for p in shapely.get_parts(area) if isinstance(p, Polygon) and p.area > 0.0)
-    return MultiPolygon(list(parts))
+def waste_of(profile: Profile, stock: Stock) -> Waste:
+    """All of the stock, as seen in a profile's view, that lies outside its outline."""
+    return waste_around(profile.area, profile, stock)
+
+
+def waste_around(area: MultiPolygon, profile: Profile, stock: Stock) -> Waste:
+    """All of the stock, as seen in a profile's view, outside an area in face coordinates."""
+    past = 0.1 * stock.diagonal
+    (u, v), (w, h) = profile.face.corner, profile.face.size
+    around = shapely.box(u - past, v - past, u + w + past, v + h + past)
+    with profile_named(profile.name):
+        rest = shapely.difference(around, profile.to_view(area))
+    return Waste(polygons_of(rest), profile.view)

@@ -9,10 +9,9 @@ rectangle comes to lie on the stock's face whichever way it was turned.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Hashable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
-from types import MappingProxyType
 from typing import Final, Literal
 
 import numpy as np
@@ -21,23 +20,73 @@ from shapely import MultiPolygon, Polygon
 
 from silhouette3d.base.limits import FARTHEST
 from silhouette3d.base.units import GRID, figure
-from silhouette3d.drawing.cache import Sheet, Shelf
+from silhouette3d.drawing.cache import Sheet
 from silhouette3d.drawing.choice import Choice
 from silhouette3d.drawing.colour import spelt
 from silhouette3d.drawing.model import Arc, Array, Curve, Drawing, Point
 from silhouette3d.drawing.outline.outline import Outline, refuse_too_fine
 from silhouette3d.errors import DrawingError, PlacementError
-from silhouette3d.geometry.backend_errors import profile_named
 from silhouette3d.geometry.frames import View
 from silhouette3d.geometry.stock import Face, Stock
-from silhouette3d.job.model import Job, ProfileSpec
 
 STOCK_LAYER: Final = "STOCK"
 TAB_LAYER: Final = "TABS"
 _NOT_STRAIGHT: Final = 1e-6
 """Share of its bounding box by which a stock rectangle may fail to fill it."""
 
-Keep = Callable[[Hashable, "Callable[[], Profile]"], "Profile"]
+
+@dataclass(frozen=True)
+class Placement:
+    """How an outline is taken from its drawing and laid on the stock.
+
+    It is turned, mirrored and scaled about the datum, in this order, then shifted.
+
+    Parameters
+    ----------
+    name : str
+        Of the profile.
+    view : View
+        From where it is seen and cut.
+    layers, linetypes : tuple of str, optional
+        Of the objects that count; by default any, but those of stock and tabs.
+    colours : tuple of str or int, optional
+        Of the objects that count, as they are written; by default any.
+    take, open, overlap, text : str, optional
+        What is made of them, as of `Choice`, and whether text is cut.
+    unit_given : bool
+        Whether the drawing's unit was given beside it.
+    stock_layer, tab_layer : str, optional
+        With the stock's face and with tabs; by default those usually called so.
+    datum : tuple of float or {"centre", "corner"}, optional
+        The point of the drawing in mm that lies on the datum of the face, or where its
+        bounding box lies; by default as the drawing shows the stock, else centred.
+    turn : float
+        Degrees, counter-clockwise.
+    mirror : bool
+        Whether left and right change places.
+    scale : float
+        How much larger than drawn.
+    shift : tuple of float
+        Right and up on the face, in mm.
+    """
+
+    name: str
+    view: View
+    layers: tuple[str, ...] | None = None
+    colours: tuple[str | int, ...] | None = None
+    linetypes: tuple[str, ...] | None = None
+    take: Literal["silhouette"] | None = None
+    open: Literal["ignore"] | None = None
+    overlap: Literal["union", "subtract", "even-odd"] | None = None
+    text: Literal["outline"] | None = None
+    unit_given: bool = False
+    stock_layer: str | None = None
+    tab_layer: str | None = None
+    datum: Point | str | None = None
+    turn: float = 0.0
+    mirror: bool = False
+    scale: float = 1.0
+    shift: Point = (0.0, 0.0)
 
 
 @dataclass(frozen=True)
@@ -118,77 +167,15 @@ class Profile:
         return np.asarray(self.view.to_block([point[0] + u, point[1] + v, w]))
 
 
-def place_all(
-    job: Job,
-    stock: Stock,
-    shelf: Shelf | None = None,
-    keep: Keep = lambda key, make: make(),
-    given: Mapping[str, Sheet] = MappingProxyType({}),
-) -> tuple[Profile, ...]:
-    """Every profile of a job, read and placed, in the order of the job file.
-
-    Parameters
-    ----------
-    job : Job
-        What is declared.
-    stock : Stock
-        On which.
-    shelf : Shelf, optional
-        Drawings already read.
-    keep : callable
-        Given what a profile is made from and a function that makes it; may give one
-        that was made from the same before.
-    given : mapping
-        Drawings that are in memory, by the profile's name; the others are read.
-
-    Raises
-    ------
-    DrawingError
-        If a drawing cannot be read or has no outline where the job says.
-    """
-    shelf = shelf or Shelf()
-    return tuple(placed(job, stock, i, shelf, keep, given) for i in range(len(job.profile)))
-
-
-def placed(
-    job: Job, stock: Stock, i: int, shelf: Shelf, keep: Keep, given: Mapping[str, Sheet]
-) -> Profile:
-    """Profile `i` of a job, read and placed; otherwise as `place_all`.
-
-    Raises
-    ------
-    DrawingError
-        If its drawing cannot be read or has no outline where the job says.
-    """
-    spec, name = job.profile[i], job.names[i]
-    try:
-        sheet = given.get(name) or shelf.sheet(
-            job.folder / spec.drawing,
-            tolerance=job.tolerance / spec.scale,
-            unit=spec.units,
-            default=job.units,
-        )
-        lies = spec.model_copy(update={"tab": (), "clamp": None})  # which do not move it
-        how = (name, job.tolerance, stock, job.checks.match)
-        with profile_named(name):
-            return keep((sheet, lies, *how), partial(place, sheet, spec, *how))
-    except DrawingError as error:
-        raise error.of(name) from None
-
-
-def place(
-    sheet: Sheet, spec: ProfileSpec, name: str, tolerance: float, stock: Stock, match: float
-) -> Profile:
-    """One profile, placed.
+def place(sheet: Sheet, how: Placement, tolerance: float, stock: Stock, match: float) -> Profile:
+    """Place an outline of a drawing on a stock.
 
     Parameters
     ----------
     sheet : Sheet
-        Its drawing.
-    spec : ProfileSpec
+        The drawing.
+    how : Placement
         How it is to lie.
-    name : str
-        What it is called.
     tolerance : float
         Largest gap between a curve and its chords on the part, in mm.
     stock : Stock
@@ -201,67 +188,67 @@ def place(
     DrawingError
         If the drawing has no outline where the job says.
     """
-    drawing, tolerance = sheet.drawing, tolerance / spec.scale
-    stock_layer = _layer(drawing, spec.stock_layer, STOCK_LAYER)
-    tab_layer = _layer(drawing, spec.tab_layer, TAB_LAYER)
+    drawing, tolerance = sheet.drawing, tolerance / how.scale
+    stock_layer = _layer(drawing, how.stock_layer, STOCK_LAYER)
+    tab_layer = _layer(drawing, how.tab_layer, TAB_LAYER)
     without = [layer for layer in (stock_layer, tab_layer) if layer is not None]
-    outline = sheet.outline(_choice(spec, without), tolerance=tolerance, text=spec.text)
+    outline = sheet.outline(_choice(how, without), tolerance=tolerance, text=how.text)
 
-    about = spec.datum if isinstance(spec.datum, tuple) else (0.0, 0.0)
-    matrix = _turned(spec, about)
-    face = stock.face(spec.sight)
-    rectangle = _rectangle(sheet, stock_layer, matrix, tolerance, ends_round=_is_end(stock, spec))
+    about = how.datum if isinstance(how.datum, tuple) else (0.0, 0.0)
+    matrix = _turned(how, about)
+    face = stock.face(how.view)
+    rectangle = _rectangle(sheet, stock_layer, matrix, tolerance, ends_round=_is_end(stock, how))
     box = shapely.bounds(_moved_area(outline.polygons, matrix))
     longest = float(np.ptp(box.reshape(2, 2), axis=0).max())
     if longest > FARTHEST:
         raise PlacementError(
             f"the outline is {figure(longest, 6)} mm long as placed, and "
             f"more than {figure(FARTHEST)} mm is not taken",
-            where=f"{drawing.path} (profile {name!r})",
+            where=f"{drawing.path} (profile {how.name!r})",
             todo="check scale and units of this profile in the job",
         )
     page = _page(drawing, matrix, face, match) if rectangle is None else None
-    origin = _origin(spec, about, rectangle or page, box, face)
-    matrix[:, 2] += np.asarray(spec.shift) - origin
+    origin = _origin(how, about, rectangle or page, box, face)
+    matrix[:, 2] += np.asarray(how.shift) - origin
     tabs = drawing.on([tab_layer]) if tab_layer is not None else ()
     drawing.refuse_faults([tab_layer] if tab_layer is not None else [])
     refuse_too_fine([c for s in tabs for c in s.curves], tolerance, str(drawing.path))
     return Profile(
-        name,
-        spec.sight,
+        how.name,
+        how.view,
         face,
         replace(
             _moved(outline, matrix),
-            notes=(*outline.notes, *_assumed(spec, drawing, rectangle, page)),
+            notes=(*outline.notes, *_assumed(how, drawing, rectangle, page)),
         ),
         (rectangle[2] - rectangle[0], rectangle[3] - rectangle[1]) if rectangle else None,
         tuple(curve.moved(matrix) for shape in tabs for curve in shape.curves),
-        _drawn_in(sheet, spec),
+        _drawn_in(sheet, how),
     )
 
 
-def _drawn_in(sheet: Sheet, spec: ProfileSpec) -> DrawnIn:
+def _drawn_in(sheet: Sheet, how: Placement) -> DrawnIn:
     drawing = sheet.drawing
-    if spec.units is not None or sheet.given is not None:
-        return DrawnIn(drawing.unit, drawing.mm_per_unit, "job", spec.scale)
+    if how.unit_given or sheet.given is not None:
+        return DrawnIn(drawing.unit, drawing.mm_per_unit, "job", how.scale)
     stated: Literal["file", "nowhere"] = "file" if drawing.unit_stated else "nowhere"
-    return DrawnIn(drawing.unit, drawing.mm_per_unit, stated, spec.scale)
+    return DrawnIn(drawing.unit, drawing.mm_per_unit, stated, how.scale)
 
 
-def _choice(spec: ProfileSpec, without: Sequence[str]) -> Choice:
+def _choice(how: Placement, without: Sequence[str]) -> Choice:
     """Which objects of the drawing the profile takes, and how."""
     try:
-        colours = None if spec.colours is None else tuple(map(spelt, spec.colours))
+        colours = None if how.colours is None else tuple(map(spelt, how.colours))
     except DrawingError as error:
         raise error.at("colour") from None
     return Choice(
-        spec.layers,
+        how.layers,
         tuple(without),
         colours,
-        spec.linetypes,
-        spec.take,
-        spec.open,
-        spec.overlap,
+        how.linetypes,
+        how.take,
+        how.open,
+        how.overlap,
     )
 
 
@@ -282,17 +269,17 @@ def _page(
 
 
 def _assumed(
-    spec: ProfileSpec,
+    how: Placement,
     drawing: Drawing,
     rectangle: tuple[float, float, float, float] | None,
     page: tuple[float, float, float, float] | None,
 ) -> Iterator[str]:
     """What nobody said and was taken for granted."""
-    if spec.units is None and not drawing.unit_stated:
+    if not how.unit_given and not drawing.unit_stated:
         yield f"states no unit: taken as {drawing.unit}"
-    if spec.datum is None and page is not None:
+    if how.datum is None and page is not None:
         yield "its page is as large as the stock's face and was laid on it"
-    elif spec.datum is None and rectangle is None:
+    elif how.datum is None and rectangle is None:
         yield "has no stock rectangle and no datum: centred on the stock's face"
 
 
@@ -310,23 +297,23 @@ def _layer(drawing: Drawing, asked: str | None, usual: str) -> str | None:
     return names[asked.casefold()]
 
 
-def _turned(spec: ProfileSpec, about: tuple[float, float]) -> Array:
+def _turned(how: Placement, about: tuple[float, float]) -> Array:
     """(2, 3) affine map: turned, then mirrored, then scaled about a point."""
-    quarter = spec.turn / 90.0
+    quarter = how.turn / 90.0
     if quarter == int(quarter):  # exact for quarter turns
         c, s = [(1.0, 0.0), (0.0, 1.0), (-1.0, 0.0), (0.0, -1.0)][int(quarter) % 4]
     else:
-        c, s = math.cos(math.radians(spec.turn)), math.sin(math.radians(spec.turn))
-    linear = np.array([[c, -s], [s, c]]) * spec.scale
-    if spec.mirror:
+        c, s = math.cos(math.radians(how.turn)), math.sin(math.radians(how.turn))
+    linear = np.array([[c, -s], [s, c]]) * how.scale
+    if how.mirror:
         linear[0] *= -1.0
     point = np.asarray(about)
     return np.column_stack([linear, point - linear @ point])
 
 
-def _is_end(stock: Stock, spec: ProfileSpec) -> bool:
+def _is_end(stock: Stock, how: Placement) -> bool:
     """Whether a profile sees the round end of a bar."""
-    along = abs(float(stock.axis_view.axes[2] @ spec.sight.axes[2]))
+    along = abs(float(stock.axis_view.axes[2] @ how.view.axes[2]))
     return stock.diameter is not None and math.isclose(along, 1.0)
 
 
@@ -368,18 +355,18 @@ def _rectangle(
 
 
 def _origin(
-    spec: ProfileSpec,
+    how: Placement,
     about: tuple[float, float],
     rectangle: tuple[float, float, float, float] | None,
     box: Array,
     face: Face,
 ) -> Array:
     """The point of the turned drawing that comes to lie on the datum."""
-    if isinstance(spec.datum, tuple):
+    if isinstance(how.datum, tuple):
         return np.asarray(about)
-    if spec.datum is None and rectangle is not None:
+    if how.datum is None and rectangle is not None:
         return np.asarray(rectangle[:2])
-    if spec.datum == "corner":
+    if how.datum == "corner":
         return np.asarray(box[:2])
     return np.asarray((box[:2] + box[2:]) / 2.0 - np.asarray(face.size) / 2.0)
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -18,7 +18,6 @@ from silhouette3d.base.units import MERGE, Unit, length_text
 from silhouette3d.drawing.model import Curve, Point
 from silhouette3d.errors import CuttingError
 from silhouette3d.geometry.frames import Array
-from silhouette3d.job.model import TabSpec
 from silhouette3d.process.cut import Cut, Tab
 
 MOST_ROUND: Final = 6.0
@@ -30,8 +29,24 @@ _SAME: Final = 1e-9
 """Share of a length: less is rounding."""
 
 
+@dataclass(frozen=True)
+class TabPlace:
+    """A tab asked for at a point near the outline.
+
+    Parameters
+    ----------
+    at : tuple of float
+        In face coordinates in mm.
+    width : float, optional
+        Where it is narrowest, in mm; by default as wide as usual.
+    """
+
+    at: Point
+    width: float | None = None
+
+
 def with_tabs(
-    cut: Cut, specs: Sequence[TabSpec], usual_width: float, unit: Unit, where: str
+    cut: Cut, specs: Sequence[TabPlace], usual_width: float, unit: Unit, where: str
 ) -> Cut:
     """The cut with the tabs of its drawing's tab layer and of the job file.
 
@@ -39,7 +54,7 @@ def with_tabs(
     ----------
     cut : Cut
         Without tabs.
-    specs : sequence of TabSpec
+    specs : sequence of TabPlace
         Tabs of the job file.
     usual_width : float
         For tabs that state none, in mm.
@@ -245,7 +260,7 @@ def _check_fits(width: float, ring: LineString, unit: Unit, where: str) -> None:
         )
 
 
-def _declared(cut: Cut, spec: TabSpec, usual: float, unit: Unit, where: str) -> Tab:
+def _declared(cut: Cut, spec: TabPlace, usual: float, unit: Unit, where: str) -> Tab:
     width = usual if spec.width is None else spec.width
     off = float(shapely.distance(_edge(cut), shapely.Point(spec.at)))
     if off > max(width, cut.width):

@@ -12,9 +12,10 @@ from silhouette3d.base.quantities import mass_text
 from silhouette3d.base.units import percent
 from silhouette3d.errors import SilhouetteError
 from silhouette3d.job.model import Job
+from silhouette3d.model.job_values import tab_changes
 from silhouette3d.part import Part
 from silhouette3d.planning.order import Order
-from silhouette3d.planning.tab_search import Proposal, tab_changes
+from silhouette3d.planning.tab_search import Proposal
 from silhouette3d.presentation.wording import told
 from silhouette3d.presentation.wording.cuts import ways_text
 from silhouette3d.workbench import edits

@@ -172,7 +172,7 @@ def test_the_areas_of_a_bar(along: str) -> None:
 
 def test_outlines_that_share_heights_are_put_back(monkeypatch: pytest.MonkeyPatch) -> None:
     """Without a boolean: the same step seen from three sides, level with the stock's faces."""
-    from silhouette3d.model.results import waste_of
+    from silhouette3d.process.cut import waste_of
 
     def refuse(*_: object) -> Solid:
         raise AssertionError("the engine was asked")
@@ -190,7 +190,7 @@ def test_outlines_that_share_heights_are_put_back(monkeypatch: pytest.MonkeyPatc
 
 def test_slanted_walls_are_put_back(monkeypatch: pytest.MonkeyPatch) -> None:
     """Slants that share heights, cut across by a third outline: no boolean, and no wall moved."""
-    from silhouette3d.model.results import waste_of
+    from silhouette3d.process.cut import waste_of
 
     def refuse(*_: object) -> Solid:
         raise AssertionError("the engine was asked")
@@ -272,7 +272,7 @@ def test_a_wall_that_hardly_rises_does_not_pass() -> None:
 
 
 def test_outlines_that_bend_at_one_level() -> None:
-    from silhouette3d.model.results import waste_of
+    from silhouette3d.process.cut import waste_of
 
     stock = Stock((40.0, 40.0, 40.0))
     knee = 20 + 4e-9
@@ -323,7 +323,7 @@ def test_how_near_corners_and_walls_come(seed: int) -> None:
 
 def test_uneven_slants_are_put_back(monkeypatch: pytest.MonkeyPatch) -> None:
     """The same with nothing symmetrical: widths are straight between heights 0, 12 and 20."""
-    from silhouette3d.model.results import waste_of
+    from silhouette3d.process.cut import waste_of
 
     def refuse(*_: object) -> Solid:
         raise AssertionError("the engine was asked")

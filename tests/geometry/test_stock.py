@@ -14,24 +14,17 @@ from scipy.spatial import ConvexHull
 from silhouette3d.geometry.frames import VIEWS, view_along
 from silhouette3d.geometry.removal import stock_solid
 from silhouette3d.geometry.stock import Stock
-from silhouette3d.job.model import RoundBar, StockSpec
 
 BLOCK = Stock((80.0, 40.0, 50.0))
 lengths = st.floats(0.1, 1000.0)
 directions = st.tuples(*[st.floats(-1, 1)] * 3).filter(lambda d: np.linalg.norm(d) > 0.1)
 
 
-def bar(diameter: float, length: float, along: str, tolerance: float = 0.01) -> Stock:
-    spec = StockSpec(round=RoundBar(diameter=diameter, length=length, along=along), density=1.0)
-    return Stock.declared(spec, tolerance)
-
-
 # A block.
 
 
-def test_a_declared_block() -> None:
-    stock = Stock.declared(StockSpec(size=(80.0, 40.0, 50.0), density=1.0))
-    assert stock == BLOCK
+def test_a_block() -> None:
+    stock = BLOCK
     assert stock.volume == 80 * 40 * 50
     assert stock.volume_error == 0
     assert stock.diagonal == math.sqrt(80**2 + 40**2 + 50**2)
@@ -94,7 +87,7 @@ def test_a_face_is_the_bounding_rectangle_of_the_shadow(
     ("along", "size"), [("x", (60, 40, 40)), ("y", (40, 60, 40)), ("z", (40, 40, 60))]
 )
 def test_a_bar_along_each_axis(along: str, size: tuple[float, float, float]) -> None:
-    stock = bar(40, 60, along)
+    stock = Stock.bar(40, 60, along)
     assert stock.size == size
     assert stock.length == 60
     assert stock.volume == pytest.approx(math.pi / 4 * 40**2 * 60, rel=1e-15)
@@ -105,7 +98,7 @@ def test_a_bar_along_each_axis(along: str, size: tuple[float, float, float]) -> 
 
 @given(st.floats(0.5, 500), st.floats(1e-4, 1.0))
 def test_sides_of_a_bar_keep_the_tolerance(diameter: float, tolerance: float) -> None:
-    stock = bar(diameter, 10, "z", tolerance)
+    stock = Stock.bar(diameter, 10, "z", tolerance)
     r = diameter / 2
     ring = np.vstack([stock.section, stock.section[:1]]) - r
     rounding = 1e-12 * diameter
@@ -122,7 +115,7 @@ def test_sides_of_a_bar_keep_the_tolerance(diameter: float, tolerance: float) ->
 @given(st.floats(0.5, 500), st.floats(1e-4, 1.0))
 def test_the_error_of_a_bar_is_what_its_sides_cut_off(diameter: float, tolerance: float) -> None:
     """A regular polygon of n sides has n/2 r² sin(2π/n)."""
-    stock = bar(diameter, 10, "x", tolerance)
+    stock = Stock.bar(diameter, 10, "x", tolerance)
     n = len(stock.section)
     polygon = n / 2 * (diameter / 2) ** 2 * math.sin(2 * math.pi / n)
     exact = (math.pi / 4 * diameter**2 - polygon) * 10
@@ -132,16 +125,16 @@ def test_the_error_of_a_bar_is_what_its_sides_cut_off(diameter: float, tolerance
 
 @pytest.mark.parametrize("tolerance", [1e-12, 1e-15, 1e-300])
 def test_a_bar_has_a_largest_number_of_sides(tolerance: float) -> None:
-    assert len(bar(40, 60, "z", tolerance).section) == 100_000
+    assert len(Stock.bar(40, 60, "z", tolerance).section) == 100_000
 
 
 def test_a_coarse_bar_is_a_square() -> None:
-    assert len(bar(2, 60, "z", 5.0).section) == 4
+    assert len(Stock.bar(2, 60, "z", 5.0).section) == 4
 
 
 @pytest.mark.parametrize("along", "xyz")
 def test_faces_of_a_bar(along: str) -> None:
-    stock = bar(40, 60, along)
+    stock = Stock.bar(40, 60, along)
     for name, view in VIEWS.items():
         face = stock.face(view)
         ends = abs(np.array(view.look)["xyz".index(along)]) == 1
@@ -160,7 +153,7 @@ def test_faces_of_a_bar(along: str) -> None:
 @given(directions)
 def test_the_extent_of_a_bar_is_that_of_the_true_cylinder(direction: tuple) -> None:
     """Half the length times the cosine plus the radius times the sine, to either side."""
-    stock = bar(40, 60, "y", 0.001)
+    stock = Stock.bar(40, 60, "y", 0.001)
     d = np.array(direction) / np.linalg.norm(direction)
     half = 30 * abs(d[1]) + 20 * math.hypot(d[0], d[2])
     middle = np.array([20, 30, 20]) @ d
@@ -173,7 +166,7 @@ def test_the_extent_of_a_bar_is_that_of_the_true_cylinder(direction: tuple) -> N
 
 @pytest.mark.parametrize("along", "xyz")
 def test_the_section_turns_left_seen_against_the_axis(along: str) -> None:
-    stock = bar(40, 60, along)
+    stock = Stock.bar(40, 60, along)
     view = stock.axis_view
     assert shapely.LinearRing(stock.section).is_ccw
     assert np.negative(view.look).tolist() == np.eye(3)["xyz".index(along)].tolist()

@@ -16,7 +16,7 @@ from silhouette3d.geometry.frames import VIEWS, view_along
 from silhouette3d.geometry.removal import Waste
 from silhouette3d.geometry.stock import Stock
 from silhouette3d.geometry.subtract import Carving, carve
-from silhouette3d.model.results import waste_of
+from silhouette3d.process.cut import waste_of
 from tests.oracles.slices import Level, lattice_polygon
 from tests.support.carving import BLOCK, cut
 from tests.support.shapes import (

@@ -15,7 +15,7 @@ from shapely import Polygon
 from silhouette3d.geometry.solid import Solid
 from silhouette3d.geometry.stock import Stock
 from silhouette3d.geometry.subtract import carve
-from silhouette3d.model.results import waste_of
+from silhouette3d.process.cut import waste_of
 from tests.support.shapes import many, profile, rect
 
 STOCK = Stock((40.0, 40.0, 40.0))

@@ -21,7 +21,7 @@ from silhouette3d.geometry.snap import Snapped
 from silhouette3d.geometry.solid import Solid
 from silhouette3d.geometry.stock import Stock
 from silhouette3d.geometry.subtract import Carving
-from silhouette3d.model.results import waste_of
+from silhouette3d.process.cut import waste_of
 from tests.oracles.voxels import Triple, triples
 from tests.support.carving import check_measures, closed, shape_of
 from tests.support.shapes import (

@@ -33,14 +33,6 @@ LAYERS: tuple[frozenset[str], ...] = tuple(
 )
 """The rooms of the package, lowest first: each imports from earlier lines, or from itself."""
 
-WAITING = {
-    ("geometry.stock", "job.model"),
-    ("planning.tab_search", "job.model"),
-    ("process.profile", "job.model"),
-    ("process.tabs", "job.model"),
-}
-"""Imports upward that are still to be taken away."""
-
 PICTURES = ("documents.pictures", "documents.customer_page", "workbench")
 
 LIBRARIES: dict[str, tuple[str, ...]] = {
@@ -129,7 +121,6 @@ def upward(modules: Sequence[Module]) -> list[str]:
         for module in modules
         for target in sorted(inside(module, modules))
         if module.room != (room := _first(target))
-        and (module.name, target) not in WAITING
         and level.get(module.room, -1) <= level.get(room, len(LAYERS))
     ]
 

@@ -12,6 +12,7 @@ from shapely import Polygon
 
 from silhouette3d.geometry.stock import Stock
 from silhouette3d.job.model import job_from
+from silhouette3d.model.job_values import tab_changes
 from silhouette3d.planning.tab_search import (
     LONG,
     Proposal,
@@ -20,7 +21,6 @@ from silhouette3d.planning.tab_search import (
     _strength,
     places_for,
     propose,
-    tab_changes,
 )
 from silhouette3d.process.cut import Cut
 from silhouette3d.process.stages import CutSimulation, Stage

@@ -12,8 +12,9 @@ from hypothesis import strategies as st
 from shapely import Point, Polygon
 
 from silhouette3d.geometry.frames import VIEWS, view_along
+from silhouette3d.geometry.polygons import polygons_of
 from silhouette3d.geometry.stock import Stock
-from silhouette3d.process.cut import LEAST_KERF, Cut, polygons_of
+from silhouette3d.process.cut import LEAST_KERF, Cut
 from tests.support.cut_jobs import cut_of, random_job, stages_of, volumes
 from tests.support.shapes import disc, many, rect
 

@@ -14,12 +14,13 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from shapely import MultiPolygon, Polygon, affinity
 
+from silhouette3d import Part
 from silhouette3d.errors import DrawingError
 from silhouette3d.geometry.frames import VIEWS
 from silhouette3d.geometry.stock import Stock
 from silhouette3d.job.model import job_from
-from silhouette3d.model.results import waste_of
-from silhouette3d.process.profile import Profile, place_all
+from silhouette3d.process.cut import waste_of
+from silhouette3d.process.profile import Profile
 from tests.support.shapes import Area, many, rect, write_dxf, write_svg
 from tests.support.shapes import profile as drawn_from
 
@@ -59,7 +60,7 @@ def read(drawing: Path, *, job_units: str = "mm", size: Any = STOCK, **keys: Any
         "profile": [{"view": "front", "drawing": drawing.name, **keys}],
     }
     job = job_from(data, path=drawing.parent / "job.toml")
-    (profile,) = place_all(job, Stock.declared(job.stock, job.tolerance))
+    (profile,) = Part(job).profiles
     return profile
 
 
@@ -405,7 +406,7 @@ def test_how_alike_the_page_must_be_is_what_the_job_says(tmp_path: Path) -> None
         "checks": {"match": 0.3},
     }
     job = job_from(data, path=tmp_path / "job.toml")
-    (profile,) = place_all(job, Stock.declared(job.stock, job.tolerance))
+    (profile,) = Part(job).profiles
     assert profile.area.bounds[:2] == pytest.approx((5.0, 7.0))
     assert text.area.bounds[:2] != pytest.approx((5.0, 7.0))
 
@@ -427,7 +428,7 @@ def test_profiles_come_in_the_order_of_the_job(tmp_path: Path) -> None:
         "profile": [{"view": v, "drawing": "a.dxf"} for v in views],
     }
     job = job_from(data, path=tmp_path / "job.toml")
-    assert [p.name for p in place_all(job, Stock(STOCK))] == views
+    assert [p.name for p in Part(job).profiles] == views
 
 
 # Numbers that mean the same are the same.

@@ -20,11 +20,10 @@ from silhouette3d.drawing.model import Arc, Curve, polyline
 from silhouette3d.errors import CuttingError
 from silhouette3d.geometry.removal import stock_solid
 from silhouette3d.geometry.stock import Stock
-from silhouette3d.job.model import TabSpec
 from silhouette3d.process.cut import Cut, Tab
 from silhouette3d.process.profile import Profile
 from silhouette3d.process.tab_remnants import standing
-from silhouette3d.process.tabs import on_path, stretch_of, tab_at, with_tabs
+from silhouette3d.process.tabs import TabPlace, on_path, stretch_of, tab_at, with_tabs
 from tests.support.cut_jobs import TOLERANCE, cut_of, stages_of
 from tests.support.shapes import Area, Shape, disc, many, rect, write_job
 
@@ -44,7 +43,7 @@ def drawn(area: Area, *curves: Curve, kerf: float = 1.0, unit: Unit = "mm") -> C
     return with_tabs(Cut(profile, STOCK, kerf, TOLERANCE), [], 2.0, unit, "job.toml")
 
 
-def declared(area: Area, *specs: TabSpec, kerf: float = 1.0, unit: Unit = "mm") -> Cut:
+def declared(area: Area, *specs: TabPlace, kerf: float = 1.0, unit: Unit = "mm") -> Cut:
     return with_tabs(cut_of("front", area, STOCK, kerf=kerf), specs, 2.0, unit, "job.toml")
 
 
@@ -139,32 +138,32 @@ def test_a_line_inside_the_outline_touches_nothing() -> None:
 
 
 def test_a_declared_tab() -> None:
-    (tab,) = declared(SQUARE, TabSpec(at=(10.0, 25.0), width=3.0)).tabs
+    (tab,) = declared(SQUARE, TabPlace(at=(10.0, 25.0), width=3.0)).tabs
     assert tab.at == pytest.approx((9.5, 25.0))
     assert tab.width == 3.0
 
 
 def test_a_declared_tab_has_the_usual_width() -> None:
-    assert declared(SQUARE, TabSpec(at=(10.0, 25.0))).tabs[0].width == 2.0
+    assert declared(SQUARE, TabPlace(at=(10.0, 25.0))).tabs[0].width == 2.0
 
 
 @pytest.mark.parametrize("off", [-1.9, -0.5, 0.0, 0.5, 1.9])
 def test_a_declared_tab_need_not_be_exactly_on_the_outline(off: float) -> None:
-    (tab,) = declared(SQUARE, TabSpec(at=(10.0 + off, 25.0))).tabs
+    (tab,) = declared(SQUARE, TabPlace(at=(10.0 + off, 25.0))).tabs
     assert tab.at == pytest.approx((9.5, 25.0))
 
 
 @pytest.mark.parametrize("off", [-2.1, 2.1])
 def test_a_declared_tab_further_off_than_its_width_is_an_error(off: float) -> None:
     with pytest.raises(CuttingError) as caught:
-        declared(SQUARE, TabSpec(at=(10.0 + off, 25.0)))
+        declared(SQUARE, TabPlace(at=(10.0 + off, 25.0)))
     place = f"({10 + off:.6g}, 25) mm"
     assert f"the tab at {place} touches no outline: it is 2.1 mm off" in str(caught.value)
 
 
 def test_a_stray_tab_is_told_in_the_jobs_unit() -> None:
     with pytest.raises(CuttingError) as caught:
-        declared(SQUARE, TabSpec(at=(5.08, 25.4)), unit="in")
+        declared(SQUARE, TabPlace(at=(5.08, 25.4)), unit="in")
     assert "the tab at (0.2, 1) in touches no outline: it is 0.1937 in off" in str(caught.value)
 
 
@@ -175,7 +174,7 @@ def test_the_place_on_the_path() -> None:
 @pytest.mark.parametrize(("unit", "told"), [("mm", "200 mm"), ("in", "7.874 in")])
 def test_a_tab_wider_than_its_cut_is_an_error(unit: Unit, told: str) -> None:
     with pytest.raises(CuttingError, match=f"a tab of {told} does not fit at"):
-        declared(SQUARE, TabSpec(at=(10.0, 25.0), width=200.0), unit=unit)
+        declared(SQUARE, TabPlace(at=(10.0, 25.0), width=200.0), unit=unit)
 
 
 def test_drawn_and_declared_tabs_add_up() -> None:
@@ -183,7 +182,7 @@ def test_drawn_and_declared_tabs_add_up() -> None:
     p = bare.profile
     profile = Profile(p.name, p.view, p.face, p.outline, None, (line((5, 25), (15, 25)),))
     cut = Cut(profile, STOCK, 1.0, TOLERANCE)
-    assert len(with_tabs(cut, [TabSpec(at=(30.0, 25.0))], 2.0, "mm", "job.toml").tabs) == 2
+    assert len(with_tabs(cut, [TabPlace(at=(30.0, 25.0))], 2.0, "mm", "job.toml").tabs) == 2
 
 
 def test_from_a_file_to_the_stage(tmp_path: Path) -> None:

@@ -15,9 +15,8 @@ from silhouette3d.checks.cuts import Limits, cutting_findings
 from silhouette3d.geometry.frames import View
 from silhouette3d.geometry.stock import Stock
 from silhouette3d.geometry.subtract import carve
-from silhouette3d.model.results import waste_around
 from silhouette3d.process.clamping import Clamp
-from silhouette3d.process.cut import Cut
+from silhouette3d.process.cut import Cut, waste_around
 from silhouette3d.process.stages import CutSimulation, Stage
 from silhouette3d.process.tabs import tab_at
 from tests.oracles.voxels import connected

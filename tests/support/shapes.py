@@ -24,7 +24,7 @@ from silhouette3d.geometry.frames import VIEWS, View
 from silhouette3d.geometry.solid import Solid
 from silhouette3d.geometry.stock import Stock
 from silhouette3d.geometry.subtract import carve
-from silhouette3d.model.results import waste_of
+from silhouette3d.process.cut import waste_of
 from silhouette3d.process.profile import Profile
 
 Triple = tuple[float, float, float]
