@@ -11,6 +11,7 @@ from typing import Final
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from scipy.spatial import cKDTree
 from shapely import MultiPolygon
 
 from silhouette3d.geometry.frames import Array
@@ -556,15 +557,32 @@ def _beside_sharp_corners(
     half the width.
     """
     beside = np.zeros(len(p), bool)
+    corners = np.nonzero(math.pi - turn <= 2.0 * BETA + 1e-9)[0]
+    if not len(corners) or not len(p):
+        return beside
+    tip, sine = border.start[corners], np.sin((math.pi - turn[corners]) / 2.0)
+    across = border.along[corners] + border.along[border.before[corners]]
+    across /= np.maximum(np.linalg.norm(across, axis=1), _SAME)[:, None]
+    tree = cKDTree(tip)
     middle = (p + q) / 2.0
     way = (q - p) / np.linalg.norm(q - p, axis=1)[:, None]
-    for corner in np.nonzero(math.pi - turn <= 2.0 * BETA + 1e-9)[0]:
-        half = (math.pi - turn[corner]) / 2.0
-        across = border.along[corner] + border.along[border.before[corner]]
-        across /= max(float(np.linalg.norm(across)), _SAME)
-        away = np.linalg.norm(middle - border.start[corner], axis=1)
-        own = (size >= math.sin(half) * away) & (np.abs(way @ across) >= math.cos(2.0 * BETA))
-        rows = np.nonzero(own & ~beside)[0]
-        tip = np.broadcast_to(border.start[corner], (len(rows), 2))
-        beside[rows[is_clear(border, middle[rows], tip)]] = True
+    reach = size / max(float(sine.min()), NEAR) * (1.0 + _SAME)
+    for first in range(0, len(p), _AT_ONCE):
+        lot = slice(first, first + _AT_ONCE)
+        found = tree.query_ball_point(middle[lot], reach[lot])
+        row = first + np.repeat(np.arange(len(found)), [len(some) for some in found])
+        corner = np.concatenate([np.asarray(some, np.int64) for some in found])
+        away = np.linalg.norm(middle[row] - tip[corner], axis=1)
+        own = size[row] >= sine[corner] * away
+        own &= np.abs(np.einsum("ij,ij->i", way[row], across[corner])) >= math.cos(2.0 * BETA)
+        row, corner = row[own], corner[own]
+        order = np.lexsort((away[own], row))  # the nearest of each chord first
+        row, corner = row[order], corner[order]
+        while len(row):
+            first_of = np.flatnonzero(np.append(True, row[1:] != row[:-1]))
+            asked = row[first_of]
+            beside[asked[is_clear(border, middle[asked], tip[corner[first_of]])]] = True
+            left = ~beside[row]
+            left[first_of] = False
+            row, corner = row[left], corner[left]
     return beside

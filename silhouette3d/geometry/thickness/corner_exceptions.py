@@ -276,10 +276,13 @@ def knife_of_chord(knives: Knives, chords: Chords, scene: BallScene, h: float) -
         sine = np.sin(knives.angle[edges].min() / 2.0)
         far = chords.size.max() / max(float(sine), 1e-9)
         ends = np.concatenate([knives.start[edges], knives.end[edges]])
-        inside = (chords.middle >= ends.min(axis=0) - far) & (
-            chords.middle <= ends.max(axis=0) + far
-        )
-        rows = np.nonzero(inside.all(axis=1))[0]
+        box = np.stack([ends.min(axis=0) - far, ends.max(axis=0) + far])
+        along = ends[len(edges)] - ends[0]
+        along /= np.linalg.norm(along)
+        off = ends - ends[0]
+        bent = np.linalg.norm(off - (off @ along)[:, None] * along, axis=1).max() > _NEAR
+        reach = np.inf if bent else 2.0 / max(float(sine), 1e-9)
+        rows = _near_line(chords.middle, chords.size, box, ends[0], along, reach)
         edge, point, away = _nearest(knives, edges, chords.middle[rows], h)
         across = np.abs(np.einsum("ij,ij->i", chords.direction[rows], knives.across[edge]))
         own = (across >= np.cos(2.0 * BETA)) & (away < nearest[rows])
@@ -290,6 +293,34 @@ def knife_of_chord(knives: Knives, chords: Chords, scene: BallScene, h: float) -
         sees = are_clear(scene, chords.middle[rows], point)
         owner[rows[sees]], nearest[rows[sees]] = edge[sees], away[sees]
     return owner
+
+
+@compiled
+def _near_line(
+    middle: Array, size: Array, box: Array, start: Array, along: Array, reach: float
+) -> Indices:
+    """Chords in a box that lie as near to a line as a wedge may have them, with room to spare.
+
+    One of size s that leads from the plane of one side to that of the other, at an angle of up
+    to 44°, lies at s / sin(angle) and half its size from their line at most, which is less than
+    s / sin(angle / 2). Twice that, as the angle of curves may differ from that of flat sides.
+    """
+    found = np.empty(len(size), np.int64)
+    count = 0
+    a, u = row_of(start.reshape(1, 3), 0, 0), row_of(along.reshape(1, 3), 0, 0)
+    for i in range(len(size)):
+        at = row_of(middle, i, 0)
+        inside = True
+        for k in range(3):
+            inside &= box[0, k] <= at[k] <= box[1, k]
+        if inside:
+            away = minus(at, a)
+            share = dot(away, u)
+            most = (size[i] + 4.0 * _NEAR) * reach
+            if dot(away, away) - share * share <= most * most:
+                found[count] = i
+                count += 1
+    return found[:count].copy()
 
 
 def _between_sides(knives: Knives, edge: Indices, chords: Chords) -> Mask:
