@@ -216,3 +216,10 @@ def test_bodies_that_touch_or_not(seed: int) -> None:
 def test_bodies_that_nearly_touch(seed: int) -> None:
     """Outlines shifted by units: what met in a line or point overlaps a little, or is apart."""
     check(random_job(seed, [-1, 0, 1]))
+
+
+@pytest.mark.big
+def test_150_jobs_whose_bodies_touch_nearly_touch_or_do_not() -> None:
+    for seed in range(1000, 1075):
+        check(random_job(seed, [0]))
+        check(random_job(seed, [-1, 0, 1]))
