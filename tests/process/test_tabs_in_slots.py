@@ -26,7 +26,7 @@ TAB_ALONE = 1.0
 
 
 def left_over(area: Area, at: tuple[float, float], width: float) -> tuple[Area, float]:
-    """What of the face hangs together with the part, and how much of that is neither part nor tab."""
+    """What of the face hangs on the part, and how much of that is neither part nor tab."""
     pool = shapely.buffer(area, KERF / 2.0, quad_segs=64)
     rings = [r for p in shapely.get_parts(pool) for r in (p.exterior, *p.interiors)]
     spot = shapely.Point(at)
