@@ -69,16 +69,20 @@ def decimals_of_bound(value: float) -> int:
     return 1 - math.floor(math.log10(value))
 
 
+_ADDED: Final = 1e-12
+"""Of a number: what rounding alone has added to it, which is not rounded up."""
+
+
 def rounded_up(value: float, decimals: int) -> float:
     """Round a bound on an error so that it stays one.
 
     What rounding alone has added to a number of so many decimals is not rounded up.
     """
     unit = 10.0**decimals
-    return math.ceil(value * unit * (1.0 - 1e-12)) / unit
+    return math.ceil(value * unit * (1.0 - _ADDED)) / unit
 
 
-# --- Millimetres and inches, and tolerances with names
+# --- Millimetres and inches, pounds, and the units of a DXF drawing
 #
 # Inside, every length is in millimetres, every density in g/cm³ and every mass
 # in grams. Only this module knows how that relates to anything else.
@@ -96,12 +100,6 @@ MOST_DECIMALS: Final[dict[Unit, int]] = {"mm": 3, "in": 4}
 MM3_PER_CM3: Final = 1000.0
 GRAMS_PER_POUND: Final = 453.59237
 """Exact: the international avoirdupois pound of 1959."""
-
-GRID: Final = 1e-9
-"""mm. Placed outlines are rounded to this, so that numbers which mean the same are the same."""
-
-MERGE: Final = 1e-6
-"""mm. Two points of a drawing nearer than this are one point."""
 
 CLOSE_GAP: Final = 0.05
 """mm. Ends of a drawing this near to each other are joined, and that is reported.

@@ -5,21 +5,21 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import combinations
-from typing import Final, Literal
+from typing import Literal
 
 import numpy as np
 import shapely
 from shapely import MultiPolygon, Polygon
 
 from silhouette3d.base.quantities import Quantity
-from silhouette3d.base.units import GRID
 from silhouette3d.checks.drawings import Doubt, doubt_of
 from silhouette3d.checks.finding import Finding, place
 from silhouette3d.checks.fit import SharedAxis
 from silhouette3d.geometry.backend_errors import profile_named
 from silhouette3d.geometry.polygons import common, less, parts_of
-from silhouette3d.geometry.solid import SHADOW_GRID, Solid
+from silhouette3d.geometry.solid import Solid
 from silhouette3d.geometry.stock import Stock
+from silhouette3d.geometry.tolerances import GRID, MERGE
 from silhouette3d.process.profile import Profile
 
 # --- Why nothing is left of the stock: which outlines exclude one another
@@ -103,10 +103,6 @@ def nothing_left(
 # not fill an outline, the outlines contradict one another.
 
 
-_SLIVER: Final = 1e-4
-"""mm. A strip narrower than this on average comes from rounding."""
-
-
 def face_shadow(profile: Profile, part: Solid) -> MultiPolygon:
     """The part's shadow in a profile's view, in face coordinates in mm."""
     return profile.to_face(part.shadow(profile.view))
@@ -122,8 +118,9 @@ def lost_shadow(profile: Profile, part: Solid) -> MultiPolygon:
 
 def unfilled(profile: Profile, shadow: MultiPolygon) -> MultiPolygon:
     """The area of an outline that a shadow leaves empty, both in face coordinates in mm."""
-    parts = parts_of(less(profile.area, shadow, SHADOW_GRID))
-    return MultiPolygon([p for p in parts if p.area > _SLIVER / 2.0 * p.length])
+    parts = parts_of(less(profile.area, shadow, MERGE))
+    stray = profile.face.tolerances.stray  # a strip that is narrower on average is rounding
+    return MultiPolygon([p for p in parts if p.area > stray / 2.0 * p.length])
 
 
 def shadow_lost(
@@ -139,11 +136,11 @@ def shadow_lost(
     the outline reaches beyond the stock, or further along a shared axis than
     another profile: those have findings of their own.
     """
-    expected = common(profile.area, stock.shadow(profile.view), SHADOW_GRID)
+    expected = common(profile.area, stock.shadow(profile.view), MERGE)
     for axis in axes:
         if any(profile is other for other in axis.profiles):
-            expected = common(expected, _strip(profile, axis), SHADOW_GRID)
-    lost = common(lost_shadow(profile, part), expected, SHADOW_GRID)
+            expected = common(expected, _strip(profile, axis), MERGE)
+    lost = common(lost_shadow(profile, part), expected, MERGE)
     for region in wider_than(lost, match):
         point = region.representative_point()
         yield Finding(

@@ -11,11 +11,12 @@ import shapely
 from shapely import MultiPolygon, Polygon
 
 from silhouette3d.base.quantities import Quantity
-from silhouette3d.base.units import GRID, MM3_PER_CM3, figure
+from silhouette3d.base.units import MM3_PER_CM3, figure
 from silhouette3d.checks.drawings import doubt_of
 from silhouette3d.checks.finding import Finding, place
 from silhouette3d.geometry.frames import Array
 from silhouette3d.geometry.stock import Stock
+from silhouette3d.geometry.tolerances import GRID
 from silhouette3d.process.profile import Profile
 
 LOAD_CONSTANT: Final = 23_000.0

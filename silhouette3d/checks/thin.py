@@ -22,9 +22,6 @@ from silhouette3d.geometry.thickness.definition import ThinRegion
 from silhouette3d.geometry.true_curves import Drawn, TrueCurves
 from silhouette3d.process.profile import Profile
 
-ON_WALL: Final = 1e-3
-"""mm. A point this near to an outline, as seen in its view, lies on the wall it cuts."""
-
 _ACROSS: Final = math.sin(math.radians(22.0))
 """Sine. A way that leans less out of the plane of a view lies across it."""
 
@@ -73,7 +70,7 @@ def walls_at(point: Array, profiles: Sequence[Profile]) -> tuple[str, ...]:
 def _passes(profile: Profile, point: Array) -> bool:
     u, v = (profile.view.to_view(point)[:2] - profile.face.corner).tolist()
     edge = shapely.boundary(profile.area)
-    return bool(shapely.distance(edge, shapely.Point(u, v)) <= ON_WALL)
+    return bool(shapely.distance(edge, shapely.Point(u, v)) <= profile.face.tolerances.clear)
 
 
 def curves_of(profiles: Sequence[Profile], stock: Stock, tolerance: float) -> TrueCurves:

@@ -17,6 +17,7 @@ from silhouette3d.base.quantities import Scale
 from silhouette3d.base.units import MM_PER, Unit, figure, fixed, percent, pounds
 from silhouette3d.checks.thin import section_finding
 from silhouette3d.cli.common import count_text
+from silhouette3d.geometry.tolerances import SHARE
 from silhouette3d.presentation.theme import SIGNS
 
 if TYPE_CHECKING:
@@ -54,9 +55,6 @@ _WHOLE: Final = 1e-6
 
 
 COLOURS: Final = {"error": "bold red", "warning": "bold yellow", "note": "bold blue"}
-
-_NOISE: Final = 1e-9
-"""Share of the largest moment of inertia below which a product of inertia is shown as 0."""
 
 
 def check_table(part: Part, findings: tuple[Finding, ...], say: Scale) -> Iterator[RenderableType]:
@@ -171,7 +169,7 @@ _EXACT: Final = 6
 def _inertia(inertia: Array, unit: Unit) -> str:
     """The unit, then the tensor in three lines, its columns in line."""
     shown = inertia if unit == "mm" else pounds(1.0) * inertia / MM_PER["in"] ** 2
-    least = _NOISE * float(abs(shown).max())
+    least = SHARE * float(abs(shown).max())
     rows = [
         [
             figure(told, 5, 6) if abs(value) > least else "0"

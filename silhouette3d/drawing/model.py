@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from silhouette3d.errors import DrawingError
+from silhouette3d.geometry.tolerances import LAST_DIGITS, SHARE
 
 # --- The pieces a drawing is made of, and how each becomes straight pieces
 #
@@ -95,7 +96,9 @@ class Arc:
         """Whether both axes are square to each other and of one length."""
         (a, b), (c, d) = self.axis_u, self.axis_v
         size = math.hypot(a, b)
-        return abs(size - math.hypot(c, d)) <= 1e-9 * size and abs(a * c + b * d) <= 1e-9 * size**2
+        return (
+            abs(size - math.hypot(c, d)) <= SHARE * size and abs(a * c + b * d) <= SHARE * size**2
+        )
 
     @property
     def reach(self) -> float:
@@ -133,8 +136,8 @@ class Arc:
             step = FULL_TURN / 3
         else:
             step = 2.0 * math.acos(1.0 - tolerance / reach)
-        count = math.ceil(abs(sweep) / step - 1e-9)
-        least = max(1, math.ceil(abs(sweep) / (FULL_TURN / 3) - 1e-9))
+        count = math.ceil(abs(sweep) / step - SHARE)
+        least = max(1, math.ceil(abs(sweep) / (FULL_TURN / 3) - SHARE))
         return max(count, least)
 
     def chords(self, tolerance: float) -> tuple[Array, float]:
@@ -151,7 +154,7 @@ class Arc:
             + np.outer(np.cos(t), self.axis_u)
             + np.outer(np.sin(t), self.axis_v)
         )
-        if math.isclose(abs(sweep), FULL_TURN, rel_tol=1e-12):
+        if math.isclose(abs(sweep), FULL_TURN, rel_tol=LAST_DIGITS):
             points[-1] = points[0]
         (a, b), (c, d) = self.axis_u, self.axis_v
         angle = abs(sweep) / count
@@ -187,7 +190,7 @@ class Bezier:
 
     def count(self, tolerance: float) -> int:
         """How many chords it takes: see `chords`."""
-        return max(1, math.ceil(math.sqrt(self.bend / (8.0 * tolerance)) - 1e-9))
+        return max(1, math.ceil(math.sqrt(self.bend / (8.0 * tolerance)) - SHARE))
 
     def chords(self, tolerance: float) -> tuple[Array, float]:
         """Points (n + 1, 2) on the curve, and a bound on the area between in mm².
@@ -291,7 +294,7 @@ class Curve:
     @property
     def is_closed(self) -> bool:
         """Whether the end meets the start to the last digit that matters."""
-        return math.dist(self.start, self.end) <= 1e-9 * (1.0 + math.hypot(*self.start))
+        return math.dist(self.start, self.end) <= SHARE * (1.0 + math.hypot(*self.start))
 
     def moved(self, matrix: ArrayLike) -> Curve:
         """Under an affine map, a (2, 3) matrix."""

@@ -13,8 +13,8 @@ from itertools import pairwise
 import numpy as np
 
 from silhouette3d.base.limits import CORNERS, DEGREE
-from silhouette3d.base.units import MERGE
 from silhouette3d.drawing.model import Array, Bezier, Line, Piece, Sampled
+from silhouette3d.geometry.tolerances import MERGE
 
 __all__ = ["spline_pieces"]
 

@@ -19,19 +19,8 @@ from numpy.typing import NDArray
 
 from silhouette3d.geometry.frames import Array, View, view_along
 from silhouette3d.geometry.mesh import Mesh
-from silhouette3d.geometry.solid import Solid, united
-
-TOUCH: Final = 1e-6
-"""mm. What is nearer than this touches."""
-
-_NEAR: Final = 1e-3
-"""mm. Half the side of the cube in which a body is looked at, whether it hangs together there."""
-
-_TAKEN: Final = 1e-4
-"""mm. Half the side of what is taken out of that cube, along the line or at the point."""
-
-_FLAT: Final = 1e-9
-"""Distance of two unit normals, from which on there is an edge between their triangles."""
+from silhouette3d.geometry.solid import Solid, together, united
+from silhouette3d.geometry.tolerances import ANGLE, LAST_DIGITS, Tolerances
 
 _LEAST: Final = float(np.finfo(float).tiny)
 """Stands for a length or area of nothing where one divides by it."""
@@ -65,19 +54,20 @@ def contacts(bodies: Sequence[Solid]) -> tuple[Contact, ...]:
     """Every place where bodies touch each other or themselves, by pairs of bodies."""
     if not bodies:
         return ()
-    touching = list(_pieces([body.mesh for body in bodies]))
+    near = together(bodies).tolerances
+    touching = list(_pieces([body.mesh for body in bodies], near.touch))
     pairs = np.concatenate([pair for pair, _ in touching])
     pieces = np.concatenate([piece for _, piece in touching])
     found = []
     for pair in np.unique(pairs, axis=0):
         i, j = (int(k) for k in pair)
-        runs = list(_runs(pieces[(pairs == pair).all(axis=1)]))
-        for a, b in runs if i != j else _pinched(bodies[i], runs):
+        runs = list(_runs(pieces[(pairs == pair).all(axis=1)], near.touch))
+        for a, b in runs if i != j else _pinched(bodies[i], runs, near):
             found.append(Contact((i, j), (a + b) / 2.0, float(np.linalg.norm(b - a))))
     return tuple(found)
 
 
-def _pieces(meshes: Sequence[Mesh]) -> Iterator[tuple[Indices, Array]]:
+def _pieces(meshes: Sequence[Mesh], touch: float) -> Iterator[tuple[Indices, Array]]:
     """Bodies (n, 2), the lower first, and ends (n, 2, 3) of the pieces where they touch."""
     from silhouette3d.geometry.near import near_pairs  # machine code
 
@@ -88,11 +78,11 @@ def _pieces(meshes: Sequence[Mesh]) -> Iterator[tuple[Indices, Array]]:
     points = np.concatenate([mesh.vertices for mesh in meshes])
     edge = np.concatenate(edges) + starts[edge_body, None]
     triangle = np.concatenate([mesh.triangles for mesh in meshes]) + starts[triangle_body, None]
-    near = near_pairs(points, edge, triangle, TOUCH)
+    near = near_pairs(points, edge, triangle, touch)
     for first in range(0, max(len(near), 1), _AT_ONCE):
         e, t = near[first : first + _AT_ONCE].T
         joined = (edge[e][:, :, None] == triangle[t][:, None, :]).any(axis=2)
-        hit, ends = _meet(points[edge[e]], points[triangle[t]], joined)
+        hit, ends = _meet(points[edge[e]], points[triangle[t]], joined, touch)
         yield np.sort(np.column_stack([edge_body[e], triangle_body[t]])[hit], axis=1), ends
 
 
@@ -101,23 +91,25 @@ def _sharp_edges(mesh: Mesh) -> Indices:
     ends, sides = mesh.edges
     area = np.linalg.norm(mesh.area_vectors, axis=1, keepdims=True)
     one, other = np.moveaxis((mesh.area_vectors / np.maximum(area, _LEAST))[sides], 1, 0)
-    return np.asarray(ends[np.linalg.norm(one - other, axis=1) > _FLAT])
+    return np.asarray(ends[np.linalg.norm(one - other, axis=1) > ANGLE])
 
 
-def _meet(edges: Array, triangles: Array, joined: NDArray[np.bool_]) -> tuple[Indices, Array]:
+def _meet(
+    edges: Array, triangles: Array, joined: NDArray[np.bool_], touch: float
+) -> tuple[Indices, Array]:
     """Which edges (n, 2, 3) touch their triangles (n, 3, 3), and the ends (k, 2, 3) of the places.
 
     `joined` (n, 2) says which ends are corners of the triangle: there it is no
     wonder that they touch.
     """
-    rows = np.flatnonzero(~joined.all(axis=1) & ~_clear(edges, triangles))
+    rows = np.flatnonzero(~joined.all(axis=1) & ~_clear(edges, triangles, touch))
     edges, triangles, joined = edges[rows], triangles[rows], joined[rows]
-    crossing, crosses = _crossings(edges, triangles)
+    crossing, crosses = _crossings(edges, triangles, touch)
     points = np.concatenate([edges, triangles, crossing], axis=1)
-    on = [_on_triangle(edges, triangles), _on_edge(triangles, edges)]
+    on = [_on_triangle(edges, triangles, touch), _on_edge(triangles, edges, touch)]
     hit = np.concatenate([*on, crosses], axis=1)
     steps = np.linalg.norm(points[:, :, None] - edges[:, None], axis=3)
-    hit &= ~((steps <= 2.0 * TOUCH) & joined[:, None]).any(axis=2)
+    hit &= ~((steps <= 2.0 * touch) & joined[:, None]).any(axis=2)
     touching = hit.any(axis=1)
     hit[:, :2] |= joined  # what begins at a common corner
     rows, points, hit = rows[touching], points[touching], hit[touching]
@@ -125,10 +117,10 @@ def _meet(edges: Array, triangles: Array, joined: NDArray[np.bool_]) -> tuple[In
     return rows, np.stack([a, _furthest(points, hit, a)], axis=1)
 
 
-def _clear(edges: Array, triangles: Array) -> NDArray[np.bool_]:
+def _clear(edges: Array, triangles: Array, touch: float) -> NDArray[np.bool_]:
     """Whether an edge lies on one side of its triangle's plane and off it."""
     heights, _ = _heights(edges, triangles)
-    return np.asarray((heights > TOUCH).all(axis=1) | (heights < -TOUCH).all(axis=1))
+    return np.asarray((heights > touch).all(axis=1) | (heights < -touch).all(axis=1))
 
 
 def _heights(points: Array, triangles: Array) -> tuple[Array, Array]:
@@ -140,34 +132,34 @@ def _heights(points: Array, triangles: Array) -> tuple[Array, Array]:
     return np.einsum("nkj,nlj->nk", points - a, normal), normal
 
 
-def _on_triangle(points: Array, triangles: Array) -> NDArray[np.bool_]:
+def _on_triangle(points: Array, triangles: Array, touch: float) -> NDArray[np.bool_]:
     """Which of the points (n, k, 3) lie on their triangle (n, 3, 3).
 
     They lie over it, or near one of its sides. Room beyond each side's line would not do:
     where two sides meet at a small angle it reaches far past their corner.
     """
     heights, normal = _heights(points, triangles)
-    over = (np.abs(heights) <= TOUCH) & normal.any(axis=2)
+    over = (np.abs(heights) <= touch) & normal.any(axis=2)
     beside = np.zeros(over.shape, bool)
     for k in range(3):
         side = triangles[:, [k, (k + 1) % 3]]
         along = side[:, None, 1] - side[:, None, 0]
         away = points - side[:, None, 0]
         over &= np.einsum("nkj,nlj->nk", np.cross(along, away), normal) >= 0.0
-        beside |= _on_edge(points, side)
+        beside |= _on_edge(points, side, touch)
     return np.asarray(over | beside)
 
 
-def _on_edge(points: Array, edges: Array) -> NDArray[np.bool_]:
+def _on_edge(points: Array, edges: Array, touch: float) -> NDArray[np.bool_]:
     """Which of the points (n, k, 3) lie on their edge (n, 2, 3)."""
     start, side = edges[:, None, 0], edges[:, None, 1] - edges[:, None, 0]
     along = np.einsum("nkj,nlj->nk", points - start, side)
     share = along / np.maximum(np.einsum("nlj,nlj->nl", side, side), _LEAST)
     foot = start + np.clip(share, 0.0, 1.0)[:, :, None] * side
-    return np.asarray(np.linalg.norm(points - foot, axis=2) <= TOUCH)
+    return np.asarray(np.linalg.norm(points - foot, axis=2) <= touch)
 
 
-def _crossings(edges: Array, triangles: Array) -> tuple[Array, NDArray[np.bool_]]:
+def _crossings(edges: Array, triangles: Array, touch: float) -> tuple[Array, NDArray[np.bool_]]:
     """Where an edge passes the sides of its triangle, (n, 3, 3), and whether it meets them there.
 
     The nearest points p + s d and q + t e of two lines; parallel ones are left
@@ -178,12 +170,12 @@ def _crossings(edges: Array, triangles: Array) -> tuple[Array, NDArray[np.bool_]
     r = p - q
     dd, ee, de, dr, er = ((a * b).sum(axis=2) for a, b in ((d, d), (e, e), (d, e), (d, r), (e, r)))
     determinant = dd * ee - de**2
-    meets = determinant > 1e-12 * dd * ee
+    meets = determinant > LAST_DIGITS * dd * ee
     determinant = np.where(meets, determinant, 1.0)
     s, t = (de * er - ee * dr) / determinant, (dd * er - de * dr) / determinant
     here, there = p + s[:, :, None] * d, q + t[:, :, None] * e
     meets &= (s >= 0) & (s <= 1) & (t >= 0) & (t <= 1)
-    return here, meets & (np.linalg.norm(here - there, axis=2) <= TOUCH)
+    return here, meets & (np.linalg.norm(here - there, axis=2) <= touch)
 
 
 def _furthest(points: Array, hit: NDArray[np.bool_], start: Array) -> Array:
@@ -192,7 +184,7 @@ def _furthest(points: Array, hit: NDArray[np.bool_], start: Array) -> Array:
     return np.asarray(points[np.arange(len(points)), away.argmax(axis=1)])
 
 
-def _runs(pieces: Array) -> Iterator[tuple[Array, Array]]:
+def _runs(pieces: Array, touch: float) -> Iterator[tuple[Array, Array]]:
     """Pieces (n, 2, 3) in one line that meet, as one, longest first; points on them are theirs.
 
     What is no longer than what counts as touching is a point: its ends are the same.
@@ -201,8 +193,8 @@ def _runs(pieces: Array) -> Iterator[tuple[Array, Array]]:
     while len(left):
         a, b = left[0]
         high = float(np.linalg.norm(b - a))
-        along = (b - a) / high if high > TOUCH else np.zeros(3)
-        low, close = 0.0, 2.0 * TOUCH
+        along = (b - a) / high if high > touch else np.zeros(3)
+        low, close = 0.0, 2.0 * touch
         while len(left):
             share = (left - a) @ along
             off = np.linalg.norm(left - a - share[:, :, None] * along, axis=2).max(axis=1)
@@ -215,19 +207,22 @@ def _runs(pieces: Array) -> Iterator[tuple[Array, Array]]:
         yield a + low * along, a + high * along
 
 
-def _pinched(body: Solid, runs: Sequence[tuple[Array, Array]]) -> list[tuple[Array, Array]]:
+def _pinched(
+    body: Solid, runs: Sequence[tuple[Array, Array]], tolerances: Tolerances
+) -> list[tuple[Array, Array]]:
     """The lines and points at which a body hangs by no more than them.
 
     There it falls apart in a small cube once a bar is taken out along the line or point. The
     body is cut down to all cubes first, for what is left of it is small.
     """
+    clear, taken = tolerances.clear, tolerances.stray  # half as thick are cube and bar
     views = [_view_along(b - a) for a, b in runs]
-    cubes = [_bar(view, a, b, _NEAR, _NEAR) for view, (a, b) in zip(views, runs, strict=True)]
+    cubes = [_bar(view, a, b, clear, clear) for view, (a, b) in zip(views, runs, strict=True)]
     near = body.intersection(united(cubes))
     found = []
     for view, cube, (a, b) in zip(views, cubes, runs, strict=True):
-        half = float(np.linalg.norm(b - a)) / 2.0 + _TAKEN
-        if len(near.intersection(cube).minus(_bar(view, a, b, _TAKEN, half)).bodies) > 1:
+        half = float(np.linalg.norm(b - a)) / 2.0 + taken
+        if len(near.intersection(cube).minus(_bar(view, a, b, taken, half)).bodies) > 1:
             found.append((a, b))
     return found
 

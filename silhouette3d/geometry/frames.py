@@ -23,6 +23,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from silhouette3d.errors import JobError
+from silhouette3d.geometry.tolerances import ANGLE
 
 Array = NDArray[np.float64]
 
@@ -71,13 +72,15 @@ class View:
         """View points (n, 3) as (u, v, w) in mm, back in block axes."""
         return np.asarray(np.asarray(points, float) @ self.axes)
 
+    @property
+    def is_square(self) -> bool:
+        """Whether all its axes run along the block's: a named view, or one spun by quarters."""
+        return bool((np.sort(np.abs(self.axes), axis=1)[:, :2] <= ANGLE).all())
+
     def is_parallel(self, other: View) -> bool:
         """Whether both cut along the same line, from either end."""
-        return bool(np.linalg.norm(np.cross(self.look, other.look)) < _SQUARE)
+        return bool(np.linalg.norm(np.cross(self.look, other.look)) < ANGLE)
 
-
-_SQUARE: Final = 1e-9
-"""Sine of the angle below which two unit vectors count as parallel."""
 
 _ROUNDING: Final = 1e-15
 """A component of a unit vector that is smaller is none: cos 90° is 6e-17 to a computer."""
@@ -114,7 +117,7 @@ def view_along(look: ArrayLike, up: ArrayLike, name: str = "") -> View:
     sight, upward = _unit(look, "look"), _unit(up, "up")
     square = upward - (upward @ sight) * sight
     length = np.linalg.norm(square)
-    if length <= _SQUARE:
+    if length <= ANGLE:
         raise JobError(
             f"the up vector {_text(upward)} runs along the look vector {_text(sight)}",
             todo="choose an up that points up on the drawing",
@@ -179,10 +182,10 @@ _HOW_TO_TIP: Final = (
 def _angles_of(look: Array, up: Array) -> str:
     """A frame in words as a view by angle, or nothing if it is none: u leans, or is upside down."""
     right = np.cross(look, up)
-    if abs(right[2]) > _SQUARE or up[2] < -_SQUARE:
+    if abs(right[2]) > ANGLE or up[2] < -ANGLE:
         return ""
     round_the_block = math.degrees(math.atan2(right[1], right[0]))
-    if abs(up[2]) <= _SQUARE:
+    if abs(up[2]) <= ANGLE:
         side = "top" if look[2] < 0.0 else "bottom"
         return _in_words(side, _rounded(round_the_block), 0.0)
     ways = [(_rounded(round_the_block - 90.0 * i), side) for i, side in enumerate(LEVEL)]

@@ -17,6 +17,7 @@ from shapely import MultiPolygon
 from silhouette3d.geometry.frames import Array
 from silhouette3d.geometry.thickness.clusters import Linking, places
 from silhouette3d.geometry.thickness.definition import BETA, cap, check_limit, spacing
+from silhouette3d.geometry.tolerances import ANGLE, LAST_DIGITS, NEAR, SHARE
 from silhouette3d.geometry.true_curves import NO_CURVES, SMOOTH, WIDER, TrueCurves, tangent_balls
 
 # --- The lines and corners of an outline, and what can be seen between them
@@ -24,9 +25,6 @@ from silhouette3d.geometry.true_curves import NO_CURVES, SMOOTH, WIDER, TrueCurv
 
 Indices = NDArray[np.int64]
 Mask = NDArray[np.bool_]
-
-NEAR: Final = 1e-8
-"""mm. What is nearer than this to a line lies on it."""
 
 _TRIM: Final = 1e-6
 _AT_ONCE: Final = 20_000
@@ -119,7 +117,7 @@ def is_clear(border: PolygonEdges, start: Array, end: Array) -> Mask:
 
 
 _SAME: Final = 1e-7
-_FACING: Final = math.cos(2.0 * BETA) - 1e-9
+_FACING: Final = math.cos(2.0 * BETA) - SHARE
 _MUCH: Final = 1e6
 """mm. More than any disc."""
 _STARTS: Final = 8
@@ -482,7 +480,7 @@ def _to_lines(
     radius = high / np.maximum(1.0 + facing, _SAME)
     q = p + radius[:, None] * (m + n)
     share = np.einsum("ij,ij->i", q - border.start[k], border.along[k])
-    good = (facing >= np.cos(2.0 * beta) - 1e-12) & (high > NEAR)
+    good = (facing >= np.cos(2.0 * beta) - LAST_DIGITS) & (high > NEAR)
     good &= (share >= -NEAR) & (share <= border.length[k] + NEAR)
     return p, q, np.where(good, 2.0 * radius, np.inf)
 
@@ -557,7 +555,7 @@ def _beside_sharp_corners(
     half the width.
     """
     beside = np.zeros(len(p), bool)
-    corners = np.nonzero(math.pi - turn <= 2.0 * BETA + 1e-9)[0]
+    corners = np.nonzero(math.pi - turn <= 2.0 * BETA + ANGLE)[0]
     if not len(corners) or not len(p):
         return beside
     tip, sine = border.start[corners], np.sin((math.pi - turn[corners]) / 2.0)

@@ -18,6 +18,7 @@ from shapely import Polygon
 from silhouette3d.geometry.backend_errors import calling_engine
 from silhouette3d.geometry.frames import Array
 from silhouette3d.geometry.mesh import Indices
+from silhouette3d.geometry.tolerances import SAME
 
 # --- Faces from their borders: directed edges linked up to loops, loops filled with triangles
 
@@ -177,9 +178,6 @@ MOST: Final = 5_000_000
 """Passages of corner lines through walls. The solid has about as many corners; more are left
 to an engine that works piece by piece."""
 
-PASSING: Final = 1e-7
-"""mm. An outline that goes on by at least this much before and after a corner passes its level."""
-
 
 @dataclass(frozen=True, eq=False)
 class Side:
@@ -226,7 +224,7 @@ class Side:
         after = self.steps[:, axis]
         before = after[self.preceding]
         rises, falls = np.minimum(before, after), np.maximum(before, after)
-        return np.asarray(self.points[(rises < PASSING) & (falls > -PASSING), axis])
+        return np.asarray(self.points[(rises < SAME) & (falls > -SAME), axis])
 
 
 @dataclass(frozen=True, eq=False)

@@ -30,12 +30,10 @@ from scipy.spatial import KDTree
 from silhouette3d.geometry.frames import Array
 from silhouette3d.geometry.mesh import Indices, Mesh, ragged
 from silhouette3d.geometry.profile_boundary import Side
+from silhouette3d.geometry.tolerances import GRID
 
 SHALLOW: Final = 1e-3
 """Sine of the angle between walls from which on they tell where they meet."""
-
-_POINT: Final = 1e-9
-"""mm. A wall drawn shorter than this has no direction of its own."""
 
 _ROUNDS: Final = 3
 """Of solving; each takes what rounding has left of the one before."""
@@ -71,7 +69,7 @@ class Walls:
         side = self.moved
         along = self.drawn[side.following] - self.drawn
         length = np.linalg.norm(along, axis=1)
-        along = np.where((length < _POINT)[:, None], side.steps, along)
+        along = np.where((length < GRID)[:, None], side.steps, along)
         across = np.column_stack([along[:, 1], -along[:, 0]])
         across /= np.linalg.norm(across, axis=1)[:, None]
         return across @ self.axes[:2], np.einsum("ij,ij->i", across, self.drawn)

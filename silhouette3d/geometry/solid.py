@@ -16,24 +16,33 @@ from silhouette3d.geometry.backend_errors import calling_engine
 from silhouette3d.geometry.frames import Array, View
 from silhouette3d.geometry.mesh import Indices, Mesh, connected, distances_along, measured
 from silhouette3d.geometry.polygons import parts_of, polygons_of, snapped
+from silhouette3d.geometry.tolerances import MERGE, Tolerances
 
 # --- Which bodies are pieces of which others
 
 
-_ROOM: Final = 1e-4
-"""mm. A piece reaches no further than this beyond what it is of: walls lie within 1e-5 mm."""
-
-
-def homes(pieces: Sequence[Solid], bodies: Sequence[Solid]) -> Indices:
-    """(n,) for each of some pieces the first body that it lies in, -1 where there is none.
+def homes(pieces: Sequence[Solid], bodies: Sequence[Solid], room: float) -> Indices:
+    """Find for each of some pieces the first body that it lies in, -1 where there is none.
 
     Each body holds all of a piece or nothing.
+
+    Parameters
+    ----------
+    pieces, bodies : sequence of Solid
+        What is sought, and where.
+    room : float
+        In mm. A piece reaches no further than this beyond the body that it is of.
+
+    Returns
+    -------
+    (n,) array of int
+        Indices of bodies.
     """
     found = np.full(len(pieces), -1)
     if not pieces or not bodies:
         return found
     inner, outer = (np.array([solid.bounds for solid in some]) for some in (pieces, bodies))
-    fits = (inner[:, None, 0] >= outer[:, 0] - _ROOM) & (inner[:, None, 1] <= outer[:, 1] + _ROOM)
+    fits = (inner[:, None, 0] >= outer[:, 0] - room) & (inner[:, None, 1] <= outer[:, 1] + room)
     for i, k in np.argwhere(fits.all(axis=2)).tolist():
         if found[i] < 0 and bodies[k].contains(pieces[i].inner_point):
             found[i] = k
@@ -42,9 +51,6 @@ def homes(pieces: Sequence[Solid], bodies: Sequence[Solid]) -> Indices:
 
 # --- A closed, oriented, manifold volume and what can be asked of it
 
-
-SHADOW_GRID: Final = 1e-6
-"""mm. Shadows lie on this grid, so that set arithmetic with them is exact on it."""
 
 NOTHING: Final = 1e-12
 """A body smaller than this share of its bounding cube is a flap of no thickness."""
@@ -130,6 +136,11 @@ class Solid:
     def size(self) -> Array:
         """(3,) extent along x, y, z in mm."""
         return np.asarray(self.bounds[1] - self.bounds[0])
+
+    @property
+    def tolerances(self) -> Tolerances:
+        """Lengths below which two things of this solid are the same."""
+        return Tolerances.for_size(float(np.linalg.norm(self.size)))
 
     @cached_property
     def _measures(self) -> tuple[Array, Array, Array]:
@@ -263,14 +274,14 @@ class Solid:
 
         The silhouette edges, seen along the view, wind round each point as often as
         triangles that face the eye cover it; where that is at least once lies the shadow. The
-        engine sums this up on a grid of 1e-8 mm; the result lies on one of `SHADOW_GRID`.
+        engine sums this up on a grid of 1e-8 mm; the result lies on one of `MERGE`.
         """
         turn = np.zeros((3, 4))
         turn[:, :3] = view.axes
         pieces = self._engine.transform(turn).project().decompose()
         rings = [piece.to_polygons() for piece in pieces]  # of each the outer one first
         areas = [Polygon(some[0], some[1:]) for some in rings if some]
-        return snapped(MultiPolygon(areas), SHADOW_GRID)
+        return snapped(MultiPolygon(areas), MERGE)
 
 
 def together(solids: Sequence[Solid]) -> Solid:

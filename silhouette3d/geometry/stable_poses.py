@@ -24,16 +24,13 @@ from shapely import Polygon
 from silhouette3d.geometry.backend_errors import BackendError
 from silhouette3d.geometry.frames import Array
 from silhouette3d.geometry.solid import Solid
+from silhouette3d.geometry.tolerances import SHARE
 
 __all__ = ["Pose", "pose_on", "poses", "side_of"]
 
 FLAT: Final = 1e-6
 """mm. Corners this near to a plane lie on it. Faces are drawn on a grid a thousand times
 finer, and no table is as flat."""
-
-_AT_AN_EDGE: Final = 1e-9
-"""Share of a triangle's weight by which a foot may lie outside it: on the seam of two that
-make up one face it lies in both."""
 
 _SLANTED: Final = 1e-6
 """A component of a unit vector below which it does not lean that way."""
@@ -191,7 +188,7 @@ def _below(hull: ConvexHull, vertices: Array, centre: Array) -> list[int]:
     normals = hull.equations[:, :3]
     weights = np.stack([np.einsum("ij,ij->i", normals, np.cross(p, q)) for p, q in _pairs(a, b, c)])
     weights *= np.sign(weights.sum(axis=0))
-    inside = (weights >= -_AT_AN_EDGE * np.abs(weights).sum(axis=0)).all(axis=0)
+    inside = (weights >= -SHARE * np.abs(weights).sum(axis=0)).all(axis=0)
     return [int(i) for i in np.nonzero(inside)[0]]
 
 

@@ -12,6 +12,7 @@ from numpy.typing import ArrayLike
 from shapely import Polygon
 
 from silhouette3d.geometry.frames import VIEWS, Array, View
+from silhouette3d.geometry.tolerances import Tolerances
 
 Triple = tuple[float, float, float]
 _MOST_SIDES: Final = 100_000
@@ -48,6 +49,11 @@ class Face:
     def thickness(self) -> float:
         """Depth of the stock along the view in mm."""
         return self.depth[1] - self.depth[0]
+
+    @property
+    def tolerances(self) -> Tolerances:
+        """Lengths below which two things are the same, by the block between face and depth."""
+        return Tolerances.for_size(math.hypot(*self.size, self.thickness))
 
 
 @dataclass(frozen=True)
@@ -177,8 +183,13 @@ class Stock:
 
     @property
     def diagonal(self) -> float:
-        """Of the bounding block in mm."""
+        """Diagonal of the bounding block in mm."""
         return math.hypot(*self.size)
+
+    @property
+    def tolerances(self) -> Tolerances:
+        """Lengths below which two things of this stock are the same."""
+        return Tolerances.for_size(self.diagonal)
 
     def extent(self, direction: ArrayLike) -> tuple[float, float]:
         """The least and the greatest of x · direction over the true stock, in mm."""

@@ -38,22 +38,7 @@ from silhouette3d.geometry.removal import Waste, areas_left, stock_levels, stock
 from silhouette3d.geometry.snap import SHALLOW, Snapped, Walls, snapped
 from silhouette3d.geometry.solid import Solid
 from silhouette3d.geometry.stock import Stock
-
-STEP: Final = 1e-9
-"""Share of the stock's diagonal by which walls of a copy are moved: 1e-7 mm on a 100 mm block.
-A thousand times the engine's own resolution (1e-12 of the size), a thousand times finer
-than anything that can be cut."""
-
-NEAR: Final = 1e-8
-"""mm. Walls that pass one another this near may be meant to coincide: coordinates are rounded
-to 1e-9 mm. Then the part is made by way of a perturbed copy. Edges that are shorter than this
-when all is put back are none."""
-
-_ROOM: Final = 1e-14
-"""Share of the stock's diagonal: nearer than this, rounding decides."""
-
-_ON: Final = 0.05
-"""Share of the step: points of a copy lie this near to their walls, and to no others."""
+from silhouette3d.geometry.tolerances import NEAR
 
 _RATIO: Final = 0.618_033_988_749_895
 """Walls move by the step times 1, 1 + this, 1 + twice this and so on: no two sums are equal."""
@@ -94,11 +79,10 @@ class Carving:
     def __init__(self, stock: Stock, wastes: Sequence[Waste]) -> None:
         self.stock = stock
         self.wastes = tuple(wastes)
-        step = stock.diagonal * STEP
+        self._tolerances = stock.tolerances
+        step = self._tolerances.step
         self._shrink = step * _RATIO / 2.0  # of the stock's own faces in copies
         self._near = 10.0 * step
-        self._on = _ON * step
-        self._room = stock.diagonal * _ROOM
         self._drawn: dict[frozenset[int], list[shapely.Geometry] | None] = {}
         self._moved: dict[frozenset[int], Crossing | None] = {}
         self._moves = [step * (1.0 + i * _RATIO) for i in range(len(wastes))]
@@ -151,7 +135,7 @@ class Carving:
                 return solid
         copy = self._copy(chosen)
         levels = stock_levels(self.stock, self._shrink)
-        back = snapped(copy.mesh, self._walls(chosen), levels, self._on, NEAR)
+        back = snapped(copy.mesh, self._walls(chosen), levels, self._tolerances.on_copy, NEAR)
         return self._certified(copy.mesh, back, move) or copy.perturbed(move)
 
     def _certified(self, copy: Mesh, back: Snapped, move: float) -> Solid | None:
@@ -167,7 +151,7 @@ class Carving:
         is_wrong = (facing < 0.0) | ~back.is_on_wall
         if gone > 2.0 * move / SHALLOW or (is_wrong & (mesh.heights >= NEAR)).any():
             return None
-        whole = without_degeneracies(mesh, NEAR, self._room)
+        whole = without_degeneracies(mesh, NEAR, self._tolerances.rounding)
         if whole is None:
             return None
         solid = Solid.from_mesh(whole).without_flaps
@@ -206,7 +190,7 @@ class Carving:
     def _built(self, chosen: frozenset[int]) -> Crossing | None:
         """Wall by wall, where all look along the block's axes and no walls coincide."""
         areas = self._areas_drawn(chosen)
-        return None if areas is None else crossing(areas, self._room)
+        return None if areas is None else crossing(areas, self._tolerances.rounding)
 
     def _built_moved(self, chosen: frozenset[int]) -> Crossing | None:
         """The same with every wall moved into the material by its own amount."""
@@ -216,7 +200,7 @@ class Carving:
                 grown = [self._grown(i) for i in sorted(chosen)]
                 areas = areas_left(self.stock, grown, self._shrink)
                 assert areas is not None  # moved walls look the same way
-                found = crossing(areas, self._room, drawn, self._near)
+                found = crossing(areas, self._tolerances.rounding, drawn, self._near)
             self._moved[chosen] = found
         return self._moved[chosen]
 

@@ -19,22 +19,18 @@ from typing import Final
 import numpy as np
 import shapely
 
-from silhouette3d.base.units import GRID
 from silhouette3d.checks.cuts import Limits, holds, plan_findings
 from silhouette3d.checks.finding import Finding
 from silhouette3d.geometry.frames import Array, View
 from silhouette3d.geometry.polygons import polygons_of
 from silhouette3d.geometry.solid import Solid
 from silhouette3d.geometry.stock import Stock
+from silhouette3d.geometry.tolerances import ANGLE, GRID
 from silhouette3d.process.cut import Cut
 from silhouette3d.process.stages import CutSimulation
-from silhouette3d.process.tab_remnants import THIN
 
 LEAST_FOOT: Final = 10.0
 """mm of stock to clamp by, beyond the kerf that parts the part off. Common practice, no source."""
-
-_SLICE: Final = 1e-3
-"""mm inside the part's end its outlines are looked at, to be carried straight on."""
 
 SIDES: Final = {
     "bottom": (2, -1.0),
@@ -109,7 +105,7 @@ def _is_across(cutting: CutSimulation, side: str) -> bool:
     axis, stock = SIDES[side][0], cutting.stock
     if stock.diameter is not None and "xyz".index(stock.along) != axis:
         return False
-    return all(abs(cut.profile.view.look[axis]) < 1e-9 for cut in cutting.cuts)
+    return all(abs(cut.profile.view.look[axis]) < ANGLE for cut in cutting.cuts)
 
 
 def _tried(
@@ -154,7 +150,8 @@ def _is_all_gone(cutting: CutSimulation, freed: Solid) -> bool:
     """
     bare = cutting.again([replace(cut, tabs=()) for cut in cutting.cuts])
     whole = bare.bodies(bare.all_cut)[bare.main_piece(bare.all_cut)]
-    return freed.volume <= whole.volume + THIN * whole.surface_area
+    stray = cutting.stock.tolerances.stray
+    return freed.volume <= whole.volume + stray * whole.surface_area
 
 
 def _moved(
@@ -184,7 +181,7 @@ def _going_on(
     stock: Stock,
 ) -> shapely.Geometry:
     """What an area is as wide as right at the part's end, carried straight on for a kerf."""
-    outward = _beyond(view, axis, sign, end - sign * _SLICE, stock)
+    outward = _beyond(view, axis, sign, end - sign * stock.tolerances.clear, stock)
     near = shapely.difference(outward, _beyond(view, axis, sign, end, stock))
     way = view.axes[:2, axis] * sign * kerf
     pieces = []

@@ -11,20 +11,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final
 
 import numpy as np
 import shapely
 from shapely import LineString, MultiPolygon
 
-from silhouette3d.base.units import GRID
 from silhouette3d.geometry.frames import VIEWS, Array, View
 from silhouette3d.geometry.polygons import polygons_of
 from silhouette3d.geometry.stock import Stock
+from silhouette3d.geometry.tolerances import ANGLE, GRID
 from silhouette3d.process.cut import Cut
-
-_FLAT: Final = 1e-9
-"""Determinant below which a piece of curtain is seen edge on in another view."""
 
 
 @dataclass(frozen=True)
@@ -99,7 +95,7 @@ def _pulled_back(
     area: MultiPolygon, matrix: Array, offset: Array, box: shapely.Geometry
 ) -> shapely.Geometry:
     """The points x of a box whose image matrix · x + offset lies in an area."""
-    if abs(np.linalg.det(matrix)) > _FLAT:
+    if abs(np.linalg.det(matrix)) > ANGLE:
         inverse = np.linalg.inv(matrix)
         return shapely.transform(area, lambda points: (points - offset) @ inverse.T)
     return _edge_on(area, matrix, offset, box)

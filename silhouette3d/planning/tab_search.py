@@ -16,6 +16,7 @@ from shapely import LineString, MultiPolygon, Point
 from silhouette3d.checks.cuts import holds
 from silhouette3d.geometry.polygons import polygons_of
 from silhouette3d.geometry.solid import Solid, together
+from silhouette3d.geometry.tolerances import SHARE
 from silhouette3d.planning.kerf_wall import Curtain, Seen, section, seen_of
 from silhouette3d.process.cut import Cut
 from silhouette3d.process.stages import CutSimulation, Stage, is_in
@@ -38,9 +39,6 @@ MOST_PLACES: Final = 6
 
 MOST_MEASURED: Final = 24
 """Places whose stubs are measured where all leave a mark, smallest footprint first."""
-
-NO_WITNESS: Final = 1e-6
-"""mm². A place whose stub has no more section than this leaves no mark."""
 
 LONG: Final = 25.0
 """Tab widths. A part longer than this has two tabs at least on a cut that has any, more than
@@ -65,7 +63,8 @@ class TabCandidate:
     holding : float
         Section in mm² that joins the part to what lies beyond the kerf before the last cut.
     witness : float
-        Section in mm² of the stub that stays on the part: its volume divided by the kerf.
+        Section in mm² of the stub that stays on the part: its volume divided by the kerf; 0 if
+        that is no area.
     """
 
     cut: int
@@ -77,7 +76,7 @@ class TabCandidate:
     @property
     def leaves_a_mark(self) -> bool:
         """Whether a stub stays on the part."""
-        return self.witness > NO_WITNESS
+        return self.witness > 0.0
 
 
 def places_for(
@@ -104,7 +103,7 @@ def places_for(
     else:
         found = sorted(found, key=lambda place: place.witness)[:MOST_MEASURED]
         chosen = search.spread([search.measured(place) for place in found])
-    return [place for place in chosen if place.holding > NO_WITNESS]
+    return [place for place in chosen if place.holding > search.no_area]
 
 
 @dataclass(frozen=True, eq=False)
@@ -117,6 +116,11 @@ class _Search:
     @property
     def cut(self) -> Cut:
         return self.cutting.cuts[self.i]
+
+    @property
+    def no_area(self) -> float:
+        """Section in mm² that is none."""
+        return self.cutting.stock.tolerances.least_area
 
     @cached_property
     def others(self) -> list[Seen]:
@@ -148,7 +152,7 @@ class _Search:
         holding = Curtain(self.cut, ring).inside(self.others)
         for start, s, end in self._stretches(ring):
             holds = section(holding, s - self.width / 2.0, s + self.width / 2.0, ring.length)
-            if holds > NO_WITNESS:
+            if holds > self.no_area:
                 ends = [ring.interpolate(x % ring.length) for x in (start, s, end)]
                 at = (float(ends[1].x), float(ends[1].y))
                 yield TabCandidate(self.i, at, self.width, holds, self._marks(ends))
@@ -176,7 +180,11 @@ class _Search:
         line, marked = min(self.beside, key=lambda b: b[0].distance(ends[1]))
         start, middle, end = (line.project(point) for point in ends)
         way = [math.remainder(s - middle, line.length) for s in (start, end)]
-        return section(marked, middle + min(way), middle + max(way), line.length)
+        return self._left(section(marked, middle + min(way), middle + max(way), line.length))
+
+    def _left(self, witness: float) -> float:
+        """Take a section for nothing where it is no area."""
+        return witness if witness > self.no_area else 0.0
 
     @cached_property
     def _before_last(self) -> Solid:
@@ -197,7 +205,7 @@ class _Search:
         if not solid.is_empty:
             solid = self._holding_the_part(solid.within(self.final.area, self.final.view))
         left = solid if solid.is_empty else solid.within(cut.profile.to_view(strip), view)
-        return replace(place, holding=holding, witness=left.volume / cut.width)
+        return replace(place, holding=holding, witness=self._left(left.volume / cut.width))
 
     def spread(self, places: Sequence[TabCandidate]) -> list[TabCandidate]:
         """Of those that leave the least: the strongest, then each time one strong and far away.
@@ -205,7 +213,7 @@ class _Search:
         On a long part first two that are far apart, about its centre of mass where possible.
         """
         least = min((place.witness for place in places), default=0.0)
-        pool = [place for place in places if place.witness <= least + NO_WITNESS]
+        pool = [place for place in places if place.witness <= least + self.no_area]
         chosen: list[TabCandidate] = []
         if (apart := wanted_apart(self.cut, self.width)) and pool:
             profile = self.cut.profile
@@ -329,7 +337,7 @@ def propose(
     trial = trial.again([place for some in found for place in some])
     if trial.strength < 0.0:
         return trial.proposal
-    enough = min(tab_area, trial.strength) * (1.0 - _ROUNDING)
+    enough = min(tab_area, trial.strength) * (1.0 - SHARE)
     most_loose = _loose_before_last(trial.stages)
 
     apart = {places[0].cut: _reach(places, width, cutting) for places in found if places}
@@ -381,9 +389,6 @@ def _firm(trial: _Trial, found: Sequence[Sequence[TabCandidate]], enough: float)
 
 _MORE: Final = 0.01
 """Share by which a hold must be better to be worth more tabs."""
-
-_ROUNDING: Final = 1e-9
-"""Share of a section: the same tabs summed up in another order hold as much."""
 
 
 @dataclass(frozen=True, eq=False)

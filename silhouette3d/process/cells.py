@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from silhouette3d.geometry.frames import Array, View
 from silhouette3d.geometry.mesh import Indices
+from silhouette3d.geometry.tolerances import SAME
 
 # --- What a cut leaves of its face, divided into nearly convex cells by its narrowest chords
 #
@@ -38,9 +39,6 @@ SLACK: Final = 0.1
 
 NECK_SLACK: Final = 0.001
 """The same where it is narrower than next to it on both sides."""
-
-SAME: Final = 1e-7
-"""mm. Corners are taken as one on this grid."""
 
 _ROUNDS: Final = 4
 """Times that feet of perpendiculars are added: new corners ask for new ones."""

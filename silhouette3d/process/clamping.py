@@ -17,6 +17,7 @@ from silhouette3d.geometry.frames import Array, View
 from silhouette3d.geometry.mesh import Indices, Mesh
 from silhouette3d.geometry.solid import Solid, together
 from silhouette3d.geometry.stock import Face, Stock
+from silhouette3d.geometry.tolerances import ANGLE
 from silhouette3d.process.cells import Pieces, cells_of, split
 from silhouette3d.process.cut import Cut
 from silhouette3d.process.runs import Run
@@ -26,12 +27,6 @@ from silhouette3d.process.runs import Run
 
 Rectangle = tuple[float, float, float, float]
 Clamp = Sequence[str] | Sequence[Rectangle]
-
-ON_SURFACE: Final = 1e-5
-"""mm. A triangle whose corners are this near to a side of the stock lies on it."""
-
-LEAST_AREA: Final = 1e-6
-"""mm². Touching on less than this is no area: an edge or a point holds nothing."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -67,22 +62,23 @@ class Clamping:
         on_sides : (bodies, sides) array, optional
             Their `areas_on_sides`, where they are known: they are the same in every setup.
         """
+        none = self.stock.tolerances.least_area  # an edge or a point holds nothing
         if on_sides is None:
             on_sides = areas_on_sides(self.stock, bodies)
         if self.clamp is None:
             areas = np.round(on_sides[:, np.any(list(self._lie.values()), axis=0)].sum(axis=1), 6)
-            if not areas.size or areas.max() <= LEAST_AREA:
+            if not areas.size or areas.max() <= none:
                 return frozenset()
             return frozenset([int(np.argmax(areas))])
         if all(isinstance(side, str) for side in self.clamp):
             pressed = [on_sides[:, self._lie[str(s)]].sum(axis=1) for s in self.clamp]
-            return frozenset(i for on in pressed for i in np.nonzero(on > LEAST_AREA)[0].tolist())
+            return frozenset(i for on in pressed for i in np.nonzero(on > none)[0].tolist())
         pads = shapely.union_all([shapely.box(*r) for r in self.clamp if not isinstance(r, str)])
         shown = on_sides[:, self._towards_eye].sum(axis=1)
         return frozenset(
             i
             for i, body in enumerate(bodies)
-            if shown[i] > 0.0 and shapely.area(self._under(body, pads)) > LEAST_AREA
+            if shown[i] > 0.0 and shapely.area(self._under(body, pads)) > none
         )
 
     def pressed(self, depth: float) -> Pieces:
@@ -110,7 +106,7 @@ class Clamping:
     def _lie(self) -> dict[str, NDArray[np.bool_]]:
         """Which of the stock's sides are left, right, bottom and top as the block lies."""
         u, v, w = self.view.axes @ sides_of(self.stock)[0].T
-        upright = np.hypot(u, v) >= np.abs(w) - 1e-9
+        upright = np.hypot(u, v) >= np.abs(w) - ANGLE
         across, along = upright & (np.abs(u) >= np.abs(v)), upright & (np.abs(u) < np.abs(v))
         return {
             "left": across & (u <= 0.0),
@@ -130,7 +126,8 @@ class Clamping:
         shown = np.unique(triangle[self._towards_eye[side]])
         flat = self.view.to_view(body.mesh.corners[shown].reshape(-1, 3))[:, :2]
         triangles = shapely.polygons((flat - self.stock.face(self.view).corner).reshape(-1, 3, 2))
-        return shapely.intersection(shapely.union_all(triangles, grid_size=ON_SURFACE), pads)
+        whole = shapely.union_all(triangles, grid_size=self.stock.tolerances.wall)
+        return shapely.intersection(whole, pads)
 
 
 def areas_on_sides(stock: Stock, bodies: Sequence[Solid]) -> Array:
@@ -149,7 +146,7 @@ def _on_sides(stock: Stock, mesh: Mesh) -> tuple[Indices, Indices]:
     normals, offsets = sides_of(stock)
     off = mesh.vertices @ normals.T
     off -= offsets
-    near = np.abs(off, out=off) <= ON_SURFACE
+    near = np.abs(off, out=off) <= stock.tolerances.wall
     touches = np.asarray(near.any(axis=1))
     some = np.nonzero(touches[mesh.triangles].all(axis=1))[0]
     found, side = np.nonzero(near[mesh.triangles[some]].all(axis=1))
@@ -278,7 +275,7 @@ class Seats:
 
 def has_flat_sides(stock: Stock, view: View) -> bool:
     """Whether the stock stands upright in a view between four flat sides: a block, seen square."""
-    return stock.diameter is None and bool(np.abs(view.axes).max(axis=1).min() > 1.0 - 1e-9)
+    return stock.diameter is None and view.is_square
 
 
 def seats(body: Solid, stock: Stock, view: View, least: float) -> Seats:
@@ -297,23 +294,24 @@ def seats(body: Solid, stock: Stock, view: View, least: float) -> Seats:
     """
     face = stock.face(view)
     corners = view.to_view(body.mesh.corners.reshape(-1, 3)).reshape(-1, 3, 3)
+    room = stock.tolerances.wall
     found: dict[Side, tuple[float, float]] = {}
     for side, (axis, end) in _WAYS.items():
         at = face.corner[axis] + end * face.size[axis]
-        on = (np.abs(corners[:, :, axis] - at) <= ON_SURFACE).all(axis=1)
+        on = (np.abs(corners[:, :, axis] - at) <= room).all(axis=1)
         along = corners[on][:, :, 1 - axis]
         enough = min(least, face.size[1 - axis] / 2.0)
-        found[side] = (_longest(along.min(axis=1), along.max(axis=1)), enough)
+        found[side] = (_longest(along.min(axis=1), along.max(axis=1), room), enough)
     return Seats(found)
 
 
-def _longest(low: Array, high: Array) -> float:
-    """The length of the longest stretch that intervals cover without a gap."""
+def _longest(low: Array, high: Array, room: float) -> float:
+    """Measure the longest stretch that intervals cover without a gap wider than `room`."""
     if not len(low):
         return 0.0
     order = np.argsort(low)
     low, high = low[order], np.maximum.accumulate(high[order])
-    begins = np.r_[True, low[1:] > high[:-1] + ON_SURFACE]
+    begins = np.r_[True, low[1:] > high[:-1] + room]
     ends = np.r_[begins[1:], True]
     return float((high[ends] - low[begins]).max())
 

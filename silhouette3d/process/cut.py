@@ -23,16 +23,13 @@ import shapely
 from numpy.typing import NDArray
 from shapely import LineString, MultiLineString, MultiPolygon, Polygon
 
-from silhouette3d.base.units import GRID
 from silhouette3d.geometry.backend_errors import profile_named
 from silhouette3d.geometry.frames import Array
 from silhouette3d.geometry.polygons import polygons_of
 from silhouette3d.geometry.removal import Waste
 from silhouette3d.geometry.stock import Stock
+from silhouette3d.geometry.tolerances import GRID, MERGE
 from silhouette3d.process.profile import Profile
-
-LEAST_KERF: Final = 1e-3
-"""mm. A kerf of zero is simulated as this one, so that what it parts is apart."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -89,8 +86,8 @@ class Cut:
 
     @property
     def width(self) -> float:
-        """The kerf as simulated, never quite zero."""
-        return max(self.kerf, LEAST_KERF)
+        """The kerf as simulated, never so narrow that what it parts is not clear of it."""
+        return max(self.kerf, self.stock.tolerances.clear)
 
     def grown(self, area: shapely.Geometry, distance: float) -> shapely.Geometry:
         """An area dilated by a disc (or eroded, when negative) within the tolerance."""
@@ -189,7 +186,7 @@ class Cut:
 
     def _ends(self, line: LineString) -> list[_End]:
         """Both ends of a line, each with the way out of it."""
-        short = 1e-3 * self.width  # shorter pieces of it may be rounding
+        short = _ROUNDED * self.width
         places = (line, shapely.reverse(line))
         ends = [
             shapely.get_coordinates(shapely.line_interpolate_point(x, [0.0, short])) for x in places
@@ -199,7 +196,7 @@ class Cut:
     @cached_property
     def interrupted(self) -> shapely.Geometry:
         """The path less its tabs."""
-        left_out = [shapely.buffer(tab.stretch, _GRAZE, cap_style="flat") for tab in self.tabs]
+        left_out = [shapely.buffer(tab.stretch, MERGE, cap_style="flat") for tab in self.tabs]
         return shapely.line_merge(shapely.difference(self.path, shapely.union_all(left_out)))
 
     @cached_property
@@ -249,6 +246,9 @@ class _End:
 
 _GRAZE: Final = 1e-6
 """Share of the kerf by which a cutter may graze the stock without cutting it."""
+
+_ROUNDED: Final = 1e-3
+"""Share of the kerf: shorter pieces at the end of a line may be rounding and have any heading."""
 
 
 def waste_of(profile: Profile, stock: Stock) -> Waste:

@@ -19,7 +19,7 @@ import shapely
 from shapely import MultiPolygon, Polygon
 
 from silhouette3d.base.limits import FARTHEST
-from silhouette3d.base.units import GRID, figure
+from silhouette3d.base.units import figure
 from silhouette3d.drawing.cache import Sheet
 from silhouette3d.drawing.choice import Choice
 from silhouette3d.drawing.colour import spelt
@@ -28,6 +28,7 @@ from silhouette3d.drawing.outline.outline import Outline, refuse_too_fine
 from silhouette3d.errors import DrawingError, PlacementError
 from silhouette3d.geometry.frames import View
 from silhouette3d.geometry.stock import Face, Stock
+from silhouette3d.geometry.tolerances import GRID
 
 STOCK_LAYER: Final = "STOCK"
 TAB_LAYER: Final = "TABS"

@@ -34,10 +34,10 @@ import shapely
 from numpy.typing import NDArray
 from shapely import LineString, MultiPolygon, Polygon
 
-from silhouette3d.base.units import MERGE
 from silhouette3d.drawing.arcs.pieces import joined_up
 from silhouette3d.drawing.model import Point
 from silhouette3d.geometry.frames import Array
+from silhouette3d.geometry.tolerances import GRID, MERGE
 from silhouette3d.process.cut import Cut, Tab
 from silhouette3d.process.tabs import stretch_of
 
@@ -52,14 +52,8 @@ Start = Literal["edge", "hole", "pierce"]
 Span = tuple[float, float]
 """From and to which way along a closed line; the second, greater, may lie beyond its length."""
 
-_OFF: Final = 1e-6
-"""mm. A run whose first point is further off what stands begins in air."""
-
 _MOST_PASSES: Final = 40
 """Of 2-opt. Each shortens the way; on a thousand places some ten are needed."""
-
-_LONGER: Final = 1e-9
-"""mm by which a way must get shorter for 2-opt to take it, so that rounding brings no circles."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -250,7 +244,7 @@ class _Loop:
         line, is_hole = stretch_of(self.line, first, last), not shapely.is_ccw(self.line)
         whole = last - first >= self.length - MERGE
         start: Start = "hole" if whole and is_hole else "pierce"
-        if shapely.distance(self.there, shapely.Point(line.coords[0])) > _OFF:
+        if shapely.distance(self.there, shapely.Point(line.coords[0])) > MERGE:
             start = "edge"
         return Run(self.index, is_hole, (first, last), line, start, whole)
 
@@ -325,7 +319,7 @@ def _improved(order: list[int], first: Array, last: Array, at: Point) -> list[in
         for i in range(len(way) - 1):
             gains = _gains(way, i, first, last, np.asarray(at))
             j = int(np.argmax(gains))
-            if gains[j] > _LONGER:
+            if gains[j] > GRID:
                 way[i : i + j + 2] = way[i : i + j + 2][::-1].copy()
         if (way == before).all():
             break

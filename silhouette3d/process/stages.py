@@ -17,6 +17,7 @@ from silhouette3d.geometry.frames import Array
 from silhouette3d.geometry.solid import Solid, homes, together
 from silhouette3d.geometry.stock import Stock
 from silhouette3d.geometry.subtract import Carving
+from silhouette3d.geometry.tolerances import MERGE
 from silhouette3d.process.clamping import Clamp, Clamping, areas_on_sides
 from silhouette3d.process.cut import Cut
 from silhouette3d.process.runs import AIR, Run, runs_of
@@ -28,7 +29,6 @@ from silhouette3d.process.strength import MOST_AT_ONCE, Direction, Hold, Joints,
 SPACING: Final = 0.5
 """mm. Along the path the thickness is taken this often at least."""
 
-_AT_EDGE: Final = 1e-6
 _ASIDE: Final = 3.1e-7
 """mm. Samples are moved aside by this, so that none lies exactly on an edge of the mesh."""
 
@@ -60,7 +60,7 @@ def figures(cut: Cut, bodies: Sequence[Solid]) -> StageFigures:
     """What a cut takes from the bodies that are there before it."""
     points, steps = _samples(cut.cut_path)
     thick = thickness(cut, bodies, points)
-    there = thick[thick > _AT_EDGE]
+    there = thick[thick > MERGE]
     return StageFigures(
         cut.profile.face.thickness,
         float(there.max()) if there.size else 0.0,
@@ -384,7 +384,7 @@ class CutSimulation:
     def pieces(self, made: frozenset[int]) -> tuple[int, ...]:
         """For each body of the finished part, which of `bodies(made)` it lies in."""
         if made not in self._pieces:
-            found = homes(self.finished.bodies, self.bodies(made))
+            found = homes(self.finished.bodies, self.bodies(made), self.stock.tolerances.stray)
             # no cut takes away anything of the part, so one body holds each piece whole; one
             # thinner than rounding may be lost with a wall, and counts with the largest body
             self._pieces[made] = tuple(np.maximum(found, 0).tolist())
@@ -517,7 +517,7 @@ class CutSimulation:
             return list(range(len(after))), frozenset()
         gone = [i for i in range(len(before)) if i not in state.there]
         others = [*gone, *sorted(state.loose)]
-        found = homes(after, [before[i] for i in others])
+        found = homes(after, [before[i] for i in others], self.stock.tolerances.stray)
         left = [i for i, home in enumerate(found) if not 0 <= home < len(gone)]
         return left, frozenset(i for i in left if found[i] >= 0)
 

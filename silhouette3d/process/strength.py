@@ -19,6 +19,7 @@ from silhouette3d.geometry.frames import Array, View
 from silhouette3d.geometry.mesh import Indices
 from silhouette3d.geometry.solid import Solid
 from silhouette3d.geometry.stock import Stock
+from silhouette3d.geometry.tolerances import LAST_DIGITS
 from silhouette3d.process.cells import Cells, Pieces, cells_of, fanned, joined, split, within
 from silhouette3d.process.clamping import Clamping, sides_of
 from silhouette3d.process.cut import Cut
@@ -141,7 +142,7 @@ def least_cut(
 # such chord crosses squarely, between walls of different directions, is
 # overestimated, and so is one that wraps a small part while it still lies deep in
 # the block. Walls of different directions that coincide are pulled apart by up to
-# `APART`. With more than `MOST_AT_ONCE` directions the least of all that so many of
+# `Tolerances.wall`. With more than `MOST_AT_ONCE` directions the least of all that so many of
 # them tell is taken: each knows of some cuts only, so none is below the truth.
 #
 # Where clamps press: on the stock's own surface, as the job says; without a word of
@@ -152,23 +153,11 @@ def least_cut(
 # more for every further one; the flow has some thousand edges.
 
 
-APART: Final = 1e-5
-"""mm. Cells of different directions are shifted by less than this."""
-
 MOST_AT_ONCE: Final = 3
 """Directions whose cells are crossed with each other."""
 
 ROUNDING: Final = 1e-4
 """Share of a section by which it may be off for cells that are shifted apart."""
-
-_INWARD: Final = 4.0 * APART
-"""mm. The surface that clamps press on is looked at this deep, inside all shifted cells."""
-
-_WELL_IN: Final = 1e-3
-"""mm. Points this far inside all outlines lie in the part, wherever its cells were shifted."""
-
-_BESIDE: Final = 1e-3
-"""mm. A chord whose middle is this near to a tab lies across it: tabs end in chords."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -227,7 +216,7 @@ class Direction:
                 mark = shapely.union(mark, _seen_in(view, cut, beyond))
         left = shapely.simplify(left, 0.25 * cuts[0].tolerance)
         angle = 1.0 + 2.4 * number  # about the golden angle: no two are shifted alike
-        shift = 0.5 * APART * np.array([math.cos(angle), math.sin(angle)])
+        shift = 0.5 * stock.tolerances.wall * np.array([math.cos(angle), math.sin(angle)])
         return cls(tuple(cuts), view, cells_of(left, mark).moved(shift))
 
     @cached_property
@@ -240,10 +229,11 @@ class Direction:
     def in_tab(self) -> NDArray[np.bool_]:
         """Whether each chord lies across a tab."""
         found = np.zeros(len(self.middles), bool)
+        near = self.cuts[0].stock.tolerances.clear  # tabs end in chords
         for cut in self.cuts:
             standing = _seen_in(self.view, cut, cut.standing)
             if not shapely.is_empty(standing):
-                found |= shapely.distance(standing, self.middles) < _BESIDE
+                found |= shapely.distance(standing, self.middles) < near
         return found
 
     def cut_at(self, chord: int) -> Cut:
@@ -274,7 +264,7 @@ def directions(cuts: Sequence[Cut]) -> list[tuple[int, ...]]:
     for i, cut in enumerate(cuts):
         look = np.asarray(cut.profile.view.look)
         for group in groups:
-            if abs(look @ np.asarray(cuts[group[0]].profile.view.look)) > 1.0 - 1e-12:
+            if abs(look @ np.asarray(cuts[group[0]].profile.view.look)) > 1.0 - LAST_DIGITS:
                 group.append(i)
                 break
         else:
@@ -351,7 +341,7 @@ class Joints:
         """The least section between the part and what the clamps of a setup press on."""
         if not len(self._in_part):
             return self._nothing
-        pressed = clamping.pressed(_INWARD)
+        pressed = clamping.pressed(4.0 * self.stock.tolerances.wall)  # inside all shifted cells
         for direction in self.made:
             pressed = split(pressed, direction.cells, direction.view)
         nodes = Nodes.of([self._ends, pressed.labels, self._in_part])
@@ -408,7 +398,7 @@ class Joints:
         body = self._body
         outward = body.mesh.area_vectors
         outward = outward / np.linalg.norm(outward, axis=1, keepdims=True)
-        near = body.mesh.corners.mean(axis=1) - outward * 2.0 * _WELL_IN
+        near = body.mesh.corners.mean(axis=1) - outward * 2.0 * self.stock.tolerances.clear
         points = np.concatenate([body.inner_point[None], near[self._is_in_part(near)]])
         labels, is_there = self._located(points)
         through = self._is_in_part(self.walls.middles)
@@ -419,7 +409,7 @@ class Joints:
         found = np.ones(len(points), bool)
         for cut in self.outlines:
             flat = cut.profile.view.to_view(points)[:, :2] - cut.profile.face.corner
-            area = shapely.buffer(cut.profile.area, -_WELL_IN)
+            area = shapely.buffer(cut.profile.area, -self.stock.tolerances.clear)
             shapely.prepare(area)
             found &= shapely.contains_xy(area, flat[:, 0], flat[:, 1])
         return found

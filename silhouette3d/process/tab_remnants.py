@@ -16,10 +16,6 @@ from silhouette3d.geometry.solid import Solid, together
 from silhouette3d.process.cut import Cut, Tab
 from silhouette3d.process.stages import Stage
 
-THIN: Final = 1e-4
-"""mm. Volume by surface below which a piece is left by rounding: walls lie within 1e-5 mm of
-where they belong. Material that reaches less than this beyond a kerf is no waste either."""
-
 _SLICE: Final = 0.01
 """Share of the kerf: so near to the line between them the two ends of a cut, which are round,
 come no nearer to each other, and go off by less than a ten-thousandth of the kerf."""
@@ -95,7 +91,7 @@ def _joins_in(cut: Cut, body: Solid) -> Iterator[Join]:
     if beyond is None:
         return
     for left in standing(cut, body).bodies:
-        if left.gap(beyond, 1.0) <= THIN:
+        if left.gap(beyond, 1.0) <= cut.stock.tolerances.stray:
             yield Join(cut, left.centroid, section(cut, _nearest(cut, left), body))
 
 
@@ -105,7 +101,7 @@ def stubs(last: Stage, cuts: Sequence[Cut]) -> Iterator[Stub]:
         for cut in cuts:
             with profile_named(cut.name):
                 for stub in standing(cut, body).bodies:
-                    if stub.volume > THIN * stub.surface_area:
+                    if stub.volume > cut.stock.tolerances.stray * stub.surface_area:
                         yield _measured(stub, cut)
 
 
@@ -143,7 +139,7 @@ def _beyond(cut: Cut, body: Solid) -> Solid | None:
     corners = _facing(cut, body)
     low, high = corners.min(axis=1), corners.max(axis=1)
     around = shapely.box(*(low.min(axis=0) - 1.0), *(high.max(axis=0) + 1.0))
-    further = shapely.difference(around, cut.grown(cut.within_kerf, THIN))
+    further = shapely.difference(around, cut.grown(cut.within_kerf, cut.stock.tolerances.stray))
     shapely.prepare(further)
     near = shapely.intersects(further, shapely.box(*low.T, *high.T))
     if not shapely.intersects(further, shapely.polygons(corners[near])).any():

@@ -14,19 +14,16 @@ from shapely import LineString
 from shapely.ops import substring
 
 from silhouette3d.base.quantities import Scale
-from silhouette3d.base.units import MERGE, Unit, length_text
+from silhouette3d.base.units import Unit, length_text
 from silhouette3d.drawing.model import Curve, Point
 from silhouette3d.errors import CuttingError
 from silhouette3d.geometry.frames import Array
+from silhouette3d.geometry.tolerances import MERGE, SHARE
 from silhouette3d.process.cut import Cut, Tab
 
 MOST_ROUND: Final = 6.0
 """How many times as long on the path as straight across a tab may be: the cut turns back beside
 itself there, in a notch of less than 19°, or at the end of a slot that is too narrow for waste."""
-
-
-_SAME: Final = 1e-9
-"""Share of a length: less is rounding."""
 
 
 @dataclass(frozen=True)
@@ -139,7 +136,7 @@ def _clear_of_itself(
     def is_clear(way: float) -> bool:
         return _between(cut, ring, (middle - way, middle + way), far - way).length >= least
 
-    least = apart * (1.0 - _SAME)
+    least = apart * (1.0 - SHARE)
     low, high = first, min(2.0 * first, far - MERGE)  # both sides must have some length
     if is_clear(low) or not is_clear(high):
         return low
@@ -251,7 +248,7 @@ def stretch_of(ring: LineString, start: float, end: float) -> LineString:
 
 
 def _check_fits(width: float, ring: LineString, unit: Unit, where: str) -> None:
-    if width >= ring.length * (1.0 - 1e-9):
+    if width >= ring.length * (1.0 - SHARE):
         raise CuttingError(
             f"a tab of {length_text(width, unit)} is as long as the whole cut of "
             f"{length_text(ring.length, unit)}",

@@ -12,7 +12,6 @@ import numpy as np
 import shapely
 from shapely import LineString, MultiPolygon, Polygon
 
-from silhouette3d.base.units import MERGE
 from silhouette3d.drawing.arcs.fit import as_arcs
 from silhouette3d.drawing.arcs.pieces import (
     Ring,
@@ -26,6 +25,7 @@ from silhouette3d.drawing.arcs.pieces import (
 )
 from silhouette3d.drawing.arcs.trace import traced
 from silhouette3d.drawing.model import Arc, Array, Line, Point, Sampled
+from silhouette3d.geometry.tolerances import ANGLE, MERGE, SHARE
 from silhouette3d.process.cut import Cut, Tab
 from silhouette3d.process.runs import Run
 from silhouette3d.process.tabs import kept
@@ -42,9 +42,6 @@ __all__ = ["FIT", "Stretch", "beside", "outline_rings", "path_rings", "tab_shape
 
 FIT: Final = 0.5
 """Share of the job's tolerance within which arcs stand for ellipses, Béziers and splines."""
-
-_SMOOTH: Final = 1e-9
-"""Sine of a turn below which two pieces run on into each other."""
 
 
 def outline_rings(cut: Cut) -> tuple[Ring, ...]:
@@ -196,7 +193,7 @@ class _Beside:
         """Whether the outline turns left where a piece starts, or back on itself."""
         pieces = self._pieces(source)
         (a, b), (c, d) = heading(pieces[source.piece - 1], 1.0), heading(pieces[source.piece], 0.0)
-        return a * d - b * c > _SMOOTH or (a * c + b * d < 0.0 and abs(a * d - b * c) <= _SMOOTH)
+        return a * d - b * c > ANGLE or (a * c + b * d < 0.0 and abs(a * d - b * c) <= ANGLE)
 
     def _pieces(self, source: _Source) -> tuple[Simple, ...]:
         return self.rings[source.ring].pieces
@@ -221,7 +218,7 @@ class _Beside:
         """A path beside one closed arc, or about one corner, all round."""
         curve = self._curve(source)
         if isinstance(curve, Arc) and math.isclose(
-            abs(curve.end_angle - curve.start_angle), 2.0 * math.pi, rel_tol=1e-9
+            abs(curve.end_angle - curve.start_angle), 2.0 * math.pi, rel_tol=SHARE
         ):
             return Ring((curve,))
         return None

@@ -13,10 +13,8 @@ from shapely import MultiPolygon, Polygon
 
 from silhouette3d.geometry.frames import Array
 from silhouette3d.geometry.solid import Solid
+from silhouette3d.geometry.tolerances import SAME
 from silhouette3d.process.cut import Cut
-
-ON_OUTLINE: Final = 1e-7
-"""mm. A side of a region whose middle is this near to the outline lies on it."""
 
 SLOT_TURN: Final = math.radians(150.0)
 """An outline that turns by more than this round a region encloses it like a slot: by 180° round
@@ -70,7 +68,7 @@ def kept(cut: Cut, as_cut: Solid) -> list[UncutRegion]:
     return [
         UncutRegion(region, _is_slot(region, outline))
         for region in regions
-        if shapely.dwithin(region, points, ON_OUTLINE)
+        if shapely.dwithin(region, points, SAME)
     ]
 
 
@@ -78,7 +76,7 @@ def _is_slot(region: Polygon, outline: shapely.Geometry) -> bool:
     """Whether the outline bounds a region on two sides or turns far round it."""
     ring = shapely.get_coordinates(shapely.orient_polygons(region).exterior)[:-1]
     middles = (ring + np.roll(ring, -1, axis=0)) / 2.0
-    on = np.asarray(shapely.distance(outline, shapely.points(middles)) <= ON_OUTLINE)
+    on = np.asarray(shapely.distance(outline, shapely.points(middles)) <= SAME)
     mouths = int((on & ~np.roll(on, 1)).sum())
     return mouths > 1 or _turning(ring, on) > SLOT_TURN
 

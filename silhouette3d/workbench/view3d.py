@@ -18,6 +18,7 @@ from silhouette3d.geometry.frames import VIEWS, Array
 from silhouette3d.geometry.mesh import Mesh
 from silhouette3d.geometry.removal import stock_solid
 from silhouette3d.geometry.solid import Solid
+from silhouette3d.geometry.tolerances import MERGE
 from silhouette3d.part import Part
 from silhouette3d.process.profile import Profile
 from silhouette3d.workbench.protocol import Label, Shape
@@ -36,9 +37,6 @@ _ACROSS: Final[dict[Axis, tuple[str, int]]] = {
 
 _PAST: Final = 0.05
 """Share of the stock's diagonal by which prisms stand out of it, so that one sees them."""
-
-_ON_PLANE: Final = 1e-6
-"""mm. Corners of a triangle this near to the section plane lie on the cut."""
 
 
 @dataclass(frozen=True)
@@ -210,7 +208,7 @@ class _Knife:
         if kept.is_empty:
             return
         mesh, axis = kept.mesh, AXES[self._section.axis]
-        on_cut = (np.abs(mesh.corners[:, :, axis] - self._at) < _ON_PLANE).all(axis=1)
+        on_cut = (np.abs(mesh.corners[:, :, axis] - self._at) < MERGE).all(axis=1)
         yield _surface(name, role, Mesh(mesh.vertices, mesh.triangles[~on_cut]), move)
         if on_cut.any():
             yield _surface(

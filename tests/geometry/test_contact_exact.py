@@ -10,7 +10,7 @@ import shapely
 from scipy.optimize import linear_sum_assignment
 from shapely import Polygon
 
-from silhouette3d.geometry.contact import TOUCH, contacts
+from silhouette3d.geometry.contact import contacts
 from silhouette3d.geometry.frames import VIEWS, view_along
 from silhouette3d.geometry.solid import Solid
 from silhouette3d.geometry.stock import Stock
@@ -20,6 +20,9 @@ from tests.support.shapes import many, profile, solid
 
 Job = tuple[tuple[int, int, int], list[tuple[Sight, list[Piece]]]]
 """Size of a block and pieces of outlines, in units of which `UNIT` are one cell of a lattice."""
+
+TOUCH = 1e-6
+"""mm. What counts as touching, of bodies of 1 to 600 mm."""
 
 UNIT = 1000
 CELL = 5.0

@@ -6,10 +6,11 @@ import pytest
 from shapely import Polygon, affinity
 
 from silhouette3d.geometry.intersect_extrusions import crossing
-from silhouette3d.geometry.profile_boundary import PASSING, Side
+from silhouette3d.geometry.profile_boundary import Side
+from silhouette3d.geometry.tolerances import SAME
 from tests.support.shapes import rect
 
-JUST_LESS = 0.9 * PASSING
+JUST_LESS = 0.9 * SAME
 
 
 @pytest.mark.parametrize("mirrored", [False, True], ids=["rising", "falling"])
@@ -17,7 +18,7 @@ JUST_LESS = 0.9 * PASSING
 @pytest.mark.parametrize(
     ("rise", "turning"),
     [
-        (PASSING, [-5, 5]),
+        (SAME, [-5, 5]),
         (JUST_LESS, [-5, -JUST_LESS, 0, JUST_LESS, 5]),
         (0.0, [-5, 0, 0, 0, 5]),
     ],

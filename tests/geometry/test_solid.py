@@ -13,12 +13,12 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 from shapely import MultiPolygon, Polygon, affinity
 
-from silhouette3d.base.units import GRID
 from silhouette3d.geometry.frames import VIEWS, View, view_along
 from silhouette3d.geometry.mesh import Mesh, distances_along, measured
 from silhouette3d.geometry.removal import stock_solid
 from silhouette3d.geometry.solid import Solid
 from silhouette3d.geometry.stock import Stock
+from silhouette3d.geometry.tolerances import GRID
 from tests.support.shapes import (
     IN_PIECES,
     NOTHING,

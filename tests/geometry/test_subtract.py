@@ -17,11 +17,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import MultiPolygon, affinity
 
-from silhouette3d.base.units import GRID
 from silhouette3d.documents.meshes.write import export_mesh
 from silhouette3d.geometry.frames import VIEWS, View
 from silhouette3d.geometry.solid import Solid
 from silhouette3d.geometry.stock import Stock
+from silhouette3d.geometry.tolerances import GRID
 from tests.oracles.slices import Level, Sliced, lattice_polygon
 from tests.oracles.voxels import SIDE, Triple, triples
 from tests.support.carving import SHARE, check_measures, closed, shape_of

@@ -17,13 +17,7 @@ from silhouette3d.geometry.removal import stock_solid
 from silhouette3d.geometry.solid import Solid, together
 from silhouette3d.geometry.stock import Stock
 from silhouette3d.planning.kerf_wall import Curtain, Seen, section, seen_of
-from silhouette3d.planning.tab_search import (
-    MOST_PLACES,
-    NO_WITNESS,
-    TabCandidate,
-    _Search,
-    places_for,
-)
+from silhouette3d.planning.tab_search import MOST_PLACES, TabCandidate, _Search, places_for
 from silhouette3d.process.cut import Cut
 from silhouette3d.process.stages import SPACING, CutSimulation, Stage, figures, is_in
 from silhouette3d.process.tab_remnants import joins, standing, standing_section, stubs
@@ -209,7 +203,7 @@ def test_the_mark_free_place_is_found_however_small() -> None:
         ]
     )
     best = places_for(job, 0, 2, WIDTH)[0]
-    assert best.witness <= NO_WITNESS
+    assert not best.leaves_a_mark
     assert best.at[0] == pytest.approx(35.5)
     assert best.holding == pytest.approx(WIDTH * 3.0)
 
@@ -310,9 +304,9 @@ def test_where_all_leave_marks_the_lowest_stub_is_chosen_not_the_smallest_footpr
 
 
 def test_a_mark_of_no_size_is_none() -> None:
-    place = TabCandidate(0, (0.0, 0.0), WIDTH, 80.0, NO_WITNESS)
+    place = TabCandidate(0, (0.0, 0.0), WIDTH, 80.0, 0.0)
     assert not place.leaves_a_mark
-    assert replace(place, witness=2 * NO_WITNESS).leaves_a_mark
+    assert replace(place, witness=2e-6).leaves_a_mark
 
 
 # --- curtains ----------------------------------------------------------------------------------

@@ -14,7 +14,7 @@ from shapely import Point, Polygon
 from silhouette3d.geometry.frames import VIEWS, view_along
 from silhouette3d.geometry.polygons import polygons_of
 from silhouette3d.geometry.stock import Stock
-from silhouette3d.process.cut import LEAST_KERF, Cut
+from silhouette3d.process.cut import Cut
 from tests.support.cut_jobs import cut_of, random_job, stages_of, volumes
 from tests.support.shapes import disc, many, rect
 
@@ -192,7 +192,7 @@ def test_a_kerf_of_zero_still_parts() -> None:
     (stage,) = stages_of(cut_of("front", rect(10, 10, 30, 40), STOCK, kerf=0.0))
     assert volumes(stage, "part") == pytest.approx([20 * 30 * 30])
     # four corners of a thousandth of a millimetre: 1e-6 mm² and less
-    gone = 2 * (20 + 30) * LEAST_KERF * 30
+    gone = 2 * (20 + 30) * 0.001 * 30
     assert volumes(stage, "held") == pytest.approx([40 * 30 * 50 - 20 * 30 * 30 - gone], abs=1e-3)
 
 

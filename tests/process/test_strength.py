@@ -19,12 +19,13 @@ from silhouette3d.geometry.stock import Stock
 from silhouette3d.process.cells import NECK_SLACK, SLACK, Cells, Pieces, cells_of, split
 from silhouette3d.process.clamping import Clamp
 from silhouette3d.process.cut import Cut
-from silhouette3d.process.strength import APART, Hold
+from silhouette3d.process.strength import Hold
 from tests.oracles.voxel_flow import least_section
 from tests.support.cut_jobs import cut_of, cutting_of, random_job, with_tabs_at
 from tests.support.shapes import disc, many, rect
 
 CUBE = Stock((40.0, 40.0, 40.0))
+APART = CUBE.tolerances.wall
 SQUARE = rect(5, 5, 35, 35)
 
 

@@ -27,11 +27,13 @@ import shapely
 from shapely import Point, Polygon
 
 from silhouette3d.geometry.stock import Stock
-from silhouette3d.process.cut import LEAST_KERF, Cut
+from silhouette3d.process.cut import Cut
 from tests.support.cut_jobs import TOLERANCE, cut_of, cutting_of, stages_of, volumes
 from tests.support.shapes import disc, rect
 
 SIDE = 40.0
+LEAST_KERF = 0.001
+"""mm. As what a kerf of zero is cut on stock of this size."""
 ROUNDING = 1e-10
 """Of volumes, relative: walls are rounded to 1e-9 mm, on the scale of SIDE."""
 

@@ -205,7 +205,7 @@ def _round_up(step: float) -> float:
 
 def axis_names(view: View) -> tuple[str, str]:
     """What runs right and up on a face: axes of the block, where both do, else u and v."""
-    if np.abs(view.axes).max(axis=1).min() < 1.0 - _SAME:
+    if not view.is_square:
         return "u", "v"
     names = []
     for direction in view.axes[:2]:

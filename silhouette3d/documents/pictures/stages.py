@@ -164,7 +164,7 @@ _OFF: Final = 3.0
 
 
 def _inside(body: Solid, other: Solid) -> bool:
-    room = 1e-6
+    room = other.tolerances.touch
     low, high = other.bounds
     return bool(
         (body.bounds[0] >= low - room).all()

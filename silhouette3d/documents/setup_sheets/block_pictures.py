@@ -13,7 +13,6 @@ import shapely
 from shapely import affinity
 
 from silhouette3d.base.quantities import Scale
-from silhouette3d.base.units import MERGE
 from silhouette3d.documents.pictures.render import CameraFrame, Style
 from silhouette3d.documents.setup_sheets.plot import (
     LEVEL,
@@ -34,6 +33,7 @@ from silhouette3d.documents.setup_sheets.setup import SheetSetup
 from silhouette3d.errors import PictureError
 from silhouette3d.geometry.frames import VIEWS, Array, View, view_along
 from silhouette3d.geometry.stock import Stock
+from silhouette3d.geometry.tolerances import MERGE
 from silhouette3d.presentation.theme import HELD, INK, OUTLINE, PALE_INK, PART, STOCK, TAB
 from silhouette3d.presentation.turning import LETTERS
 from silhouette3d.process.cut import Cut
@@ -213,7 +213,7 @@ def _box(stock: Stock, seen: View, plot: Plot) -> list[Item]:
         lengthwise = np.stack([flat[:half], flat[half:]], axis=1)
         hidden = int(np.argmin(seen.to_view(stock.corners)[:, 2])) % half
         for k, ends in enumerate(lengthwise):
-            on_hull = shapely.distance(outer.exterior, shapely.Point(ends.mean(axis=0))) < 1e-6
+            on_hull = shapely.distance(outer.exterior, shapely.Point(ends.mean(axis=0))) < MERGE
             if k != hidden and not on_hull:
                 items.append(line(plot.at(ends), **style))
     return items

@@ -11,6 +11,7 @@ import numpy as np
 from silhouette3d.base.units import MM3_PER_CM3
 from silhouette3d.errors import CuttingError
 from silhouette3d.geometry.removal import stock_solid
+from silhouette3d.geometry.tolerances import LAST_DIGITS
 from silhouette3d.job.model import ProfileSpec
 from silhouette3d.presentation.turning import Turning
 from silhouette3d.process.clamping import DATUM, has_flat_sides, seats
@@ -122,7 +123,7 @@ class SheetSetup:
         normals = np.eye(3)
         if stock.diameter is not None:
             normals = normals["xyz".index(stock.along)][None]
-        return bool((np.abs(normals @ down) > 1.0 - 1e-9).any())
+        return bool((np.abs(normals @ down) > 1.0 - LAST_DIGITS).any())
 
 
 def setups_of(part: Results) -> tuple[tuple[SheetSetup, ...], str]:

@@ -16,8 +16,9 @@ from typing import Final
 
 import numpy as np
 
-from silhouette3d.drawing.arcs.pieces import STRAIGHT, Simple, bulge_of, nearest
+from silhouette3d.drawing.arcs.pieces import Simple, bulge_of, nearest
 from silhouette3d.drawing.model import Arc, Array, Bezier, Line, Piece, Point, Sampled, bulge_arc
+from silhouette3d.geometry.tolerances import GRID
 
 __all__ = ["as_arcs"]
 
@@ -42,7 +43,7 @@ def as_arcs(piece: Piece, tolerance: float) -> tuple[Simple, ...]:
             return (piece,)
         case Sampled():
             points = np.array(piece.points)
-            points = points[np.r_[True, np.linalg.norm(np.diff(points, axis=0), axis=1) > STRAIGHT]]
+            points = points[np.r_[True, np.linalg.norm(np.diff(points, axis=0), axis=1) > GRID]]
             if len(points) < 2:
                 return (Line(piece.start, piece.end),)
             headings, room = _headings(points), piece.deviation
@@ -124,7 +125,7 @@ def _along(piece: Arc | Bezier, count: int) -> tuple[Array, Array]:
         ways = s**2 * d[0] + 2 * s * t * d[1] + t**2 * d[2]
     points[0], points[-1] = piece.start, piece.end
     sizes = np.linalg.norm(ways, axis=1, keepdims=True)
-    still = sizes[:, 0] <= STRAIGHT * max(float(sizes.max()), STRAIGHT)
+    still = sizes[:, 0] <= GRID * max(float(sizes.max()), GRID)
     if still.any():  # a control point on an end: the curve leaves towards the next
         ways[still] = _headings(points)[still]
         sizes = np.linalg.norm(ways, axis=1, keepdims=True)
@@ -168,7 +169,7 @@ def _biarc(start: Array, leaving: Array, end: Array, arriving: Array) -> tuple[S
     a, b = 2.0 * (1.0 - float(leaving @ arriving)), float(chord @ both)
     # a d² + 2 b d = span, solved for the positive root in the form that stands a = 0
     root = math.sqrt(b * b + a * span)
-    if b + root <= STRAIGHT * math.sqrt(span):
+    if b + root <= GRID * math.sqrt(span):
         return ()
     d = span / (b + root)
     meeting = (start + end + d * (leaving - arriving)) / 2.0
@@ -189,7 +190,7 @@ def _arc_leaving(start: Array, heading: Array, end: Array) -> Simple | None:
     if along <= 0.0:
         return None
     bulge = math.tan(math.atan2(across, along) / 2.0)
-    if abs(bulge) * math.hypot(along, across) / 2.0 < STRAIGHT:
+    if abs(bulge) * math.hypot(along, across) / 2.0 < GRID:  # it strays no further from its chord
         bulge = 0.0
     return bulge_arc(_pair(start), _pair(end), bulge)
 

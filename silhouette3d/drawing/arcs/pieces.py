@@ -11,11 +11,10 @@ from typing import Final
 import numpy as np
 import shapely
 
-from silhouette3d.base.units import MERGE
 from silhouette3d.drawing.model import FULL_TURN, Arc, Array, Line, Point
+from silhouette3d.geometry.tolerances import GRID, LAST_DIGITS, MERGE
 
 __all__ = [
-    "STRAIGHT",
     "Ring",
     "Simple",
     "bulge_of",
@@ -37,9 +36,6 @@ __all__ = [
 
 Simple = Line | Arc
 """A line, or an arc of a circle."""
-
-STRAIGHT: Final = 1e-9
-"""mm. An arc that strays less from its chord is a line: a thousandth of `MERGE`."""
 
 
 def length_of(piece: Simple) -> float:
@@ -151,7 +147,7 @@ def shifted_right(piece: Simple, distance: float) -> Simple | None:
         return Line((x0 + du, y0 + dv), (x1 + du, y1 + dv))
     radius = radius_of(piece)
     grown = radius + distance * _turns(piece)
-    if grown <= STRAIGHT:
+    if grown <= GRID:  # the arc has shrunk to its centre
         return None
     factor = grown / radius
     (a, b), (c, d) = piece.axis_u, piece.axis_v
@@ -166,9 +162,6 @@ def shifted_right(piece: Simple, distance: float) -> Simple | None:
 
 # --- A closed way of lines and arcs: where on it a point is nearest, and any stretch of it
 
-
-_SAME: Final = 1e-9
-"""mm along the way: less is no stretch at all."""
 
 _COARSE: Final = 0.05
 """mm. How far the lines that tell which pieces may be nearest may be off them."""
@@ -230,12 +223,12 @@ class Ring:
             lap, at = divmod(i, count)
             start = float(self.ways[at]) + lap * length
             end = float(self.ways[at + 1]) + lap * length
-            if start >= last - _SAME:
+            if start >= last - GRID:
                 return tuple(found)
             low, high = max(first, start), min(last, end)
-            if high - low > _SAME:
-                a = 0.0 if low - start <= _SAME else (low - start) / (end - start)
-                b = 1.0 if end - high <= _SAME else (high - start) / (end - start)
+            if high - low > GRID:
+                a = 0.0 if low - start <= GRID else (low - start) / (end - start)
+                b = 1.0 if end - high <= GRID else (high - start) / (end - start)
                 found.append(piece_between(self.pieces[at], a, b))
             i += 1
 
@@ -267,11 +260,11 @@ def joined_up(spans: Sequence[tuple[float, float]], length: float) -> list[tuple
         flat.append((start, start + last - first))
     merged: list[tuple[float, float]] = []
     for first, last in sorted(flat):
-        if merged and first <= merged[-1][1] + _SAME:
+        if merged and first <= merged[-1][1] + GRID:
             merged[-1] = merged[-1][0], max(merged[-1][1], last)
         else:
             merged.append((first, last))
-    while len(merged) > 1 and merged[-1][1] - length >= merged[0][0] - _SAME:
+    while len(merged) > 1 and merged[-1][1] - length >= merged[0][0] - GRID:
         _, over = merged.pop(0)
         merged[-1] = merged[-1][0], max(merged[-1][1], over + length)
     return merged
@@ -286,7 +279,7 @@ def crossings(first: Simple, second: Simple) -> list[Point]:
         p, d = np.array(first.start), np.subtract(first.end, first.start)
         q, e = np.array(second.start), np.subtract(second.end, second.start)
         cross = float(d[0] * e[1] - d[1] * e[0])
-        if abs(cross) <= 1e-12 * float(np.linalg.norm(d) * np.linalg.norm(e)):
+        if abs(cross) <= LAST_DIGITS * float(np.linalg.norm(d) * np.linalg.norm(e)):
             return []
         t = float((q - p)[0] * e[1] - (q - p)[1] * e[0]) / cross
         return [(float(p[0] + t * d[0]), float(p[1] + t * d[1]))]

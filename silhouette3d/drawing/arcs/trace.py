@@ -18,8 +18,8 @@ import shapely
 from numpy.typing import NDArray
 from shapely import MultiPolygon
 
-from silhouette3d.base.units import MERGE
 from silhouette3d.drawing.model import Arc, Array, Bezier, Curve, Line, Piece, Sampled
+from silhouette3d.geometry.tolerances import MERGE
 
 __all__ = ["traced"]
 

@@ -11,7 +11,6 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 from numpy.typing import ArrayLike
 
-from silhouette3d.base.units import MERGE
 from silhouette3d.drawing.model import (
     FULL_TURN,
     Arc,
@@ -25,6 +24,7 @@ from silhouette3d.drawing.model import (
     polyline,
 )
 from silhouette3d.drawing.splines import spline_pieces
+from silhouette3d.geometry.tolerances import ANGLE, MERGE
 
 if TYPE_CHECKING:
     from ezdxf.entities.boundary_paths import AbstractBoundaryPath, AbstractEdge, SplineEdge
@@ -63,9 +63,6 @@ the xy plane: seen from above it is shortened by 5e-9 of its length."""
 STRAIGHT: Final = 1e-8
 """A bulge below this is a straight piece. The arc would stray from its chord by
 5e-9 of the chord, which is no more than rounding at its far centre would give."""
-
-SAME_ANGLE: Final = 1e-9
-"""Radians. A sweep nearer than this to a full turn, or to none, is a full turn."""
 
 
 class NotLevelError(ValueError):
@@ -165,7 +162,7 @@ def conic(
 
 def _sweep(start: float, end: float) -> float:
     sweep = (end - start) % FULL_TURN
-    return FULL_TURN if min(sweep, FULL_TURN - sweep) < SAME_ANGLE else sweep
+    return FULL_TURN if min(sweep, FULL_TURN - sweep) < ANGLE else sweep
 
 
 def bulged(vertices: Sequence[tuple[float, float, float]], *, closed: bool) -> Chain:

@@ -13,10 +13,11 @@ import numpy as np
 import shapely
 from scipy.spatial import KDTree
 
-from silhouette3d.base.units import CLOSE_GAP, MERGE
+from silhouette3d.base.units import CLOSE_GAP
 from silhouette3d.drawing.model import Array, Curve, Line, Piece, Point
 from silhouette3d.drawing.outline.loops import refuse_to_cut
 from silhouette3d.errors import DrawingError
+from silhouette3d.geometry.tolerances import MERGE
 
 __all__ = ["Gap", "Joined", "Net", "UnclosedError", "close_loops", "nets", "parted", "unrepeated"]
 

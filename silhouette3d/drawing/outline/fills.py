@@ -13,7 +13,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely import Geometry, MultiPolygon
 
-from silhouette3d.base.units import CLOSE_GAP, GRID, MERGE
+from silhouette3d.base.units import CLOSE_GAP
 from silhouette3d.drawing.model import Curve, Drawing, Line, Shape
 from silhouette3d.drawing.outline.closing import Gap, UnclosedError, close_loops, parted
 from silhouette3d.drawing.outline.loops import (
@@ -28,6 +28,7 @@ from silhouette3d.drawing.outline.loops import (
 from silhouette3d.drawing.outline.nesting import filled_by_rule, nest, thin, wound_by_rule
 from silhouette3d.drawing.outline.remarks import at_text
 from silhouette3d.errors import DrawingError
+from silhouette3d.geometry.tolerances import GRID, MERGE
 
 __all__ = [
     "Filled",

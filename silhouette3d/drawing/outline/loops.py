@@ -13,9 +13,10 @@ import shapely
 from numpy.typing import NDArray
 from shapely import Geometry, MultiPolygon, Polygon
 
-from silhouette3d.base.units import CLOSE_GAP, GRID, MERGE
+from silhouette3d.base.units import CLOSE_GAP
 from silhouette3d.drawing.model import Array, Curve, Point
 from silhouette3d.errors import DrawingError
+from silhouette3d.geometry.tolerances import GRID, MERGE
 
 __all__ = [
     "MOST_CROSSINGS",

@@ -19,7 +19,6 @@ from numpy.typing import NDArray
 from shapely import Geometry, MultiPolygon, Polygon
 
 from silhouette3d.base.limits import NESTING
-from silhouette3d.base.units import GRID, MERGE
 from silhouette3d.drawing.choice import Overlap
 from silhouette3d.drawing.model import Array, FillRule, Point
 from silhouette3d.drawing.outline.loops import (
@@ -30,6 +29,7 @@ from silhouette3d.drawing.outline.loops import (
     refuse_tangle,
 )
 from silhouette3d.errors import DrawingError
+from silhouette3d.geometry.tolerances import GRID, MERGE
 
 
 def filled_by_rule(rings: Sequence[Geometry], fill: FillRule, where: str) -> list[Geometry]:

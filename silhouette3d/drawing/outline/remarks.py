@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from silhouette3d.base.units import MERGE, figure
+from silhouette3d.base.units import figure
 from silhouette3d.drawing.choice import Overlap
 from silhouette3d.drawing.model import Point, Shape
 from silhouette3d.drawing.outline.closing import Gap, Joined
 from silhouette3d.drawing.outline.loops import Knot
 from silhouette3d.drawing.outline.nesting import Common
 from silhouette3d.drawing.outline.silhouette import Silhouette
+from silhouette3d.geometry.tolerances import MERGE
 
 __all__ = ["at_text", "declared", "left_out", "mended", "outermost", "repeats", "unseen"]
 

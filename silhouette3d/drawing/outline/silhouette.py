@@ -22,11 +22,12 @@ import shapely
 from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
-from silhouette3d.base.units import CLOSE_GAP, MERGE
+from silhouette3d.base.units import CLOSE_GAP
 from silhouette3d.drawing.model import Array, Curve, Point
 from silhouette3d.drawing.outline.closing import Gap, Joined, Net, UnclosedError, nets, unrepeated
 from silhouette3d.drawing.outline.loops import refuse_to_cut
 from silhouette3d.drawing.outline.nesting import thin
+from silhouette3d.geometry.tolerances import MERGE
 
 __all__ = ["Silhouette", "enclosed", "silhouette_of", "without_open"]
 

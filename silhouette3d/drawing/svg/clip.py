@@ -17,7 +17,6 @@ import shapely
 from shapely import Geometry, Polygon
 
 from silhouette3d.base.limits import FARTHEST
-from silhouette3d.base.units import GRID, MERGE
 from silhouette3d.drawing.arcs.trace import traced
 from silhouette3d.drawing.model import Array, Curve, FillRule, Line, Piece, Sampled, Shape, polyline
 from silhouette3d.drawing.outline.nesting import area_by_rule, only_areas
@@ -26,6 +25,7 @@ from silhouette3d.drawing.svg.document import SvgFile, local_name, target_name
 from silhouette3d.drawing.svg.shapes import SHAPES, in_mm, sub_paths
 from silhouette3d.drawing.svg.style import Cascade, SvgLook, referred
 from silhouette3d.drawing.svg.values import BadValueError, Box, Lengths, placed, transform
+from silhouette3d.geometry.tolerances import GRID, MERGE
 
 __all__ = ["Clip", "ClipPaths", "cut", "rectangle"]
 
