@@ -24,6 +24,7 @@ LOAD_CONSTANT: Final = 23_000.0
 Applications Manual for the Revised NIOSH Lifting Equation, DHHS (NIOSH) 94-110, rev. 2021."""
 
 _SAME_DIRECTION: Final = 1e-6
+"""Of unit vectors: looser than `ANGLE`, as views are typed with six digits and two may mean one."""
 
 _SURE: Final = 0.99
 """Share of `match` within which a shift must bring two outlines, so that it still cures when it

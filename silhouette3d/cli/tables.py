@@ -169,7 +169,7 @@ _EXACT: Final = 6
 def _inertia(inertia: Array, unit: Unit) -> str:
     """The unit, then the tensor in three lines, its columns in line."""
     shown = inertia if unit == "mm" else pounds(1.0) * inertia / MM_PER["in"] ** 2
-    least = SHARE * float(abs(shown).max())
+    least = SHARE * float(abs(shown).max())  # products of inertia below are shown as 0
     rows = [
         [
             figure(told, 5, 6) if abs(value) > least else "0"

@@ -69,7 +69,7 @@ class Walls:
         side = self.moved
         along = self.drawn[side.following] - self.drawn
         length = np.linalg.norm(along, axis=1)
-        along = np.where((length < GRID)[:, None], side.steps, along)
+        along = np.where((length < GRID)[:, None], side.steps, along)  # a point has no direction
         across = np.column_stack([along[:, 1], -along[:, 0]])
         across /= np.linalg.norm(across, axis=1)[:, None]
         return across @ self.axes[:2], np.einsum("ij,ij->i", across, self.drawn)

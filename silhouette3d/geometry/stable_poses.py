@@ -24,11 +24,11 @@ from shapely import Polygon
 from silhouette3d.geometry.backend_errors import BackendError
 from silhouette3d.geometry.frames import Array
 from silhouette3d.geometry.solid import Solid
-from silhouette3d.geometry.tolerances import SHARE
+from silhouette3d.geometry.tolerances import MERGE, SHARE
 
 __all__ = ["Pose", "pose_on", "poses", "side_of"]
 
-FLAT: Final = 1e-6
+FLAT: Final = MERGE
 """mm. Corners this near to a plane lie on it. Faces are drawn on a grid a thousand times
 finer, and no table is as flat."""
 
@@ -188,6 +188,7 @@ def _below(hull: ConvexHull, vertices: Array, centre: Array) -> list[int]:
     normals = hull.equations[:, :3]
     weights = np.stack([np.einsum("ij,ij->i", normals, np.cross(p, q)) for p, q in _pairs(a, b, c)])
     weights *= np.sign(weights.sum(axis=0))
+    # on the seam of two triangles that make up one face it lies in both
     inside = (weights >= -SHARE * np.abs(weights).sum(axis=0)).all(axis=0)
     return [int(i) for i in np.nonzero(inside)[0]]
 

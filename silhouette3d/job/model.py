@@ -42,6 +42,9 @@ DENSEST: Final = 25.0
 SMALLEST: Final = 0.01
 """mm. No side of a stock is shorter; a foil is about that thick."""
 
+_SCALE: Final = 1e6
+"""By which a drawing may be enlarged or reduced: from micrometres to metres."""
+
 THINNEST: Final = 1e-5
 """Share of its diagonal that the stock must have in every direction. Walls are told apart
 to some 1e-7 of the diagonal while cutting; a foil of 0.01 mm may be 1 m long."""
@@ -365,7 +368,7 @@ class ProfileSpec(Model):
     mirror: Flag = Field(
         False, description="whether left and right change places, about the datum; default false"
     )
-    scale: Annotated[Number, Field(ge=1e-6, le=1e6)] = Field(
+    scale: Annotated[Number, Field(ge=1.0 / _SCALE, le=_SCALE)] = Field(
         1.0, description="how much larger than drawn, from the datum; default 1"
     )
     shift: Point = Field(

@@ -95,7 +95,7 @@ def _pulled_back(
     area: MultiPolygon, matrix: Array, offset: Array, box: shapely.Geometry
 ) -> shapely.Geometry:
     """The points x of a box whose image matrix · x + offset lies in an area."""
-    if abs(np.linalg.det(matrix)) > ANGLE:
+    if abs(np.linalg.det(matrix)) > ANGLE:  # else it is seen edge on
         inverse = np.linalg.inv(matrix)
         return shapely.transform(area, lambda points: (points - offset) @ inverse.T)
     return _edge_on(area, matrix, offset, box)

@@ -283,7 +283,7 @@ def _cross(a: Array, b: Array) -> Array:
 
 
 LEAST: Final = 1e-9
-"""mm². Smaller pieces are dropped: they come from rounding."""
+"""mm². Smaller pieces are dropped: strips 1 mm long and as wide as `GRID` come from rounding."""
 
 _FEW: Final = 6
 """Corners of a piece when it is fanned out."""

@@ -245,7 +245,7 @@ class _Loop:
         whole = last - first >= self.length - MERGE
         start: Start = "hole" if whole and is_hole else "pierce"
         if shapely.distance(self.there, shapely.Point(line.coords[0])) > MERGE:
-            start = "edge"
+            start = "edge"  # it begins in air
         return Run(self.index, is_hole, (first, last), line, start, whole)
 
 
@@ -319,7 +319,7 @@ def _improved(order: list[int], first: Array, last: Array, at: Point) -> list[in
         for i in range(len(way) - 1):
             gains = _gains(way, i, first, last, np.asarray(at))
             j = int(np.argmax(gains))
-            if gains[j] > GRID:
+            if gains[j] > GRID:  # or rounding brings circles
                 way[i : i + j + 2] = way[i : i + j + 2][::-1].copy()
         if (way == before).all():
             break

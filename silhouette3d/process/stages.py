@@ -60,7 +60,7 @@ def figures(cut: Cut, bodies: Sequence[Solid]) -> StageFigures:
     """What a cut takes from the bodies that are there before it."""
     points, steps = _samples(cut.cut_path)
     thick = thickness(cut, bodies, points)
-    there = thick[thick > MERGE]
+    there = thick[thick > MERGE]  # less is grazed, at an edge
     return StageFigures(
         cut.profile.face.thickness,
         float(there.max()) if there.size else 0.0,

@@ -20,7 +20,16 @@ from silhouette3d.geometry.mesh import Indices
 from silhouette3d.geometry.solid import Solid
 from silhouette3d.geometry.stock import Stock
 from silhouette3d.geometry.tolerances import LAST_DIGITS
-from silhouette3d.process.cells import Cells, Pieces, cells_of, fanned, joined, split, within
+from silhouette3d.process.cells import (
+    LEAST,
+    Cells,
+    Pieces,
+    cells_of,
+    fanned,
+    joined,
+    split,
+    within,
+)
 from silhouette3d.process.clamping import Clamping, sides_of
 from silhouette3d.process.cut import Cut
 
@@ -99,7 +108,7 @@ def least_cut(
     to[source] = start
     a, b, c = to[ends[:, 0]], to[ends[:, 1]], to[sink]
     most = areas[(a == start) != (b == start)].sum() + contact[c == start].sum()
-    unit = max(float(most), 1e-9) / _UNITS
+    unit = max(float(most), LEAST) / _UNITS
     rows, columns = np.concatenate([a, b, c]), np.concatenate([b, a, np.full(len(c), end)])
     sizes = np.concatenate([areas, areas, contact])
     shape = (count + 2, count + 2)

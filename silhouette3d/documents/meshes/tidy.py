@@ -15,6 +15,8 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 from numpy.typing import NDArray
 
+from silhouette3d.geometry.tolerances import SAME
+
 if TYPE_CHECKING:
     from silhouette3d.geometry.mesh import Mesh
 
@@ -23,7 +25,7 @@ __all__ = ["GRAIN", "is_closed", "tidy"]
 Points = NDArray[np.float64]
 Triangles = NDArray[np.int64]
 
-GRAIN: Final = 1e-7
+GRAIN: Final = SAME
 """mm. Coordinates are rounded to this, so that noise around zero is zero.
 Single precision does the same by itself from 1 mm on."""
 

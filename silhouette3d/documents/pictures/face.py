@@ -114,7 +114,7 @@ def draw_stock(axes: Axes, stock: Stock, view: View) -> None:
 
 
 _SAME: Final = 1e-6
-"""Share of the area by which a shadow may miss its rectangle and still be one."""
+"""Share by which a step may be more than a round number and still be that."""
 
 
 def draw_outline_line(axes: Axes, area: MultiPolygon) -> None:

@@ -18,6 +18,7 @@ from silhouette3d.documents.pictures.paper import Box, paper, place, rule, write
 from silhouette3d.documents.pictures.render import Studio, Style
 from silhouette3d.geometry.frames import Array, View, view_along
 from silhouette3d.geometry.mesh import Mesh
+from silhouette3d.geometry.tolerances import SHARE
 from silhouette3d.presentation.theme import INK, ISO, PALE_INK, PAPER, PART, VERMILION
 
 if TYPE_CHECKING:
@@ -196,7 +197,7 @@ def is_seen(mesh: Mesh, view: View, points: Array) -> NDArray[np.bool_]:
     for i, p in enumerate(view.to_view(points)):
         weight = np.stack([_turn(p, b, c), _turn(a, p, c), _turn(a, b, p)]) / double
         high = weight[0] * a[:, 2] + weight[1] * b[:, 2] + weight[2] * c[:, 2]
-        over = np.asarray((weight > -1e-9).all(axis=0) & (high > p[2] + near))
+        over = np.asarray((weight > -SHARE).all(axis=0) & (high > p[2] + near))
         seen[i] = not (over & ~flat).any()
     return seen
 

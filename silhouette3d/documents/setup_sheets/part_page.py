@@ -95,7 +95,7 @@ def _scale(
     spans: _Spans, rows: tuple[tuple[str, ...], ...], say: Scale, room: tuple[float, float]
 ) -> float:
     """The largest scale at which rows of views fit their room, words beside short ones included."""
-    smallest, largest = 0.0, max(room) / 1e-3
+    smallest, largest = 0.0, _LARGEST * max(room)
     for _ in range(_HALVINGS):
         scale = (smallest + largest) / 2.0
         sizes = {n: _size(Plot(*span, scale, _MARGIN), say) for n, span in spans.items()}
@@ -109,6 +109,9 @@ def _scale(
 
 
 _HALVINGS: Final = 50
+
+_LARGEST: Final = 1000.0
+"""Scale for each mm of room: even a part of 0.01 mm is drawn a tenth of the room large."""
 
 
 def _size(plot: Plot, say: Scale) -> tuple[float, float]:

@@ -11,6 +11,7 @@ import shapely
 from numpy.typing import ArrayLike
 from shapely import Polygon
 
+from silhouette3d.geometry.tolerances import GRID
 from silhouette3d.presentation.theme import INK, PALE_INK, PAPER
 
 # --- Lines, areas and words of a picture on paper, as plain data for the template
@@ -56,7 +57,7 @@ class Plot:
     ) -> Plot:
         """As large as it goes into some room of paper, margins included, in mm."""
         left, right, below, above = margin
-        across, up = (max(high[i] - low[i], 1e-9) for i in (0, 1))
+        across, up = (max(high[i] - low[i], GRID) for i in (0, 1))
         wide, tall = (max(r, _LEAST) for r in (room[0] - left - right, room[1] - below - above))
         scale = min(wide / across, tall / up)
         return cls(low, high, scale, margin)

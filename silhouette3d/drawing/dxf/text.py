@@ -16,6 +16,7 @@ from silhouette3d.drawing.colour import of_index
 from silhouette3d.drawing.dxf.entities import EntityFrame, NotLevelError
 from silhouette3d.drawing.model import Array, Writing
 from silhouette3d.drawing.text import find_font, has_fonts
+from silhouette3d.geometry.tolerances import MERGE
 
 __all__ = ["TextRun", "UnsettableError", "decoded", "set_lines", "writings_of"]
 
@@ -233,9 +234,6 @@ _DEPTH: Final = 1.0 / 3.0
 _RISE: Final = {0: 0.0, 1: _DEPTH, 2: -0.5, 3: -1.0}
 """From the point of alignment up to the baseline, in heights, by group code 73."""
 
-_SMALLEST: Final = 1e-6
-"""mm. Text that is no higher is none."""
-
 
 class UnsettableError(ValueError):
     """The text is not one that can be set in lines as it is meant."""
@@ -283,7 +281,7 @@ def writings_of(entity: Any, frame: EntityFrame, layer: str, colour: str) -> tup
 def _is_sound(matrix: Array) -> bool:
     if not (np.abs(matrix) <= FARTHEST).all():  # not a number counts as too far
         raise UnsettableError("it lies too far away")
-    return bool(np.linalg.norm(matrix[2:4]) > _SMALLEST)
+    return bool(np.linalg.norm(matrix[2:4]) > MERGE)  # no higher is none
 
 
 def _style(entity: Any) -> _Style:
