@@ -142,7 +142,7 @@ def test_a_kerf_of_nothing_parts_at_every_size(size: float) -> None:
     part = made("a thin wall", size, 0.0)
     first = part.stages[0]
     assert sorted(body.is_part for body in first.bodies) == [False, True]
-    # it takes no more than a thousandth of the stock's diagonal along all the outline
+    # no wider than a thousandth of the diagonal, along all the outline and round its corners
     gone = part.stock.volume - sum(body.solid.volume for body in first.bodies)
     strip = 1e-3 * part.stock.diagonal * THIN.length * size * BLOCK[1] * size
-    assert 0.0 < gone < strip
+    assert 0.0 < gone < 1.01 * strip
