@@ -13,12 +13,14 @@ from silhouette3d.checks.contradictions import face_shadow
 from silhouette3d.drawing.cache import Sheet, Shelf
 from silhouette3d.errors import DrawingError
 from silhouette3d.geometry.backend_errors import profile_named
+from silhouette3d.geometry.misfit import MisfitError
 from silhouette3d.geometry.solid import Solid
 from silhouette3d.geometry.stock import Stock
 from silhouette3d.geometry.subtract import Carving
 from silhouette3d.geometry.thickness.definition import ThinRegion
 from silhouette3d.job.model import Job
 from silhouette3d.model.job_values import placement_of
+from silhouette3d.presentation.wording.misfits import misfit_in_words
 from silhouette3d.process.cut import Cut, waste_of
 from silhouette3d.process.profile import Profile, place
 from silhouette3d.process.stages import CutSimulation
@@ -98,9 +100,10 @@ class Known:
     def profile(self, job: Job, stock: Stock, given: Mapping[str, Sheet], i: int) -> Profile:
         """Read and place one of them, whatever the drawings of the others are like."""
         spec, name = job.profile[i], job.names[i]
+        drawing = job.folder / spec.drawing
         try:
             sheet = given.get(name) or self._shelf.sheet(
-                job.folder / spec.drawing,
+                drawing,
                 tolerance=job.tolerance / spec.scale,
                 unit=spec.units,
                 default=job.units,
@@ -110,6 +113,11 @@ class Known:
                 return self._profiles.get(how, partial(place, *how))
         except DrawingError as error:
             raise error.of(name) from None
+        except MisfitError as error:
+            told = misfit_in_words(error, job.units, f"{drawing} (profile {name!r})")
+            if isinstance(told, DrawingError):
+                told.profile = name
+            raise told from None
 
     def shadow(self, profile: Profile, solid: Solid) -> MultiPolygon:
         """Of a solid in a profile's view, in face coordinates in mm."""

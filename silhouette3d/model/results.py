@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from contextlib import AbstractContextManager
 from dataclasses import replace
 from functools import cached_property, partial
 from types import MappingProxyType
@@ -47,6 +48,7 @@ from silhouette3d.planning.foot import Foot, foot_for
 from silhouette3d.planning.order import Order, orders
 from silhouette3d.planning.tab_search import Proposal, propose
 from silhouette3d.presentation.wording import told
+from silhouette3d.presentation.wording.misfits import misfits_in_words
 from silhouette3d.presentation.wording.part import empty_part
 from silhouette3d.presentation.wording.words import Told
 from silhouette3d.process.clamping import refuse_stray_clamps
@@ -205,9 +207,10 @@ class Results:
         CuttingError
             If a tab touches no outline, or a clamp nothing of the stock's face.
         """
-        cutting, where = self.job.cutting, self.where
+        cutting = self.job.cutting
         for profile, clamp in zip(self.profiles, clamps_of(self.job), strict=True):
-            refuse_stray_clamps(clamp, profile.face, profile.name, self.job.units, where)
+            with self._misfits(profile.name):
+                refuse_stray_clamps(clamp, profile.face)
         return tuple(
             self._known.cuts.get(
                 (
@@ -218,18 +221,22 @@ class Results:
                     cutting.tab_width,
                     tabs,
                 ),
-                partial(self._cut_of, profile, tabs, where),
+                partial(self._cut_of, profile, tabs),
             )
             for profile, tabs in zip(
                 self.profiles, map(tab_places_of, self.job.profile), strict=True
             )
         )
 
-    def _cut_of(self, profile: Profile, tabs: tuple[TabPlace, ...], where: str) -> Cut:
+    def _cut_of(self, profile: Profile, tabs: tuple[TabPlace, ...]) -> Cut:
         cutting, tolerance = self.job.cutting, self.job.tolerance
         bare = Cut(profile, self.stock, cutting.kerf, tolerance)
-        with profile_named(profile.name):
-            return with_tabs(bare, tabs, cutting.tab_width, self.job.units, where)
+        with profile_named(profile.name), self._misfits(profile.name):
+            return with_tabs(bare, tabs, cutting.tab_width)
+
+    def _misfits(self, name: str) -> AbstractContextManager[None]:
+        """Word what does not fit in a profile's cut."""
+        return misfits_in_words(self.job.units, f"{self.where}, profile {name!r}")
 
     @cached_property
     @doing("cutting")
@@ -281,7 +288,8 @@ class Results:
     ) -> tuple[Order, ...]:
         """Every order of the cuts, best first."""
         clear = self.job.cutting.clear_offcuts
-        return orders(self.cutting, self.density, clear_offcuts=clear, progress=progress)
+        with misfits_in_words(self.job.units, ""):
+            return orders(self.cutting, self.density, clear_offcuts=clear, progress=progress)
 
     @doing("cutting")
     def tabs(self, *, replace: bool = False) -> Proposal:
@@ -294,13 +302,14 @@ class Results:
         """
         bare = self.without_tabs if replace else self
         settings = self.job.cutting
-        return propose(
-            bare.cutting,
-            bare.order_of_cuts,
-            width=settings.tab_width,
-            tab_area=settings.tab_area,
-            clear_offcuts=settings.clear_offcuts,
-        )
+        with misfits_in_words(self.job.units, ""):
+            return propose(
+                bare.cutting,
+                bare.order_of_cuts,
+                width=settings.tab_width,
+                tab_area=settings.tab_area,
+                clear_offcuts=settings.clear_offcuts,
+            )
 
     @property
     def without_tabs(self) -> Self:

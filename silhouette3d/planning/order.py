@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from silhouette3d.base.units import MM3_PER_CM3
-from silhouette3d.errors import CuttingError
+from silhouette3d.geometry.misfit import MisfitError
 from silhouette3d.process.stages import CRUMB, CutSimulation, State, Step
 
 MOST_CUTS: Final = 8
@@ -87,15 +87,12 @@ def orders(
 
     Raises
     ------
-    CuttingError
+    MisfitError
         If there are more than `MOST_CUTS` cuts.
     """
     count = len(cutting.cuts)
     if count > MOST_CUTS:
-        raise CuttingError(
-            f"there are {count} profiles; orders are tried for up to {MOST_CUTS}",
-            todo="give the order in the job file and look at its stages",
-        )
+        raise MisfitError("too-many-cuts", count=count)
     done: set[tuple[frozenset[int], int]] = set()
 
     def walked(state: State, taken: tuple[Step, ...]) -> Iterator[tuple[Step, ...]]:

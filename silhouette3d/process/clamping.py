@@ -11,10 +11,9 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from silhouette3d.base.units import Unit, length_text
-from silhouette3d.errors import CuttingError
 from silhouette3d.geometry.frames import Array, View
 from silhouette3d.geometry.mesh import Indices, Mesh
+from silhouette3d.geometry.misfit import MisfitError
 from silhouette3d.geometry.solid import Solid, together
 from silhouette3d.geometry.stock import Face, Stock
 from silhouette3d.geometry.tolerances import ANGLE
@@ -195,13 +194,13 @@ def sides_of(stock: Stock) -> tuple[Array, Array]:
     return normals, offsets
 
 
-def refuse_stray_clamps(clamp: Clamp | None, face: Face, name: str, unit: Unit, where: str) -> None:
+def refuse_stray_clamps(clamp: Clamp | None, face: Face) -> None:
     """Raise if a clamp's rectangle lies off the face of the stock.
 
     Raises
     ------
-    CuttingError
-        Names the rectangle and the face.
+    MisfitError
+        With the number of the clamp, its rectangle, and width and height of the face.
     """
     width, height = face.size
     for number, pad in enumerate(clamp or (), start=1):
@@ -209,13 +208,7 @@ def refuse_stray_clamps(clamp: Clamp | None, face: Face, name: str, unit: Unit, 
             continue
         u0, v0, u1, v1 = np.asarray(pad, float).tolist()
         if min(u1, width) <= max(u0, 0.0) or min(v1, height) <= max(v0, 0.0):
-            told = ", ".join(length_text(x, unit).split()[0] for x in (u0, v0, u1, v1))
-            raise CuttingError(
-                f"clamp {number}, [{told}] {unit}, presses on nothing of the face of "
-                f"{length_text(width, unit)} × {length_text(height, unit)}",
-                where=f"{where}, profile {name!r}",
-                todo="give u0, v0, u1, v1 from the face's lower left corner, smaller ones first",
-            )
+            raise MisfitError("clamp-off-face", u0, v0, u1, v1, width, height, count=number)
 
 
 # --- Which surfaces of the stock still stand for the block to be seated against in a setup

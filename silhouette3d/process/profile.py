@@ -19,14 +19,14 @@ import shapely
 from shapely import MultiPolygon, Polygon
 
 from silhouette3d.base.limits import FARTHEST
-from silhouette3d.base.units import figure
 from silhouette3d.drawing.cache import Sheet
 from silhouette3d.drawing.choice import Choice
 from silhouette3d.drawing.colour import spelt
 from silhouette3d.drawing.model import Arc, Array, Curve, Drawing, Point
 from silhouette3d.drawing.outline.outline import Outline, refuse_too_fine
-from silhouette3d.errors import DrawingError, PlacementError
+from silhouette3d.errors import DrawingError
 from silhouette3d.geometry.frames import View
+from silhouette3d.geometry.misfit import MisfitError
 from silhouette3d.geometry.stock import Face, Stock
 from silhouette3d.geometry.tolerances import GRID
 
@@ -187,7 +187,9 @@ def place(sheet: Sheet, how: Placement, tolerance: float, stock: Stock, match: f
     Raises
     ------
     DrawingError
-        If the drawing has no outline where the job says.
+        If the drawing has no outline where it should.
+    MisfitError
+        If the outline is too long, a layer is not there, or the stock on it is no rectangle.
     """
     drawing, tolerance = sheet.drawing, tolerance / how.scale
     stock_layer = _layer(drawing, how.stock_layer, STOCK_LAYER)
@@ -202,12 +204,7 @@ def place(sheet: Sheet, how: Placement, tolerance: float, stock: Stock, match: f
     box = shapely.bounds(_moved_area(outline.polygons, matrix))
     longest = float(np.ptp(box.reshape(2, 2), axis=0).max())
     if longest > FARTHEST:
-        raise PlacementError(
-            f"the outline is {figure(longest, 6)} mm long as placed, and "
-            f"more than {figure(FARTHEST)} mm is not taken",
-            where=f"{drawing.path} (profile {how.name!r})",
-            todo="check scale and units of this profile in the job",
-        )
+        raise MisfitError("outline-too-long", longest)
     page = _page(drawing, matrix, face, match) if rectangle is None else None
     origin = _origin(how, about, rectangle or page, box, face)
     matrix[:, 2] += np.asarray(how.shift) - origin
@@ -290,11 +287,7 @@ def _layer(drawing: Drawing, asked: str | None, usual: str) -> str | None:
     if asked is None:
         return names.get(usual.casefold())
     if asked.casefold() not in names:
-        raise DrawingError(
-            f"there is nothing on a layer {asked!r}",
-            where=str(drawing.path),
-            todo="layers with something on them: " + ", ".join(map(repr, drawing.layers)),
-        )
+        raise MisfitError("layer-missing", subject=asked, others=drawing.layers)
     return names[asked.casefold()]
 
 
@@ -345,13 +338,7 @@ def _rectangle(
     u0, v0, u1, v1 = shapely.bounds(shapely.convex_hull(area))
     hull = float(shapely.convex_hull(area).area)
     if len(area.geoms) != 1 or not math.isclose(hull, (u1 - u0) * (v1 - v0), rel_tol=_NOT_STRAIGHT):
-        raise DrawingError(
-            f"the stock on layer {layer!r} is not one upright rectangle; it reaches from "
-            f"({figure(u0, 6)}, {figure(v0, 6)}) to ({figure(u1, 6)}, {figure(v1, 6)})",
-            where=str(sheet.drawing.path),
-            todo="draw the stock's face as a rectangle, the end of a round bar also as a circle; "
-            "or name another layer as stock_layer",
-        )
+        raise MisfitError("stock-not-upright", u0, v0, u1, v1, subject=layer)
     return float(u0), float(v0), float(u1), float(v1)
 
 

@@ -13,11 +13,9 @@ from numpy.typing import NDArray
 from shapely import LineString
 from shapely.ops import substring
 
-from silhouette3d.base.quantities import Scale
-from silhouette3d.base.units import Unit, length_text
 from silhouette3d.drawing.model import Curve, Point
-from silhouette3d.errors import CuttingError
 from silhouette3d.geometry.frames import Array
+from silhouette3d.geometry.misfit import MisfitError
 from silhouette3d.geometry.tolerances import MERGE, SHARE
 from silhouette3d.process.cut import Cut, Tab
 
@@ -42,9 +40,7 @@ class TabPlace:
     width: float | None = None
 
 
-def with_tabs(
-    cut: Cut, specs: Sequence[TabPlace], usual_width: float, unit: Unit, where: str
-) -> Cut:
+def with_tabs(cut: Cut, specs: Sequence[TabPlace], usual_width: float) -> Cut:
     """The cut with the tabs of its drawing's tab layer and of the job file.
 
     Parameters
@@ -52,42 +48,36 @@ def with_tabs(
     cut : Cut
         Without tabs.
     specs : sequence of TabPlace
-        Tabs of the job file.
+        Tabs asked for besides.
     usual_width : float
         For tabs that state none, in mm.
-    unit : {"mm", "in"}
-        For messages.
-    where : str
-        The job file, for messages.
 
     Raises
     ------
-    CuttingError
+    MisfitError
         If a line or place touches no outline, or a closed shape covers nothing of a path; says
         how far off it is.
     """
-    place = f"{where}, profile {cut.name!r}"
     tabs: list[Tab] = []
     for curve in cut.profile.tab_curves:
-        tabs += _drawn(cut, curve, usual_width, unit, place)
+        tabs += _drawn(cut, curve, usual_width)
     for spec in specs:
-        tabs.append(_declared(cut, spec, usual_width, unit, place))
+        tabs.append(_declared(cut, spec, usual_width))
     return replace(cut, tabs=tuple(tabs))
 
 
-def tab_at(cut: Cut, point: Point, width: float, unit: Unit = "mm", where: str = "") -> Tab:
-    """A tab of a given width whose middle is the place on the path nearest to a point."""
+def tab_at(cut: Cut, point: Point, width: float) -> Tab:
+    """A tab of a given width whose middle is the place on the path nearest to a point.
+
+    Raises
+    ------
+    MisfitError
+        If the cut runs too close beside itself there.
+    """
     ring, middle = _nearest(cut, point)
     at, ends = ring.interpolate(middle), reach(cut, ring, middle, width)
     if ends is None:
-        raise CuttingError(
-            f"a tab of {length_text(width, unit)} does not fit at "
-            f"{_text((at.x, at.y), unit)}: the cut "
-            "runs too close beside itself there to stop twice, "
-            f"{length_text(width + cut.width, unit)} apart with the kerf",
-            where=where,
-            todo="make the tab narrower, or put it elsewhere",
-        )
+        raise MisfitError("tab-too-wide", width, width + cut.width, at=(at.x, at.y))
     return _tab(cut, ring, at, width, ends)
 
 
@@ -247,36 +237,32 @@ def stretch_of(ring: LineString, start: float, end: float) -> LineString:
     return LineString(points)
 
 
-def _check_fits(width: float, ring: LineString, unit: Unit, where: str) -> None:
+def _check_fits(width: float, ring: LineString) -> None:
     if width >= ring.length * (1.0 - SHARE):
-        raise CuttingError(
-            f"a tab of {length_text(width, unit)} is as long as the whole cut of "
-            f"{length_text(ring.length, unit)}",
-            where=where,
-            todo="make the tab narrower",
-        )
+        raise MisfitError("tab-too-long", width, ring.length)
 
 
-def _declared(cut: Cut, spec: TabPlace, usual: float, unit: Unit, where: str) -> Tab:
+def _declared(cut: Cut, spec: TabPlace, usual: float) -> Tab:
     width = usual if spec.width is None else spec.width
     off = float(shapely.distance(_edge(cut), shapely.Point(spec.at)))
     if off > max(width, cut.width):
-        raise _astray(f"the tab at {_text(spec.at, unit)}", off, unit, where)
-    return tab_at(cut, spec.at, width, unit, where)
+        raise MisfitError("tab-astray", off, at=spec.at)
+    return tab_at(cut, spec.at, width)
 
 
-def _drawn(cut: Cut, curve: Curve, usual: float, unit: Unit, where: str) -> Iterator[Tab]:
+def _drawn(cut: Cut, curve: Curve, usual: float) -> Iterator[Tab]:
     """Tabs of one drawn object: a closed shape covers the path, a line crosses the outline."""
     points = curve.flatten(cut.tolerance)[0]
     what = f"{curve.source or 'a line'} on layer {curve.layer!r}"
     if curve.is_closed and len(points) > 3:
-        yield from _covered(cut, shapely.make_valid(shapely.Polygon(points)), what, unit, where)
+        yield from _covered(cut, shapely.make_valid(shapely.Polygon(points)), what)
         return
     crossings = _crossings(_longer(points, 2.0 * cut.tolerance), _edge(cut))
     if not crossings:
-        raise _astray(what, float(shapely.distance(LineString(points), _edge(cut))), unit, where)
+        off = float(shapely.distance(LineString(points), _edge(cut)))
+        raise MisfitError("tab-astray", off, subject=what)
     for point in crossings:
-        yield tab_at(cut, point, usual, unit, where)
+        yield tab_at(cut, point, usual)
 
 
 def _longer(points: Array, by: float) -> LineString:
@@ -300,28 +286,21 @@ def _crossings(line: LineString, edge: shapely.Geometry) -> list[Point]:
     return [(point.x, point.y) for point in middles]
 
 
-def _covered(cut: Cut, shape: shapely.Geometry, what: str, unit: Unit, where: str) -> Iterator[Tab]:
+def _covered(cut: Cut, shape: shapely.Geometry, what: str) -> Iterator[Tab]:
     found = False
     for ring in rings(cut):
         inside = shapely.line_merge(shapely.intersection(ring, shape))
         for piece in shapely.get_parts(inside):
             if piece.length > MERGE:
                 found = True
-                _check_fits(piece.length, ring, unit, where)
-                yield _around(cut, ring, piece, what, unit, where)
+                _check_fits(piece.length, ring)
+                yield _around(cut, ring, piece, what)
     if not found:
-        off = length_text(float(shapely.distance(shape, cut.path)), unit)
-        raise CuttingError(
-            f"{what} covers no stretch of a cut: the nearest path, half a kerf beside its "
-            f"outline, is {off} off",
-            where=where,
-            todo="draw it right across the outline and the kerf",
-        )
+        off = float(shapely.distance(shape, cut.path))
+        raise MisfitError("tab-off-path", off, subject=what)
 
 
-def _around(
-    cut: Cut, ring: LineString, piece: LineString, what: str, unit: Unit, where: str
-) -> Tab:
+def _around(cut: Cut, ring: LineString, piece: LineString, what: str) -> Tab:
     """The tab of which a piece of the path stays: the cutter stops half a kerf before it."""
     middle, half = piece.interpolate(0.5, normalized=True), piece.length / 2.0
     at, most = ring.project(middle), (ring.length - piece.length) / 2.0
@@ -334,27 +313,9 @@ def _around(
     if back + ahead > ring.length / 2.0:  # what stays goes round more than what is cut
         width = max(width, piece.length)
     if width <= MERGE:
-        raise CuttingError(
-            f"{what} leaves nothing standing: the cut stops on either side of it "
-            f"{length_text(apart, unit)} apart and is "
-            f"{length_text(cut.width, unit)} wide",
-            where=where,
-            todo="put the tab elsewhere, or make it wider",
-        )
+        raise MisfitError("tab-leaves-nothing", apart, cut.width, subject=what)
     return replace(tab, width=width)
 
 
 def _edge(cut: Cut) -> shapely.Geometry:
     return shapely.boundary(cut.profile.area)
-
-
-def _astray(what: str, off: float, unit: Unit, where: str) -> CuttingError:
-    return CuttingError(
-        f"{what} touches no outline: it is {length_text(off, unit)} off the nearest one",
-        where=where,
-        todo="move it onto the outline",
-    )
-
-
-def _text(point: Point, unit: Unit) -> str:
-    return Scale(unit).point(point)

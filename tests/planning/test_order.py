@@ -11,8 +11,10 @@ from shapely import Polygon, union_all
 
 from silhouette3d.base.units import MM3_PER_CM3
 from silhouette3d.errors import CuttingError
+from silhouette3d.geometry.misfit import MisfitError
 from silhouette3d.geometry.stock import Stock
 from silhouette3d.planning.order import MOST_CUTS, Order, orders
+from silhouette3d.presentation.wording.misfits import misfit_in_words
 from silhouette3d.process.clamping import Clamp
 from silhouette3d.process.cut import Cut
 from silhouette3d.process.stages import CutSimulation, State, Step, is_in
@@ -233,8 +235,11 @@ def test_a_single_cut_has_one_order() -> None:
 def test_too_many_cuts_are_refused() -> None:
     one = tabbed()[2]
     cuts = [cut_of("top", one.profile.area, CUBE, name=f"top {k}") for k in range(MOST_CUTS + 1)]
-    with pytest.raises(CuttingError, match="there are 9 profiles; orders are tried for up to 8"):
+    with pytest.raises(MisfitError) as caught:
         tried(cutting_of(cuts))
+    told = misfit_in_words(caught.value, "mm", "")
+    assert isinstance(told, CuttingError)
+    assert told.what == "there are 9 profiles; orders are tried for up to 8"
 
 
 class MadeUp(CutSimulation):

@@ -12,9 +12,11 @@ from shapely import Polygon
 
 from silhouette3d.errors import CuttingError
 from silhouette3d.geometry.frames import VIEWS, view_along
+from silhouette3d.geometry.misfit import MisfitError
 from silhouette3d.geometry.removal import stock_solid
 from silhouette3d.geometry.solid import Solid, together
 from silhouette3d.geometry.stock import Stock
+from silhouette3d.presentation.wording.misfits import misfit_in_words
 from silhouette3d.process.clamping import Clamping, areas_on_sides, refuse_stray_clamps
 from tests.support.cut_jobs import cut_of, random_job, stages_of
 from tests.support.shapes import COMB, WEDGE, many, rect
@@ -255,7 +257,11 @@ def test_a_clamp_must_press_on_the_face(
 ) -> None:
     face = Stock((40.0, 20.0, 30.0)).face(VIEWS["front"])
     if not refused:
-        refuse_stray_clamps([pad], face, "front", "mm", "job.toml")
+        refuse_stray_clamps([pad], face)
         return
-    with pytest.raises(CuttingError, match="presses on nothing of the face of 40 mm × 30 mm"):
-        refuse_stray_clamps([pad], face, "front", "mm", "job.toml")
+    with pytest.raises(MisfitError) as caught:
+        refuse_stray_clamps([pad], face)
+    told = misfit_in_words(caught.value, "mm", "job.toml, profile 'front'")
+    assert isinstance(told, CuttingError)
+    assert "clamp 1, [" in told.what
+    assert "] mm, presses on nothing of the face of 40 mm × 30 mm" in told.what

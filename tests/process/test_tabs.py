@@ -18,8 +18,10 @@ import silhouette3d
 from silhouette3d.base.units import Unit
 from silhouette3d.drawing.model import Arc, Curve, polyline
 from silhouette3d.errors import CuttingError
+from silhouette3d.geometry.misfit import MisfitError
 from silhouette3d.geometry.removal import stock_solid
 from silhouette3d.geometry.stock import Stock
+from silhouette3d.presentation.wording.misfits import misfits_in_words
 from silhouette3d.process.cut import Cut, Tab
 from silhouette3d.process.profile import Profile
 from silhouette3d.process.tab_remnants import standing
@@ -40,11 +42,14 @@ def drawn(area: Area, *curves: Curve, kerf: float = 1.0, unit: Unit = "mm") -> C
     bare = cut_of("front", area, STOCK, kerf=kerf)
     p = bare.profile
     profile = Profile(p.name, p.view, p.face, p.outline, None, curves)
-    return with_tabs(Cut(profile, STOCK, kerf, TOLERANCE), [], 2.0, unit, "job.toml")
+    with misfits_in_words(unit, f"job.toml, profile {p.name!r}"):
+        return with_tabs(Cut(profile, STOCK, kerf, TOLERANCE), [], 2.0)
 
 
 def declared(area: Area, *specs: TabPlace, kerf: float = 1.0, unit: Unit = "mm") -> Cut:
-    return with_tabs(cut_of("front", area, STOCK, kerf=kerf), specs, 2.0, unit, "job.toml")
+    cut = cut_of("front", area, STOCK, kerf=kerf)
+    with misfits_in_words(unit, f"job.toml, profile {cut.name!r}"):
+        return with_tabs(cut, specs, 2.0)
 
 
 # --- drawn lines -------------------------------------------------------------------------------
@@ -182,7 +187,7 @@ def test_drawn_and_declared_tabs_add_up() -> None:
     p = bare.profile
     profile = Profile(p.name, p.view, p.face, p.outline, None, (line((5, 25), (15, 25)),))
     cut = Cut(profile, STOCK, 1.0, TOLERANCE)
-    assert len(with_tabs(cut, [TabPlace(at=(30.0, 25.0))], 2.0, "mm", "job.toml").tabs) == 2
+    assert len(with_tabs(cut, [TabPlace(at=(30.0, 25.0))], 2.0).tabs) == 2
 
 
 def test_from_a_file_to_the_stage(tmp_path: Path) -> None:
@@ -314,7 +319,7 @@ def test_the_narrowest_place_of_any_tab_is_its_width(
     at = ring.interpolate(share, normalized=True)
     try:
         tab = tab_at(bare, (at.x, at.y), width)
-    except CuttingError:
+    except MisfitError:
         return
     cut = replace(bare, tabs=(tab,))
     (run,) = (line for line in shapely.get_parts(cut.interrupted) if not line.is_closed)
@@ -359,14 +364,20 @@ def test_tabs_on_both_sides_of_a_narrow_slot_bridge_it() -> None:
 @pytest.mark.parametrize("depth", [10.0, 30.0])
 def test_a_tab_at_the_end_of_a_narrow_slot_is_refused(depth: float) -> None:
     """All of the slot would stay uncut before its two sides are a tab and a kerf apart."""
-    with pytest.raises(CuttingError, match="too close beside itself there to stop twice, 3 mm"):
+    with (
+        pytest.raises(CuttingError, match="too close beside itself there to stop twice, 3 mm"),
+        misfits_in_words("mm", ""),
+    ):
         tab_at(cut_of("front", slotted(1.5, depth), STOCK, kerf=1.0), (20.0, 45.5 - depth), 2.0)
 
 
 def test_a_tab_round_a_hole_too_small_for_it_is_refused() -> None:
     """Round a hole of 1.5 mm the path is a square of 0.5 mm: nowhere are its ends 2.2 mm apart."""
     area = Polygon(rect(5, 5, 35, 45).exterior, [rect(8, 20, 9.5, 21.5).exterior])
-    with pytest.raises(CuttingError, match=r"a tab of 1\.2 mm does not fit at \(8\.5, 20\.75\) mm"):
+    with (
+        pytest.raises(CuttingError, match=r"a tab of 1\.2 mm does not fit at \(8\.5, 20\.75\) mm"),
+        misfits_in_words("mm", ""),
+    ):
         tab_at(cut_of("front", area, STOCK, kerf=1.0), (8.5, 20.75), 1.2)
 
 

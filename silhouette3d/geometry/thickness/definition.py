@@ -8,7 +8,6 @@ from typing import Final, Literal
 
 import numpy as np
 
-from silhouette3d.errors import JobError
 from silhouette3d.geometry.frames import Array
 
 # --- What "thin" means in numbers, in space and in the plane
@@ -45,14 +44,11 @@ def check_limit(limit: float) -> None:
 
     Raises
     ------
-    JobError
+    ValueError
         If it is not a positive number.
     """
     if not (math.isfinite(limit) and limit > 0.0):
-        raise JobError(
-            f"the least thickness allowed is given as {limit!r}",
-            todo="give a length greater than 0",
-        )
+        raise ValueError(f"a thickness of {limit!r} mm is no limit")
 
 
 # --- One thin place of a part

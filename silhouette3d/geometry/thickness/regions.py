@@ -68,7 +68,7 @@ def thin_regions(
 
     Raises
     ------
-    JobError
+    ValueError
         If the limit is not a positive number.
 
     Notes
@@ -126,7 +126,7 @@ def thickness_field(
 
     Raises
     ------
-    JobError
+    ValueError
         If the limit is not a positive number.
     """
     check_limit(limit)

@@ -12,7 +12,6 @@ import pytest
 import shapely
 from shapely import MultiPolygon, Polygon
 
-from silhouette3d.errors import JobError
 from silhouette3d.geometry.mesh import Mesh
 from silhouette3d.geometry.solid import Solid, together
 from silhouette3d.geometry.thickness import chords as chords_module
@@ -306,9 +305,8 @@ def test_regions_cannot_be_changed() -> None:
 @pytest.mark.parametrize("limit", [0.0, -1.0, math.inf, math.nan])
 def test_a_limit_must_be_a_length(limit: float) -> None:
     for ask in (thin_regions, thickness_field):
-        with pytest.raises(JobError, match="thickness") as caught:
+        with pytest.raises(ValueError, match="is no limit"):
             ask(block(1, 1, 1), limit)
-        assert "greater than 0" in caught.value.todo
 
 
 def test_progress_reaches_its_end(monkeypatch: pytest.MonkeyPatch) -> None:
