@@ -28,11 +28,12 @@ if TYPE_CHECKING:
         SilhouetteError,
         WorkbenchError,
     )
-    from silhouette3d.geometry.frames import VIEWS, View, view_along, view_from
+    from silhouette3d.geometry.frames import VIEWS, View
     from silhouette3d.geometry.mesh import Mesh
     from silhouette3d.geometry.solid import Solid
     from silhouette3d.geometry.stock import Bar, Block, Stock
     from silhouette3d.job.model import Accept, Checks, Cutting, Job, read_job
+    from silhouette3d.job.views import view_along, view_from
     from silhouette3d.model.in_memory import Setup
     from silhouette3d.part import Part, load
 
@@ -70,8 +71,8 @@ _HOME = {
     "find_material": "base.materials",
     "load": "part",
     "read_job": "job.model",
-    "view_along": "geometry.frames",
-    "view_from": "geometry.frames",
+    "view_along": "job.views",
+    "view_from": "job.views",
 }
 
 __all__ = [

@@ -22,7 +22,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from silhouette3d.errors import JobError
+from silhouette3d.geometry.misfit import MisfitError
 from silhouette3d.geometry.tolerances import ANGLE
 
 Array = NDArray[np.float64]
@@ -106,7 +106,7 @@ def view_along(look: ArrayLike, up: ArrayLike, name: str = "") -> View:
 
     Raises
     ------
-    JobError
+    MisfitError
         If a vector has no direction or the two are parallel.
 
     Examples
@@ -118,10 +118,7 @@ def view_along(look: ArrayLike, up: ArrayLike, name: str = "") -> View:
     square = upward - (upward @ sight) * sight
     length = np.linalg.norm(square)
     if length <= ANGLE:
-        raise JobError(
-            f"the up vector {_text(upward)} runs along the look vector {_text(sight)}",
-            todo="choose an up that points up on the drawing",
-        )
+        raise MisfitError("view-up-along-look", *upward.tolist(), *sight.tolist())
     square = square / length
     name = name or _angles_of(sight, square) or "along " + _text(sight)
     return View(name, _triple(sight), _triple(square))
@@ -148,7 +145,7 @@ def view_from(side: str, turned: float = 0.0, tipped: float = 0.0) -> View:
 
     Raises
     ------
-    JobError
+    MisfitError
         If a view from the top or the bottom is tipped, or one by more than 90.
 
     Examples
@@ -156,10 +153,10 @@ def view_from(side: str, turned: float = 0.0, tipped: float = 0.0) -> View:
     >>> view_from("front", 37).name, view_from("front", 90).name
     ('front, turned 37°', 'right')
     """
-    level, bounded = side in LEVEL, abs(tipped) <= 90.0
-    if tipped and not (level and bounded):
-        trouble = f"{_number(tipped)}° is more than a quarter turn" if level else _NOT_TIPPED
-        raise JobError(trouble.format(side), todo=_HOW_TO_TIP)
+    if tipped and side not in LEVEL:
+        raise MisfitError("view-not-level", subject=side)
+    if not abs(tipped) <= 90.0:
+        raise MisfitError("view-tipped-too-far", tipped)
     c, s = _cosine(turned), _sine(turned)
     look, up = (np.array(axis) @ [[c, s, 0], [-s, c, 0], [0, 0, 1]] for axis in _NAMED[side])
     if tipped:
@@ -171,12 +168,6 @@ def view_from(side: str, turned: float = 0.0, tipped: float = 0.0) -> View:
 
 LEVEL: Final = ("front", "right", "rear", "left")
 """The named views that are seen level, each a quarter turn from the one before."""
-
-_NOT_TIPPED: Final = "a view from the {} cannot be tipped: the eye is straight above or below"
-_HOW_TO_TIP: Final = (
-    "begin with a view that is seen level and tip it by up to 90 degrees, up or down: "
-    'from = "front", tipped = 60 leans 30 degrees from the top'
-)
 
 
 def _angles_of(look: Array, up: Array) -> str:
@@ -228,7 +219,7 @@ def _unit(vector: ArrayLike, name: str) -> Array:
     values = np.asarray(vector, float)
     largest = float(np.abs(values).max(initial=0.0))
     if values.shape != (3,) or not 0.0 < largest < np.inf:
-        raise JobError(f"the {name} vector of a view has no direction", todo="give three numbers")
+        raise MisfitError("view-without-direction", subject=name)
     values = values / largest  # so that no square is too large or too small for a number
     return np.asarray(values / np.linalg.norm(values))
 

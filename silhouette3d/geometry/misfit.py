@@ -1,4 +1,4 @@
-"""Tell as data what outlines, tabs, clamps and cuts cannot be done as asked.
+"""Tell as data which views, outlines, tabs, clamps and cuts cannot be as asked.
 
 Who draws a drawing or writes a job can cause these; they are worded above, in the job's unit.
 """
@@ -11,6 +11,10 @@ from typing import Literal
 __all__ = ["MisfitCode", "MisfitError"]
 
 MisfitCode = Literal[
+    "view-without-direction",
+    "view-up-along-look",
+    "view-not-level",
+    "view-tipped-too-far",
     "outline-too-long",
     "layer-missing",
     "stock-not-upright",
@@ -32,8 +36,8 @@ class MisfitError(Exception):
     ----------
     code : MisfitCode
         What it is.
-    *lengths : float
-        In mm, in the order in which the code's words need them.
+    *numbers : float
+        Lengths in mm, angles in degrees or components, in the order in which the words need them.
     subject : str, optional
         The drawn object or the layer it is about.
     at : tuple of float, optional
@@ -47,14 +51,14 @@ class MisfitError(Exception):
     def __init__(
         self,
         code: MisfitCode,
-        *lengths: float,
+        *numbers: float,
         subject: str = "",
         at: tuple[float, float] | None = None,
         others: Sequence[str] = (),
         count: int = 0,
     ) -> None:
-        super().__init__(code, *lengths)
+        super().__init__(code, *numbers)
         self.code: MisfitCode = code
-        self.lengths = lengths
+        self.numbers = numbers
         self.subject, self.at = subject, at
         self.others, self.count = tuple(others), count

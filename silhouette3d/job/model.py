@@ -29,9 +29,10 @@ from silhouette3d.base.limits import FARTHEST, PROFILES
 from silhouette3d.base.materials import find_material
 from silhouette3d.base.units import MM_PER, Unit
 from silhouette3d.errors import JobError
-from silhouette3d.geometry.frames import VIEWS, View, view_along, view_from
+from silhouette3d.geometry.frames import VIEWS, View
 from silhouette3d.geometry.tolerances import MERGE
 from silhouette3d.job.text import Models, Takes, explain, read_text, value_error, values_of
+from silhouette3d.job.views import view_along, view_from
 
 # --- What a job file may declare: one model for each of its tables, every length made mm
 

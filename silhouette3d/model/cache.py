@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable, Hashable, Mapping, Sequence
+from dataclasses import replace
 from functools import partial
 from typing import Final, Generic, TypeVar
 
@@ -20,9 +21,9 @@ from silhouette3d.geometry.subtract import Carving
 from silhouette3d.geometry.thickness.definition import ThinRegion
 from silhouette3d.job.model import Job
 from silhouette3d.model.job_values import placement_of
-from silhouette3d.presentation.wording.misfits import misfit_in_words
+from silhouette3d.presentation.wording.misfits import assumed_in_words, misfit_in_words
 from silhouette3d.process.cut import Cut, waste_of
-from silhouette3d.process.profile import Profile, place
+from silhouette3d.process.profile import Placement, Profile, place
 from silhouette3d.process.stages import CutSimulation
 
 V = TypeVar("V")
@@ -50,6 +51,13 @@ class Kept(Generic[V]):
             while len(self._values) > self._most:
                 del self._values[next(iter(self._values))]
         return value
+
+
+def _placed(sheet: Sheet, how: Placement, tolerance: float, stock: Stock, match: float) -> Profile:
+    """Place an outline, what was taken for granted noted on it in words."""
+    profile = place(sheet, how, tolerance, stock, match)
+    notes = (*profile.outline.notes, *assumed_in_words(profile))
+    return replace(profile, outline=replace(profile.outline, notes=notes))
 
 
 class Known:
@@ -110,7 +118,7 @@ class Known:
             )
             how = (sheet, placement_of(spec, name), job.tolerance, stock, job.checks.match)
             with profile_named(name):
-                return self._profiles.get(how, partial(place, *how))
+                return self._profiles.get(how, partial(_placed, *how))
         except DrawingError as error:
             raise error.of(name) from None
         except MisfitError as error:

@@ -13,6 +13,8 @@ from collections.abc import Sequence
 from silhouette3d.base.units import MM_PER
 from silhouette3d.checks.causes import Acceptance
 from silhouette3d.checks.cuts import Limits
+from silhouette3d.drawing.colour import spelt
+from silhouette3d.errors import DrawingError
 from silhouette3d.geometry.stock import Stock
 from silhouette3d.job.model import Job, KeyPath, ProfileSpec, StockSpec
 from silhouette3d.planning.tab_search import TabCandidate
@@ -41,12 +43,22 @@ def stock_of(spec: StockSpec, tolerance: float) -> Stock:
 
 
 def placement_of(spec: ProfileSpec, name: str) -> Placement:
-    """Say how a profile is taken from its drawing and laid on the stock."""
+    """Say how a profile is taken from its drawing and laid on the stock.
+
+    Raises
+    ------
+    DrawingError
+        If a colour is none.
+    """
+    try:
+        colours = None if spec.colours is None else tuple(map(spelt, spec.colours))
+    except DrawingError as error:
+        raise error.at("colour") from None
     return Placement(
         name,
         spec.sight,
         spec.layers,
-        spec.colours,
+        colours,
         spec.linetypes,
         spec.take,
         spec.open,

@@ -21,10 +21,8 @@ from shapely import MultiPolygon, Polygon
 from silhouette3d.base.limits import FARTHEST
 from silhouette3d.drawing.cache import Sheet
 from silhouette3d.drawing.choice import Choice
-from silhouette3d.drawing.colour import spelt
 from silhouette3d.drawing.model import Arc, Array, Curve, Drawing, Point
 from silhouette3d.drawing.outline.outline import Outline, refuse_too_fine
-from silhouette3d.errors import DrawingError
 from silhouette3d.geometry.frames import View
 from silhouette3d.geometry.misfit import MisfitError
 from silhouette3d.geometry.stock import Face, Stock
@@ -34,6 +32,11 @@ STOCK_LAYER: Final = "STOCK"
 TAB_LAYER: Final = "TABS"
 _NOT_STRAIGHT: Final = 1e-6
 """Share of its bounding box by which a stock rectangle may fail to fill it."""
+
+
+Assumption = Literal["unit", "page on face", "centred"]
+"""What a drawing does not say: its unit; that its page, as large as the stock's face, lies on
+that; or where on the face it lies."""
 
 
 @dataclass(frozen=True)
@@ -50,8 +53,8 @@ class Placement:
         From where it is seen and cut.
     layers, linetypes : tuple of str, optional
         Of the objects that count; by default any, but those of stock and tabs.
-    colours : tuple of str or int, optional
-        Of the objects that count, as they are written; by default any.
+    colours : tuple of str, optional
+        Of the objects that count, as `spelt` gives them; by default any.
     take, open, overlap, text : str, optional
         What is made of them, as of `Choice`, and whether text is cut.
     unit_given : bool
@@ -74,7 +77,7 @@ class Placement:
     name: str
     view: View
     layers: tuple[str, ...] | None = None
-    colours: tuple[str | int, ...] | None = None
+    colours: tuple[str, ...] | None = None
     linetypes: tuple[str, ...] | None = None
     take: Literal["silhouette"] | None = None
     open: Literal["ignore"] | None = None
@@ -132,6 +135,8 @@ class Profile:
         What lies on the tab layer, in face coordinates.
     unit : DrawnIn
         In what unit the drawing's numbers were taken.
+    assumed : tuple of Assumption
+        What nobody said and was taken for granted.
     """
 
     name: str
@@ -141,6 +146,7 @@ class Profile:
     stock_drawn: tuple[float, float] | None = None
     tab_curves: tuple[Curve, ...] = ()
     unit: DrawnIn = DrawnIn()
+    assumed: tuple[Assumption, ...] = ()
 
     @property
     def area(self) -> MultiPolygon:
@@ -215,13 +221,11 @@ def place(sheet: Sheet, how: Placement, tolerance: float, stock: Stock, match: f
         how.name,
         how.view,
         face,
-        replace(
-            _moved(outline, matrix),
-            notes=(*outline.notes, *_assumed(how, drawing, rectangle, page)),
-        ),
+        _moved(outline, matrix),
         (rectangle[2] - rectangle[0], rectangle[3] - rectangle[1]) if rectangle else None,
         tuple(curve.moved(matrix) for shape in tabs for curve in shape.curves),
         _drawn_in(sheet, how),
+        tuple(_assumed(how, drawing, rectangle, page)),
     )
 
 
@@ -235,14 +239,10 @@ def _drawn_in(sheet: Sheet, how: Placement) -> DrawnIn:
 
 def _choice(how: Placement, without: Sequence[str]) -> Choice:
     """Which objects of the drawing the profile takes, and how."""
-    try:
-        colours = None if how.colours is None else tuple(map(spelt, how.colours))
-    except DrawingError as error:
-        raise error.at("colour") from None
     return Choice(
         how.layers,
         tuple(without),
-        colours,
+        how.colours,
         how.linetypes,
         how.take,
         how.open,
@@ -271,14 +271,14 @@ def _assumed(
     drawing: Drawing,
     rectangle: tuple[float, float, float, float] | None,
     page: tuple[float, float, float, float] | None,
-) -> Iterator[str]:
-    """What nobody said and was taken for granted."""
+) -> Iterator[Assumption]:
+    """Tell what nobody said and was taken for granted."""
     if not how.unit_given and not drawing.unit_stated:
-        yield f"states no unit: taken as {drawing.unit}"
+        yield "unit"
     if how.datum is None and page is not None:
-        yield "its page is as large as the stock's face and was laid on it"
+        yield "page on face"
     elif how.datum is None and rectangle is None:
-        yield "has no stock rectangle and no datum: centred on the stock's face"
+        yield "centred"
 
 
 def _layer(drawing: Drawing, asked: str | None, usual: str) -> str | None:

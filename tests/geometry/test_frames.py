@@ -10,8 +10,9 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 from scipy.spatial.transform import Rotation
 
+from silhouette3d import view_along, view_from
 from silhouette3d.errors import JobError
-from silhouette3d.geometry.frames import VIEWS, View, view_along, view_from
+from silhouette3d.geometry.frames import VIEWS, View
 
 # Rounding of a few products and sums of numbers near 1.
 CLOSE = 1e-14

@@ -1,4 +1,4 @@
-"""Word what cannot be done as it is drawn or declared."""
+"""Word what cannot be done as it is drawn or declared, and what was taken for granted."""
 
 from __future__ import annotations
 
@@ -12,8 +12,19 @@ from silhouette3d.base.units import Unit, figure, length_text
 from silhouette3d.errors import CuttingError, DrawingError, PlacementError, SilhouetteError
 from silhouette3d.geometry.misfit import MisfitCode, MisfitError
 from silhouette3d.planning.order import MOST_CUTS
+from silhouette3d.process.profile import Assumption, Profile
 
-__all__ = ["misfit_in_words", "misfits_in_words"]
+__all__ = ["assumed_in_words", "misfit_in_words", "misfits_in_words"]
+
+
+def assumed_in_words(profile: Profile) -> Iterator[str]:
+    """Word what nobody said of a drawing and was taken for granted."""
+    words: Mapping[Assumption, str] = {
+        "unit": f"states no unit: taken as {profile.unit.words}",
+        "page on face": "its page is as large as the stock's face and was laid on it",
+        "centred": "has no stock rectangle and no datum: centred on the stock's face",
+    }
+    return (words[one] for one in profile.assumed)
 
 
 class _Words(NamedTuple):
@@ -45,7 +56,7 @@ def misfits_in_words(unit: Unit, where: str) -> Iterator[None]:
 
 
 def misfit_in_words(error: MisfitError, unit: Unit, where: str) -> SilhouetteError:
-    """Word one of them; parameters as of `misfits_in_words`."""
+    """Word one of them but those of views, which the job words; parameters as above."""
     words = _WORDS[error.code](error, unit)
     return words.kind(words.what, where=where, todo=words.todo)
 
@@ -53,7 +64,7 @@ def misfit_in_words(error: MisfitError, unit: Unit, where: str) -> SilhouetteErr
 def _outline_too_long(f: MisfitError, unit: Unit) -> _Words:
     return _Words(
         PlacementError,
-        f"the outline is {figure(f.lengths[0], 6)} mm long as placed, and "
+        f"the outline is {figure(f.numbers[0], 6)} mm long as placed, and "
         f"more than {figure(FARTHEST)} mm is not taken",
         "check scale and units of this profile in the job",
     )
@@ -68,7 +79,7 @@ def _layer_missing(f: MisfitError, unit: Unit) -> _Words:
 
 
 def _stock_not_upright(f: MisfitError, unit: Unit) -> _Words:
-    u0, v0, u1, v1 = (figure(mm, 6) for mm in f.lengths)
+    u0, v0, u1, v1 = (figure(mm, 6) for mm in f.numbers)
     return _Words(
         DrawingError,
         f"the stock on layer {f.subject!r} is not one upright rectangle; it reaches from "
@@ -82,13 +93,13 @@ def _tab_astray(f: MisfitError, unit: Unit) -> _Words:
     what = f.subject or f"the tab at {_point(f, unit)}"
     return _Words(
         CuttingError,
-        f"{what} touches no outline: it is {length_text(f.lengths[0], unit)} off the nearest one",
+        f"{what} touches no outline: it is {length_text(f.numbers[0], unit)} off the nearest one",
         "move it onto the outline",
     )
 
 
 def _tab_too_wide(f: MisfitError, unit: Unit) -> _Words:
-    width, apart = (length_text(mm, unit) for mm in f.lengths)
+    width, apart = (length_text(mm, unit) for mm in f.numbers)
     return _Words(
         CuttingError,
         f"a tab of {width} does not fit at {_point(f, unit)}: the cut runs too close beside "
@@ -98,7 +109,7 @@ def _tab_too_wide(f: MisfitError, unit: Unit) -> _Words:
 
 
 def _tab_too_long(f: MisfitError, unit: Unit) -> _Words:
-    width, whole = (length_text(mm, unit) for mm in f.lengths)
+    width, whole = (length_text(mm, unit) for mm in f.numbers)
     return _Words(
         CuttingError,
         f"a tab of {width} is as long as the whole cut of {whole}",
@@ -110,13 +121,13 @@ def _tab_off_path(f: MisfitError, unit: Unit) -> _Words:
     return _Words(
         CuttingError,
         f"{f.subject} covers no stretch of a cut: the nearest path, half a kerf beside its "
-        f"outline, is {length_text(f.lengths[0], unit)} off",
+        f"outline, is {length_text(f.numbers[0], unit)} off",
         "draw it right across the outline and the kerf",
     )
 
 
 def _tab_leaves_nothing(f: MisfitError, unit: Unit) -> _Words:
-    apart, kerf = (length_text(mm, unit) for mm in f.lengths)
+    apart, kerf = (length_text(mm, unit) for mm in f.numbers)
     return _Words(
         CuttingError,
         f"{f.subject} leaves nothing standing: the cut stops on either side of it {apart} apart "
@@ -126,7 +137,7 @@ def _tab_leaves_nothing(f: MisfitError, unit: Unit) -> _Words:
 
 
 def _clamp_off_face(f: MisfitError, unit: Unit) -> _Words:
-    *pad, width, height = (length_text(mm, unit) for mm in f.lengths)
+    *pad, width, height = (length_text(mm, unit) for mm in f.numbers)
     told = ", ".join(one.split()[0] for one in pad)
     return _Words(
         CuttingError,
