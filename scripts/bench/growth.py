@@ -15,7 +15,7 @@ from shapely import affinity
 
 from bench.kernels import STOCK, wastes
 from bench.outlines import VIEWS, outline
-from silhouette3d.geometry.removal import Waste
+from silhouette3d.geometry.removal import Removal
 from silhouette3d.geometry.subtract import carve
 
 SIZES = (300, 1_000, 3_000, 10_000, 30_000, 50_000)
@@ -78,7 +78,7 @@ def _measured(sender: Any, kind: str, size: int, number: int) -> None:
     sender.send((seconds, max(after - before, 1) / 1024.0))
 
 
-def several(kind: str, size: int, number: int) -> list[Waste]:
+def several(kind: str, size: int, number: int) -> list[Removal]:
     """Wastes of any number of outlines: the three views in turn, each outline turned further."""
     found = []
     for i in range(number):

@@ -14,7 +14,7 @@ from shapely import MultiPolygon, Polygon
 
 from bench.outlines import SIDE
 from silhouette3d.geometry.frames import VIEWS, Array
-from silhouette3d.geometry.removal import Waste
+from silhouette3d.geometry.removal import Removal
 from silhouette3d.geometry.stock import Stock
 from silhouette3d.geometry.subtract import carve
 
@@ -24,11 +24,11 @@ STOCK = Stock((SIDE, SIDE, SIDE))
 PAST = 10.0
 
 
-def wastes(outlines: Outlines) -> list[Waste]:
+def wastes(outlines: Outlines) -> list[Removal]:
     """What lies round each outline, as the package takes it away."""
     around = shapely.box(-20.0, -20.0, SIDE + 20.0, SIDE + 20.0)
     rests = {view: shapely.get_parts(around.difference(area)) for view, area in outlines.items()}
-    return [Waste(MultiPolygon(list(rest)), VIEWS[view]) for view, rest in rests.items()]
+    return [Removal(MultiPolygon(list(rest)), VIEWS[view]) for view, rest in rests.items()]
 
 
 def ours(outlines: Outlines) -> float:

@@ -17,7 +17,7 @@ from silhouette3d.drawing.outline.outline import Outline
 from silhouette3d.geometry.frames import VIEWS
 from silhouette3d.geometry.stock import Stock
 from silhouette3d.geometry.subtract import carve
-from silhouette3d.model.cache import Known
+from silhouette3d.model.cache import Cache
 from silhouette3d.process.cut import waste_of
 from silhouette3d.process.profile import Profile
 
@@ -30,7 +30,7 @@ def rows(names: Sequence[str], sizes: Sequence[int], *, budget: float) -> Iterat
         part = loaded(name)
         stock, profiles = part.stock, part.profiles
         moves, again = count(1), count(1)
-        known = Known()
+        known = Cache()
         known.solid(stock, profiles)
 
         def anew(
@@ -50,7 +50,7 @@ def rows(names: Sequence[str], sizes: Sequence[int], *, budget: float) -> Iterat
             Profile(view, VIEWS[view], stock.face(VIEWS[view]), Outline(MultiPolygon([area])))
             for view, area in areas.items()
         )
-        known, moves = Known(), count(1)
+        known, moves = Cache(), count(1)
         known.solid(stock, profiles)
         known.solid(stock, moved(profiles, 0.5))
 
@@ -67,7 +67,7 @@ def moved(profiles: Sequence[Profile], steps: float) -> tuple[Profile, ...]:
 
 
 def _edited(
-    known: Known, stock: Stock, profiles: Sequence[Profile], moves: Iterator[int]
+    known: Cache, stock: Stock, profiles: Sequence[Profile], moves: Iterator[int]
 ) -> object:
     """The solid after the next move of one profile, the others known."""
     return known.solid(stock, moved(profiles, next(moves)))

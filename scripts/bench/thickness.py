@@ -25,7 +25,7 @@ import shapely
 from shapely import MultiPolygon, Polygon
 
 from silhouette3d.geometry.frames import VIEWS, Array
-from silhouette3d.geometry.removal import Waste
+from silhouette3d.geometry.removal import Removal
 from silhouette3d.geometry.solid import Solid
 from silhouette3d.geometry.stock import Stock
 from silhouette3d.geometry.subtract import carve
@@ -73,7 +73,7 @@ def part(corners: int) -> Solid:
     }
     around = shapely.box(-10, -10, 70, 70)
     wastes = [
-        Waste(MultiPolygon(list(shapely.get_parts(around.difference(area)))), VIEWS[view])
+        Removal(MultiPolygon(list(shapely.get_parts(around.difference(area)))), VIEWS[view])
         for view, area in kept.items()
     ]
     return carve(Stock(SIZE), wastes)

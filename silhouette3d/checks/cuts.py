@@ -21,7 +21,7 @@ from silhouette3d.process.clamping import DATUM, SIDES, has_flat_sides, met_clam
 from silhouette3d.process.cut import Cut
 from silhouette3d.process.stages import Body, CutSimulation, Stage, of_note
 from silhouette3d.process.strength import ROUNDING, Hold
-from silhouette3d.process.tab_remnants import Join, Stub, joins, stubs
+from silhouette3d.process.tab_remnants import Join, TabRemnant, joins, tab_remnants
 from silhouette3d.process.uncut import UncutRegion, kept
 
 
@@ -79,7 +79,7 @@ def cutting_findings(
         yield from _no_datum(cutting.stock, before, stage, k, limits.seat)
     for k in range(len(stages)):
         yield from _loose(stages, k, limits)
-    for stub in () if joined else stubs(stages[-1], cuts):
+    for stub in () if joined else tab_remnants(stages[-1], cuts):
         if min(stub.width, stub.height, stub.length) > limits.tolerance:
             yield _witness(stub)
     for cut in cuts:
@@ -316,7 +316,7 @@ def _freed(
     )
 
 
-def _witness(stub: Stub) -> Finding:
+def _witness(stub: TabRemnant) -> Finding:
     return Finding(
         "witness",
         "note",

@@ -14,31 +14,31 @@ from scipy.spatial import KDTree
 from silhouette3d.geometry.frames import Array
 from silhouette3d.geometry.mesh import Indices, Mesh, in_use
 from silhouette3d.geometry.profile_boundary import (
-    Along,
-    Border,
     DoubtfulError,
-    Passages,
-    Side,
+    FaceBoundary,
+    PiercePoints,
+    PiercePointsInOrder,
+    ProfileBoundary,
     least_step,
     least_turn,
-    passages_of,
+    pierce_points_of,
     triangulated,
 )
 
 # --- Points of a crossing put back to where the walls they lie on were drawn
 
 
-def drawn_corners(side: Side, area: shapely.Geometry) -> Array:
+def input_corners(side: ProfileBoundary, area: shapely.Geometry) -> Array:
     """(n, 2) for each corner of a side the nearest of the area that was drawn."""
-    corners = Side.of(area).points
+    corners = ProfileBoundary.of(area).points
     return np.asarray(corners[KDTree(corners).query(side.points)[1]])
 
 
-def passages_drawn(
-    passages: Passages,
+def snap_pierce_points(
+    passages: PiercePoints,
     k: int,
     step: int,
-    sides: Sequence[Side],
+    sides: Sequence[ProfileBoundary],
     corners: Sequence[Array],
     near: float,
 ) -> Array:
@@ -46,7 +46,7 @@ def passages_drawn(
     other, drawn = sides[(k + step) % 3], corners[(k + step) % 3]
     shared = step - 1
     corner = corners[k][passages.corner]
-    start, end = drawn[passages.wall], drawn[other.following[passages.wall]]
+    start, end = drawn[passages.wall], drawn[other.next[passages.wall]]
     rise = end[:, shared] - start[:, shared]
     is_level = np.abs(rise) < near  # then there is no one place: where it was, on the wall
     share = (corner[:, 1 - shared] - start[:, shared]) / np.where(is_level, 1.0, rise)
@@ -59,7 +59,7 @@ def passages_drawn(
     return places
 
 
-def cuts_drawn(
+def snap_meeting_points(
     ends: Array, share: Array, plane: Sequence[int], wall: tuple[Array, Array], near: float
 ) -> Array:
     """(t, 3) where walls cut lines with given ends (t, 2, 3), as drawn.
@@ -97,14 +97,14 @@ def cuts_drawn(
 
 
 @dataclass(frozen=True, eq=False)
-class Crossing:
+class Intersection:
     """The solid that lies inside three areas.
 
     Parameters
     ----------
     mesh : Mesh
         Its surface.
-    least : float
+    separation : float
         In mm: how near corners that turn and walls of different areas come to one
         another where they pass. Where that is next to nothing, rounding had a say.
     areas : sequence of shapely polygons
@@ -114,22 +114,22 @@ class Crossing:
     """
 
     mesh: Mesh
-    least: float
+    separation: float
     areas: Sequence[shapely.Geometry]
     drawn: Array
 
     @cached_property
-    def neck(self) -> float:
-        """In mm: the same as `least` in the plane of each area, corner to corner or side."""
+    def clearance(self) -> float:
+        """In mm: the same as `separation` in the plane of each area, corner to corner or side."""
         return min(map(_clearance, self.areas), default=np.inf)
 
 
-def crossing(
+def intersect_extrusions(
     areas: Sequence[shapely.Geometry],
     room: float,
     drawn: Sequence[shapely.Geometry] | None = None,
     near: float = 0.0,
-) -> Crossing | None:
+) -> Intersection | None:
     """The solid that lies inside three areas.
 
     Parameters
@@ -149,40 +149,40 @@ def crossing(
     Crossing or None
         None where the areas are not in general position.
     """
-    sides = [Side.of(area) for area in areas]
+    sides = [ProfileBoundary.of(area) for area in areas]
     if not all(len(side.points) for side in sides):
         none = np.empty((0, 3))
-        return Crossing(Mesh(none, np.empty((0, 3), np.int64)), np.inf, (), none)
+        return Intersection(Mesh(none, np.empty((0, 3), np.int64)), np.inf, (), none)
     corners = None
     if drawn is not None:
-        corners = [drawn_corners(side, area) for side, area in zip(sides, drawn, strict=True)]
+        corners = [input_corners(side, area) for side, area in zip(sides, drawn, strict=True)]
     try:
-        mesh, least, back = _crossing(sides, room, corners, near)
+        mesh, separation, back = _crossing(sides, room, corners, near)
     except DoubtfulError:
         return None
-    return Crossing(mesh, least, areas, back)
+    return Intersection(mesh, separation, areas, back)
 
 
 def _crossing(
-    sides: Sequence[Side], room: float, corners: Sequence[Array] | None, near: float
+    sides: Sequence[ProfileBoundary], room: float, corners: Sequence[Array] | None, near: float
 ) -> tuple[Mesh, float, Array]:
     """Its mesh, how near walls come, and where the points of the mesh were drawn."""
     if min(least_step(sides, k) for k in range(3)) < room:
         raise DoubtfulError
-    least = min(least_turn(sides, k) for k in range(3))
-    passages: list[tuple[Passages, Passages]] = []
-    lines: list[Along] = []
+    separation = min(least_turn(sides, k) for k in range(3))
+    passages: list[tuple[PiercePoints, PiercePoints]] = []
+    lines: list[PiercePointsInOrder] = []
     count = 0
     for k in range(3):
-        ahead = passages_of(sides, k, 1, count)
-        behind = passages_of(sides, k, 2, count + len(ahead.corner))
+        ahead = pierce_points_of(sides, k, 1, count)
+        behind = pierce_points_of(sides, k, 2, count + len(ahead.corner))
         passages.append((ahead, behind))
         count += len(ahead.corner) + len(behind.corner)
-        lines.append(Along.of(ahead, behind, k))
+        lines.append(PiercePointsInOrder.of(ahead, behind, k))
         along, across = lines[k].least_gaps
         if along < room:
             raise DoubtfulError
-        least = min(least, across)
+        separation = min(separation, across)
     places = np.concatenate([each.places for both in passages for each in both])
     exists = np.zeros(count, bool)
     parts = [lines[k].inside(sides[k], exists) for k in range(3)]
@@ -201,21 +201,21 @@ def _crossing(
         own = (walls[:, k], walls[:, (k + 1) % 3])
         first, second = line.borders(points, exists, own, cuts)
         parts += [first.of_faces(offsets[k]), second.of_faces(offsets[(k + 1) % 3])]
-    border = Border.joined(parts)
+    border = FaceBoundary.joined(parts)
     triangles = triangulated(border, _unrolled(sides, border, points))
     used, triangles = in_use(triangles, len(points))
     drawn = points
     if corners is not None:
         put = [
-            passages_drawn(each, k, step, sides, corners, near)
+            snap_pierce_points(each, k, step, sides, corners, near)
             for k, both in enumerate(passages)
             for step, each in enumerate(both, start=1)
         ]
         back = np.concatenate(put)
-        third = corners[2][walls[:, 2]], corners[2][sides[2].following[walls[:, 2]]]
-        back_cuts = cuts_drawn(back[meeting[0].ends[cut]], share, [0, 1], third, near)
+        third = corners[2][walls[:, 2]], corners[2][sides[2].next[walls[:, 2]]]
+        back_cuts = snap_meeting_points(back[meeting[0].ends[cut]], share, [0, 1], third, near)
         drawn = np.concatenate([back, back_cuts])
-    return Mesh(points[used], triangles), least, drawn[used]
+    return Mesh(points[used], triangles), separation, drawn[used]
 
 
 @dataclass(frozen=True, eq=False)
@@ -244,7 +244,12 @@ class MeetingLines:
 
     @classmethod
     def of(
-        cls, sides: Sequence[Side], k: int, ahead: Passages, behind: Passages, places: Array
+        cls,
+        sides: Sequence[ProfileBoundary],
+        k: int,
+        ahead: PiercePoints,
+        behind: PiercePoints,
+        places: Array,
     ) -> MeetingLines:
         """From the corner lines of either that pass walls of the other.
 
@@ -276,12 +281,14 @@ class MeetingLines:
         turn = np.where(dv == 0.0, du * du2, np.where(du2 == 0.0, dv * dv2, dv * du2))
         return cls(k, len(two.points), key, ends, turn > 0.0)
 
-    def pierced(self, sides: Sequence[Side], places: Array) -> tuple[Indices, Indices, Array]:
+    def pierced(
+        self, sides: Sequence[ProfileBoundary], places: Array
+    ) -> tuple[Indices, Indices, Array]:
         """Lines that walls of the third side cut, (t, 3) walls by axis, and at which share."""
         k, third = self.k, sides[(self.k + 2) % 3]
         plane = [k, (k + 1) % 3]
         ends = places[self.ends][:, :, plane]
-        walls = np.stack([third.points, third.points[third.following]], axis=1)
+        walls = np.stack([third.points, third.points[third.next]], axis=1)
         tree = shapely.STRtree(_lines(walls))
         line, wall = tree.query(_lines(ends))
         start, end = _off(ends[line], walls[wall])
@@ -299,7 +306,7 @@ class MeetingLines:
         exists: NDArray[np.bool_],
         walls: tuple[Indices, Indices],
         cuts: Indices,
-    ) -> tuple[Border, Border]:
+    ) -> tuple[FaceBoundary, FaceBoundary]:
         """The stretches that lie inside the third side, as borders of both walls' faces."""
         here = np.arange(len(self.key))
         line = np.searchsorted(self.key, walls[0] * self.count + walls[1])
@@ -324,10 +331,10 @@ class MeetingLines:
         ends = number[stretch], number[stretch + 1]
         one, two = np.where(ahead, *ends), np.where(ahead, *ends[::-1])
         first, second = np.divmod(self.key[line[stretch]], self.count)
-        return Border(first, one, two), Border(second, two, one)
+        return FaceBoundary(first, one, two), FaceBoundary(second, two, one)
 
 
-def _unrolled(sides: Sequence[Side], border: Border, places: Array) -> Array:
+def _unrolled(sides: Sequence[ProfileBoundary], border: FaceBoundary, places: Array) -> Array:
     """(n, 2) where each border begins, on its own wall: along it, and along the axis."""
     axis = np.repeat(np.arange(3), [len(side.points) for side in sides])[border.face]
     origin = np.concatenate([side.points for side in sides])

@@ -32,7 +32,7 @@ class DoubtfulError(Exception):
 
 
 @dataclass(frozen=True, eq=False)
-class Border:
+class FaceBoundary:
     """Directed edges round faces, each with its face on the left.
 
     Parameters
@@ -48,7 +48,7 @@ class Border:
     end: Indices
 
     @classmethod
-    def joined(cls, parts: Sequence[Border]) -> Border:
+    def joined(cls, parts: Sequence[FaceBoundary]) -> FaceBoundary:
         """All of them."""
         return cls(
             np.concatenate([part.face for part in parts]),
@@ -56,12 +56,12 @@ class Border:
             np.concatenate([part.end for part in parts]),
         )
 
-    def of_faces(self, offset: int) -> Border:
+    def of_faces(self, offset: int) -> FaceBoundary:
         """With faces numbered from another one on."""
-        return Border(self.face + offset, self.start, self.end)
+        return FaceBoundary(self.face + offset, self.start, self.end)
 
     @property
-    def following(self) -> Indices:
+    def next(self) -> Indices:
         """(n,) for each edge the one of the same face that begins where it ends.
 
         Raises
@@ -81,7 +81,7 @@ class Border:
         return following
 
 
-def triangulated(border: Border, flat: Array) -> Indices:
+def triangulated(border: FaceBoundary, flat: Array) -> Indices:
     """Triangles (m, 3) of points that fill the faces.
 
     Parameters
@@ -99,7 +99,7 @@ def triangulated(border: Border, flat: Array) -> Indices:
     count = len(border.face)
     if not count:
         return np.empty((0, 3), np.int64)
-    following = border.following
+    following = border.next
     links = coo_array((np.ones(count, bool), (np.arange(count), following)), shape=(count, count))
     loops, loop = connected_components(links, directed=False)
     length = np.bincount(loop, minlength=loops)
@@ -180,22 +180,22 @@ to an engine that works piece by piece."""
 
 
 @dataclass(frozen=True, eq=False)
-class Side:
+class ProfileBoundary:
     """The border of the area seen along one axis, what is inside on its left.
 
     Parameters
     ----------
     points : (n, 2) array
         Its corners. Wall i begins at corner i.
-    following : (n,) array of int
+    next : (n,) array of int
         The corner at which it ends.
     """
 
     points: Array
-    following: Indices
+    next: Indices
 
     @classmethod
-    def of(cls, area: shapely.Geometry) -> Side:
+    def of(cls, area: shapely.Geometry) -> ProfileBoundary:
         """Of polygons with holes."""
         parts = [p for p in shapely.get_parts(area) if isinstance(p, Polygon)]
         rings = shapely.get_rings(shapely.orient_polygons(parts))
@@ -210,14 +210,14 @@ class Side:
     @cached_property
     def preceding(self) -> Indices:
         """(n,) the wall that ends at each corner."""
-        before = np.empty_like(self.following)
-        before[self.following] = np.arange(len(before))
+        before = np.empty_like(self.next)
+        before[self.next] = np.arange(len(before))
         return before
 
     @cached_property
     def steps(self) -> Array:
         """(n, 2) along every wall, from corner to corner."""
-        return np.asarray(self.points[self.following] - self.points)
+        return np.asarray(self.points[self.next] - self.points)
 
     def turning(self, axis: int) -> Array:
         """Levels, along one of its axes, of the corners at which the outline does not pass on."""
@@ -228,7 +228,7 @@ class Side:
 
 
 @dataclass(frozen=True, eq=False)
-class Passages:
+class PiercePoints:
     """Where corner lines of one side pass walls of another.
 
     Parameters
@@ -251,12 +251,12 @@ class Passages:
     rise: Array
 
 
-def least_step(sides: Sequence[Side], k: int) -> float:
+def least_step(sides: Sequence[ProfileBoundary], k: int) -> float:
     """How near corners of the two sides that see axis k come to one level on it."""
     return _least_apart(sides[(k + 1) % 3].points[:, 1], sides[(k + 2) % 3].points[:, 0])
 
 
-def least_turn(sides: Sequence[Side], k: int) -> float:
+def least_turn(sides: Sequence[ProfileBoundary], k: int) -> float:
     """The same of corners at which either side turns back on axis k, or runs level.
 
     At one level of axis k each of the two sides leaves some intervals, and what
@@ -273,14 +273,16 @@ def _least_apart(one: Array, other: Array) -> float:
     return float(min((levels[at] - one).min(), (one - levels[at - 1]).min()))
 
 
-def passages_of(sides: Sequence[Side], k: int, step: int, count: int) -> Passages:
+def pierce_points_of(
+    sides: Sequence[ProfileBoundary], k: int, step: int, count: int
+) -> PiercePoints:
     """Where corner lines of side k pass walls of the side `step` axes on."""
     side, other = sides[k], sides[(k + step) % 3]
     shared = step - 1  # which coordinate of the other's runs along the axis that both see
     levels = side.points[:, 1 - shared]
     order = np.argsort(levels)
     starts = other.points[:, shared]
-    ends = starts[other.following]
+    ends = starts[other.next]
     first = np.searchsorted(levels[order], np.minimum(starts, ends))
     counts = np.searchsorted(levels[order], np.maximum(starts, ends)) - first
     total = int(counts.sum())
@@ -295,11 +297,11 @@ def passages_of(sides: Sequence[Side], k: int, step: int, count: int) -> Passage
     places = np.empty((total, 3))
     places[:, k] = other.points[wall, 1 - shared] + share * other.steps[wall, 1 - shared]
     places[:, [(k + 1) % 3, (k + 2) % 3]] = side.points[corner]
-    return Passages(corner, wall, count + np.arange(total), places, rise[wall])
+    return PiercePoints(corner, wall, count + np.arange(total), places, rise[wall])
 
 
 @dataclass(frozen=True, eq=False)
-class Along:
+class PiercePointsInOrder:
     """Passages along the corner lines of a side, line by line, each upwards.
 
     Parameters
@@ -309,7 +311,7 @@ class Along:
     at : (m,) array
         Where along it, in mm.
     rise : (m,) array
-        Of the wall passed, as `Passages` says.
+        Of the wall passed, as `PiercePoints` says.
     is_ahead : (m,) array of bool
         Whether the wall is of the side one axis on, not two.
     """
@@ -321,7 +323,7 @@ class Along:
     is_ahead: NDArray[np.bool_]
 
     @classmethod
-    def of(cls, ahead: Passages, behind: Passages, axis: int) -> Along:
+    def of(cls, ahead: PiercePoints, behind: PiercePoints, axis: int) -> PiercePointsInOrder:
         """Of all passages of corner lines that run along an axis."""
         both = (ahead, behind)
         corner = np.concatenate([each.corner for each in both])
@@ -344,11 +346,13 @@ class Along:
         across = gap * np.minimum(rise[1:], rise[:-1])[meet]
         return float(gap.min(initial=np.inf)), float(across.min(initial=np.inf))
 
-    def inside(self, side: Side, exists: NDArray[np.bool_]) -> Border:
+    def inside(self, side: ProfileBoundary, exists: NDArray[np.bool_]) -> FaceBoundary:
         """Stretches inside both other sides; marks the passages that exist."""
         # all lines end outside
         inside = [np.cumsum(self.is_ahead) % 2 == 1, np.cumsum(~self.is_ahead) % 2 == 1]
         exists[self.number] = np.where(self.is_ahead, inside[1], inside[0])
         here = np.flatnonzero(inside[0] & inside[1])
         low, high, corner = self.number[here], self.number[here + 1], self.corner[here]
-        return Border.joined([Border(corner, high, low), Border(side.preceding[corner], low, high)])
+        return FaceBoundary.joined(
+            [FaceBoundary(corner, high, low), FaceBoundary(side.preceding[corner], low, high)]
+        )

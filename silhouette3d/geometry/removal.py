@@ -17,7 +17,7 @@ from silhouette3d.geometry.stock import Stock
 
 
 @dataclass(frozen=True)
-class Waste:
+class Removal:
     """What one cut takes away, through and past the stock.
 
     Parameters
@@ -31,10 +31,10 @@ class Waste:
     area: MultiPolygon
     view: View
 
-    def grown(self, distance: float) -> Waste:
+    def grown(self, distance: float) -> Removal:
         """With every wall moved out by `distance` mm, corners kept sharp."""
         area = shapely.buffer(self.area, distance, join_style="mitre", mitre_limit=10.0)
-        return Waste(polygons_of(area), self.view)
+        return Removal(polygons_of(area), self.view)
 
     def prism(self, stock: Stock) -> Solid:
         """As a solid that reaches past the stock at both ends."""
@@ -74,7 +74,7 @@ def _section(stock: Stock, shrink: float) -> Array:
 
 
 def areas_left(
-    stock: Stock, wastes: Sequence[Waste], shrink: float = 0.0
+    stock: Stock, wastes: Sequence[Removal], shrink: float = 0.0
 ) -> list[shapely.Geometry] | None:
     """What wastes leave of the stock: all that lies inside three areas, one along each block axis.
 

@@ -29,7 +29,7 @@ from scipy.spatial import KDTree
 
 from silhouette3d.geometry.frames import Array
 from silhouette3d.geometry.mesh import Indices, Mesh, ragged
-from silhouette3d.geometry.profile_boundary import Side
+from silhouette3d.geometry.profile_boundary import ProfileBoundary
 from silhouette3d.geometry.tolerances import GRID
 
 SHALLOW: Final = 1e-3
@@ -54,20 +54,20 @@ class Walls:
     """
 
     axes: Array
-    moved: Side
+    moved: ProfileBoundary
     drawn: Array
 
     @classmethod
     def of(cls, axes: Array, moved: shapely.Geometry, drawn: shapely.Geometry) -> Walls:
         """From areas; each moved corner belongs to the drawn one that is nearest."""
-        side, corners = Side.of(moved), Side.of(drawn).points
+        side, corners = ProfileBoundary.of(moved), ProfileBoundary.of(drawn).points
         return cls(axes, side, corners[KDTree(corners).query(side.points)[1]])
 
     @property
     def planes(self) -> tuple[Array, Array]:
         """Unit normals (n, 3) of the walls as drawn, and how far along them they lie (n,) in mm."""
         side = self.moved
-        along = self.drawn[side.following] - self.drawn
+        along = self.drawn[side.next] - self.drawn
         length = np.linalg.norm(along, axis=1)
         along = np.where((length < GRID)[:, None], side.steps, along)  # a point has no direction
         across = np.column_stack([along[:, 1], -along[:, 0]])
@@ -82,7 +82,7 @@ class Walls:
         away, corner = (np.asarray(each) for each in found)
         at = np.isfinite(away)
         rest = np.flatnonzero(~at)
-        ends = np.stack([side.points, side.points[side.following]], axis=1)
+        ends = np.stack([side.points, side.points[side.next]], axis=1)
         tree = shapely.STRtree(np.asarray(shapely.linestrings(ends)))
         which, wall = tree.query(shapely.points(flat[rest]), predicate="dwithin", distance=near)
         return np.flatnonzero(at), corner[at], rest[which], wall

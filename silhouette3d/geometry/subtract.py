@@ -6,9 +6,9 @@ normal case, and no floating-point way gets all of them right.
 Method: make a perturbed copy in general position, every wall moved into the material by its own
 small step, so that no two coincide and there is nothing to guess. Then put every point back to
 where the walls it lies on were drawn (`snap`); what falls together becomes one, what becomes flat
-goes (`half_edges`). Where every waste runs along an axis of the block, the copy is built wall by
-wall (`crossing`); where nothing comes near to coinciding, so is the part, and needs no copy.
-Otherwise the boolean engine subtracts the moved wastes one after another.
+goes (`half_edges`). Where every removal runs along an axis of the block, the copy is built wall by
+wall (`intersect_extrusions`); where nothing comes near to coinciding, so is the part, and needs
+no copy. Otherwise the boolean engine subtracts the moved wastes one after another.
 
 Invariant: what is moved shrinks the part, so bodies that touch lie apart in the copy, and nothing
 is there that has no thickness. While the walls move on to nothing the structure stays, and all
@@ -32,9 +32,15 @@ import numpy as np
 import shapely
 
 from silhouette3d.geometry.half_edges import without_degeneracies
-from silhouette3d.geometry.intersect_extrusions import Crossing, crossing
+from silhouette3d.geometry.intersect_extrusions import Intersection, intersect_extrusions
 from silhouette3d.geometry.mesh import Mesh
-from silhouette3d.geometry.removal import Waste, areas_left, stock_levels, stock_solid, stock_walls
+from silhouette3d.geometry.removal import (
+    Removal,
+    areas_left,
+    stock_levels,
+    stock_solid,
+    stock_walls,
+)
 from silhouette3d.geometry.snap import SHALLOW, Snapped, Walls, snapped
 from silhouette3d.geometry.solid import Solid
 from silhouette3d.geometry.stock import Stock
@@ -44,7 +50,7 @@ _RATIO: Final = 0.618_033_988_749_895
 """Walls move by the step times 1, 1 + this, 1 + twice this and so on: no two sums are equal."""
 
 
-def carve(stock: Stock, wastes: Sequence[Waste]) -> Solid:
+def carve(stock: Stock, wastes: Sequence[Removal]) -> Solid:
     """The stock less all wastes, exact on coincident faces.
 
     Parameters
@@ -76,7 +82,7 @@ class Carving:
         Named by their index.
     """
 
-    def __init__(self, stock: Stock, wastes: Sequence[Waste]) -> None:
+    def __init__(self, stock: Stock, wastes: Sequence[Removal]) -> None:
         self.stock = stock
         self.wastes = tuple(wastes)
         self._tolerances = stock.tolerances
@@ -84,7 +90,7 @@ class Carving:
         self._shrink = step * _RATIO / 2.0  # of the stock's own faces in copies
         self._near = 10.0 * step
         self._drawn: dict[frozenset[int], list[shapely.Geometry] | None] = {}
-        self._moved: dict[frozenset[int], Crossing | None] = {}
+        self._moved: dict[frozenset[int], Intersection | None] = {}
         self._moves = [step * (1.0 + i * _RATIO) for i in range(len(wastes))]
         self._left: dict[frozenset[int], Solid] = {}
         self._copies: dict[frozenset[int], Solid] = {}
@@ -103,7 +109,7 @@ class Carving:
             self._left[chosen] = self._made(chosen) if chosen else stock_solid(self.stock)
         return self._left[chosen]
 
-    def again(self, wastes: Sequence[Waste]) -> Carving:
+    def again(self, wastes: Sequence[Removal]) -> Carving:
         """The same stock with other wastes.
 
         What is known of wastes that are the same objects in the same places is shared.
@@ -125,7 +131,7 @@ class Carving:
         """
         move = self._move(chosen)
         built = self._built(chosen)
-        if built is not None and built.least > 2.0 * NEAR and built.neck > 2.0 * move:
+        if built is not None and built.separation > 2.0 * NEAR and built.clearance > 2.0 * move:
             return Solid.from_mesh(built.mesh).without_flaps
         moved = self._built_moved(chosen)
         if moved is not None:
@@ -187,12 +193,12 @@ class Carving:
             stock_walls(self.stock, self._shrink),
         ]
 
-    def _built(self, chosen: frozenset[int]) -> Crossing | None:
+    def _built(self, chosen: frozenset[int]) -> Intersection | None:
         """Wall by wall, where all look along the block's axes and no walls coincide."""
         areas = self._areas_drawn(chosen)
-        return None if areas is None else crossing(areas, self._tolerances.rounding)
+        return None if areas is None else intersect_extrusions(areas, self._tolerances.rounding)
 
-    def _built_moved(self, chosen: frozenset[int]) -> Crossing | None:
+    def _built_moved(self, chosen: frozenset[int]) -> Intersection | None:
         """The same with every wall moved into the material by its own amount."""
         if chosen not in self._moved:
             drawn, found = self._areas_drawn(chosen), None
@@ -200,7 +206,7 @@ class Carving:
                 grown = [self._grown(i) for i in sorted(chosen)]
                 areas = areas_left(self.stock, grown, self._shrink)
                 assert areas is not None  # moved walls look the same way
-                found = crossing(areas, self._tolerances.rounding, drawn, self._near)
+                found = intersect_extrusions(areas, self._tolerances.rounding, drawn, self._near)
             self._moved[chosen] = found
         return self._moved[chosen]
 
@@ -215,5 +221,5 @@ class Carving:
             self._prisms[i] = self._grown(i).prism(self.stock)
         return self._prisms[i]
 
-    def _grown(self, i: int) -> Waste:
+    def _grown(self, i: int) -> Removal:
         return self.wastes[i].grown(self._moves[i])

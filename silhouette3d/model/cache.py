@@ -32,7 +32,7 @@ MOST: Final = 60
 """Values of a kind that are kept; the one that was made first goes first."""
 
 
-class Kept(Generic[V]):
+class Memo(Generic[V]):
     """Values by what they were made from."""
 
     def __init__(self, most: int = MOST) -> None:
@@ -60,7 +60,7 @@ def _placed(sheet: Sheet, how: Placement, tolerance: float, stock: Stock, match:
     return replace(profile, outline=replace(profile.outline, notes=notes))
 
 
-class Known:
+class Cache:
     """Drawings, placed profiles, solids and cuts that several jobs share.
 
     Attributes
@@ -75,13 +75,13 @@ class Known:
 
     def __init__(self) -> None:
         self._shelf = Shelf()
-        self._profiles: Kept[Profile] = Kept()
-        self._solids: Kept[Solid] = Kept(8)
-        self._rests: Kept[Carving] = Kept(8)
-        self._shadows: Kept[MultiPolygon] = Kept()
-        self.thin: Kept[tuple[ThinRegion, ...]] = Kept(8)
-        self.cuts: Kept[Cut] = Kept()
-        self.cuttings: Kept[CutSimulation] = Kept(4)
+        self._profiles: Memo[Profile] = Memo()
+        self._solids: Memo[Solid] = Memo(8)
+        self._rests: Memo[Carving] = Memo(8)
+        self._shadows: Memo[MultiPolygon] = Memo()
+        self.thin: Memo[tuple[ThinRegion, ...]] = Memo(8)
+        self.cuts: Memo[Cut] = Memo()
+        self.cuttings: Memo[CutSimulation] = Memo(4)
         self._before: tuple[Profile, ...] = ()
 
     def profiles(self, job: Job, stock: Stock, given: Mapping[str, Sheet]) -> tuple[Profile, ...]:

@@ -26,7 +26,7 @@ from silhouette3d.geometry.backend_errors import doing, profile_named
 from silhouette3d.geometry.frames import Array
 from silhouette3d.geometry.mass import MassProperties
 from silhouette3d.geometry.mesh import Indices
-from silhouette3d.geometry.removal import Waste
+from silhouette3d.geometry.removal import Removal
 from silhouette3d.geometry.solid import Solid
 from silhouette3d.geometry.stable_poses import Pose, pose_on, poses
 from silhouette3d.geometry.stock import Stock
@@ -35,7 +35,7 @@ from silhouette3d.geometry.thickness.definition import ThinRegion
 from silhouette3d.geometry.thickness.regions import thickness_field, thin_regions
 from silhouette3d.geometry.true_curves import TrueCurves
 from silhouette3d.job.model import Job, KeyPath
-from silhouette3d.model.cache import Known
+from silhouette3d.model.cache import Cache
 from silhouette3d.model.job_values import (
     acceptances_of,
     clamps_of,
@@ -52,7 +52,7 @@ from silhouette3d.presentation.wording.misfits import misfits_in_words
 from silhouette3d.presentation.wording.part import empty_part
 from silhouette3d.presentation.wording.words import Told
 from silhouette3d.process.clamping import refuse_stray_clamps
-from silhouette3d.process.cut import Cut, waste_around, waste_of
+from silhouette3d.process.cut import Cut, removal_around, removal_of
 from silhouette3d.process.profile import Profile
 from silhouette3d.process.stages import CutSimulation, Stage
 from silhouette3d.process.tab_remnants import joins
@@ -73,7 +73,7 @@ class Results:
     def __init__(self, job: Job, given: Mapping[str, Sheet] = MappingProxyType({})) -> None:
         self.job = job
         self._given = given
-        self._known = Known()
+        self._cache = Cache()
         self.say: Callable[[str], None] = lambda words: None
         self.progress: Callable[[int, int], None] = lambda done, total: None
         """Told in words what takes long, and how much of it is done; for who wants to listen."""
@@ -86,7 +86,7 @@ class Results:
         For the same job with the same drawings all that is worked out is shared.
         """
         other = type(self)(job, self._given)
-        other._known = self._known
+        other._cache = self._cache
         if job == self.job and "profiles" in vars(self) and other.profiles == self.profiles:
             vars(other).update(vars(self).copy() | vars(other))
         return other
@@ -96,7 +96,7 @@ class Results:
         """Work out what the next move of any one profile needs, so that `again` is quick."""
         for i in range(len(self.profiles)):
             self.progress(i, len(self.profiles))
-            self._known.rest(self.stock, self.profiles, i)
+            self._cache.rest(self.stock, self.profiles, i)
 
     @property
     def where(self) -> str:
@@ -145,7 +145,7 @@ class Results:
         DrawingError
             If a drawing cannot be read or has no outline where the job says.
         """
-        return self._known.profiles(self.job, self.stock, self._given)
+        return self._cache.profiles(self.job, self.stock, self._given)
 
     @doing("placing")
     def profile(self, name: str) -> Profile:
@@ -161,7 +161,7 @@ class Results:
         i = {own: i for i, own in enumerate(self.job.names)}[name]
         if "profiles" in vars(self):
             return self.profiles[i]
-        return self._known.profile(self.job, self.stock, self._given, i)
+        return self._cache.profile(self.job, self.stock, self._given, i)
 
     @cached_property
     @doing("carving")
@@ -173,7 +173,7 @@ class Results:
         EmptyPartError
             If that is nothing; says which outlines exclude one another.
         """
-        solid = self._known.solid(self.stock, self.profiles)
+        solid = self._cache.solid(self.stock, self.profiles)
         if not solid.bodies:
             why = nothing_left(
                 self.profiles,
@@ -195,7 +195,7 @@ class Results:
         return Scale.asked(self.job.units, units)
 
     def _carved(self, profiles: Sequence[Profile]) -> Solid:
-        return carve(self.stock, [waste_of(p, self.stock) for p in profiles])
+        return carve(self.stock, [removal_of(p, self.stock) for p in profiles])
 
     @cached_property
     @doing("cutting")
@@ -212,7 +212,7 @@ class Results:
             with self._misfits(profile.name):
                 refuse_stray_clamps(clamp, profile.face)
         return tuple(
-            self._known.cuts.get(
+            self._cache.cuts.get(
                 (
                     profile,
                     self.stock,
@@ -244,9 +244,9 @@ class Results:
         """The part as the cutter leaves it, with what stays in its inside corners."""
         return carve(self.stock, [self._waste_as_cut(cut) for cut in self.cuts])
 
-    def _waste_as_cut(self, cut: Cut) -> Waste:
+    def _waste_as_cut(self, cut: Cut) -> Removal:
         with profile_named(cut.name):
-            return waste_around(cut.as_cut, cut.profile, self.stock)
+            return removal_around(cut.as_cut, cut.profile, self.stock)
 
     @cached_property
     @doing("cutting")
@@ -254,7 +254,7 @@ class Results:
         """The cuts, and what any sequence of them leads to."""
         clamps = clamps_of(self.job)
         key = (self.stock, self.cuts, clamps, self.solid)
-        return self._known.cuttings.get(key, lambda: self._cutting_with(self.cuts))
+        return self._cache.cuttings.get(key, lambda: self._cutting_with(self.cuts))
 
     def _cutting_with(self, cuts: Sequence[Cut]) -> CutSimulation:
         return CutSimulation(self.stock, cuts, clamps_of(self.job), self.solid)
@@ -415,7 +415,7 @@ class Results:
         """Of the part in a profile's view, in face coordinates in mm."""
         profile, solid = self.profile(name), self.solid
         with profile_named(name):
-            return self._known.shadow(profile, solid)
+            return self._cache.shadow(profile, solid)
 
     @doing("checking")
     def lost(self, name: str) -> MultiPolygon:
@@ -429,7 +429,7 @@ class Results:
     def thin(self) -> tuple[ThinSection, ...]:
         """Places of the part that are thinner than the job's limit, thinnest first."""
         key = (self.solid, self.job.checks.thin, self.profiles, self.job.tolerance)
-        regions = self._known.thin.get(key, lambda: self._thin_of(self.solid))
+        regions = self._cache.thin.get(key, lambda: self._thin_of(self.solid))
         return thin_sections(regions, self.profiles)
 
     @cached_property

@@ -41,7 +41,7 @@ def seen_of(stock: Stock) -> tuple[Seen, Seen]:
 
 
 @dataclass(frozen=True, eq=False)
-class Curtain:
+class KerfWall:
     """The curtain of one closed line of a cut's path.
 
     Parameters

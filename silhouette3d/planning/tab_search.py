@@ -17,7 +17,7 @@ from silhouette3d.checks.cuts import holds
 from silhouette3d.geometry.polygons import polygons_of
 from silhouette3d.geometry.solid import Solid, together
 from silhouette3d.geometry.tolerances import SHARE
-from silhouette3d.planning.kerf_wall import Curtain, Seen, section, seen_of
+from silhouette3d.planning.kerf_wall import KerfWall, Seen, section, seen_of
 from silhouette3d.process.cut import Cut
 from silhouette3d.process.stages import CutSimulation, Stage, is_in
 from silhouette3d.process.strength import ROUNDING
@@ -145,11 +145,11 @@ class _Search:
         near = self.cut.grown(self.cut.as_cut, BESIDE * self.cut.width)
         lines = [LineString(part.exterior.coords) for part in shapely.get_parts(near)]
         seen = [*self.others, self.final]
-        return [(line, Curtain(self.cut, line).inside(seen)) for line in lines]
+        return [(line, KerfWall(self.cut, line).inside(seen)) for line in lines]
 
     def on(self, ring: LineString) -> Iterator[TabCandidate]:
         """Places along one line: a regular row, and both ends of every mark-free stretch."""
-        holding = Curtain(self.cut, ring).inside(self.others)
+        holding = KerfWall(self.cut, ring).inside(self.others)
         for start, s, end in self._stretches(ring):
             holds = section(holding, s - self.width / 2.0, s + self.width / 2.0, ring.length)
             if holds > self.no_area:

@@ -26,7 +26,7 @@ from shapely import LineString, MultiLineString, MultiPolygon, Polygon
 from silhouette3d.geometry.backend_errors import profile_named
 from silhouette3d.geometry.frames import Array
 from silhouette3d.geometry.polygons import polygons_of
-from silhouette3d.geometry.removal import Waste
+from silhouette3d.geometry.removal import Removal
 from silhouette3d.geometry.stock import Stock
 from silhouette3d.geometry.tolerances import GRID, MERGE
 from silhouette3d.process.profile import Profile
@@ -211,10 +211,10 @@ class Cut:
         return sorted(polygons_of(extra).geoms, key=lambda p: -p.area)
 
     @cached_property
-    def waste(self) -> Waste:
+    def waste(self) -> Removal:
         """What the cut takes away, through the whole stock."""
         with profile_named(self.name):
-            return Waste(self.profile.to_view(self.removed), self.profile.view)
+            return Removal(self.profile.to_view(self.removed), self.profile.view)
 
     @cached_property
     def cut_path(self) -> shapely.Geometry:
@@ -251,16 +251,16 @@ _ROUNDED: Final = 1e-3
 """Share of the kerf: shorter pieces at the end of a line may be rounding and have any heading."""
 
 
-def waste_of(profile: Profile, stock: Stock) -> Waste:
+def waste_of(profile: Profile, stock: Stock) -> Removal:
     """All of the stock, as seen in a profile's view, that lies outside its outline."""
     return waste_around(profile.area, profile, stock)
 
 
-def waste_around(area: MultiPolygon, profile: Profile, stock: Stock) -> Waste:
+def waste_around(area: MultiPolygon, profile: Profile, stock: Stock) -> Removal:
     """All of the stock, as seen in a profile's view, outside an area in face coordinates."""
     past = 0.1 * stock.diagonal
     (u, v), (w, h) = profile.face.corner, profile.face.size
     around = shapely.box(u - past, v - past, u + w + past, v + h + past)
     with profile_named(profile.name):
         rest = shapely.difference(around, profile.to_view(area))
-    return Waste(polygons_of(rest), profile.view)
+    return Removal(polygons_of(rest), profile.view)

@@ -22,7 +22,7 @@ come no nearer to each other, and go off by less than a ten-thousandth of the ke
 
 
 @dataclass(frozen=True, eq=False)
-class Stub:
+class TabRemnant:
     """What a severed tab leaves on the finished part.
 
     Parameters
@@ -95,7 +95,7 @@ def _joins_in(cut: Cut, body: Solid) -> Iterator[Join]:
             yield Join(cut, left.centroid, section(cut, _nearest(cut, left), body))
 
 
-def stubs(last: Stage, cuts: Sequence[Cut]) -> Iterator[Stub]:
+def tab_remnants(last: Stage, cuts: Sequence[Cut]) -> Iterator[TabRemnant]:
     """Stubs that all cuts leave on the freed part, tab by tab."""
     for body in (body.solid for body in last.bodies if body.is_part):
         for cut in cuts:
@@ -157,7 +157,7 @@ def _facing(cut: Cut, body: Solid) -> Array:
     return np.asarray((flat - cut.profile.face.corner).reshape(-1, 3, 2))
 
 
-def _measured(stub: Solid, cut: Cut) -> Stub:
+def _measured(stub: Solid, cut: Cut) -> TabRemnant:
     middle = stub.bounds.mean(axis=0)
     length = float(np.ptp(cut.profile.view.to_view(stub.mesh.vertices)[:, 2]))
     # a bridge from one side of a slot to the other is highest half way, where it has no corner
@@ -165,4 +165,4 @@ def _measured(stub: Solid, cut: Cut) -> Stub:
     points = shapely.points(shapely.get_coordinates(sides))
     height = float(shapely.distance(cut.as_cut, points).max())
     width = stub.volume / (length * height)  # neither is 0: it has a volume
-    return Stub(cut, middle, width, height, length, stub.volume)
+    return TabRemnant(cut, middle, width, height, length, stub.volume)

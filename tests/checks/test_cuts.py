@@ -13,7 +13,7 @@ from shapely import Polygon
 from silhouette3d.checks.finding import Finding
 from silhouette3d.geometry.stock import Stock
 from silhouette3d.process.cut import Cut
-from silhouette3d.process.tab_remnants import joins, standing_section, stubs
+from silhouette3d.process.tab_remnants import joins, standing_section, tab_remnants
 from tests.support.checking import advice, message
 from tests.support.cut_jobs import (
     TOLERANCE,
@@ -155,7 +155,7 @@ def test_not_released_when_a_tongue_of_waste_stays_in_a_slot(kerfs: float) -> No
 
 def test_a_bridge_across_a_slot_is_a_stub_half_as_high_as_the_slot_is_wide() -> None:
     cuts = slot(2.5)
-    (bridge,) = stubs(stages_of(*cuts)[-1], cuts)
+    (bridge,) = tab_remnants(stages_of(*cuts)[-1], cuts)
     assert bridge.height == pytest.approx(2.0, abs=0.02)  # straight pieces stand for the kerf's arc
     assert bridge.length == pytest.approx(16.0)
 
@@ -413,7 +413,7 @@ def test_witness() -> None:
     assert found.value == pytest.approx(width * 24.0 * 0.5, abs=room * 24.0)
     assert "a stub of 3.22" in message(found)
     assert "× 24 mm on the part, 0.5 mm high" in message(found)
-    (stub,) = stubs(stages_of(front, right)[-1], [front, right])
+    (stub,) = tab_remnants(stages_of(front, right)[-1], [front, right])
     assert stub.width == pytest.approx(width, abs=2.0 * room)
     assert (stub.length, stub.height) == pytest.approx((24.0, 0.5))
 

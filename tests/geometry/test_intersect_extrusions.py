@@ -16,8 +16,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import Polygon, affinity
 
-from silhouette3d.geometry.intersect_extrusions import crossing
-from silhouette3d.geometry.profile_boundary import Border, DoubtfulError, triangulated
+from silhouette3d.geometry.intersect_extrusions import intersect_extrusions
+from silhouette3d.geometry.profile_boundary import DoubtfulError, FaceBoundary, triangulated
 from silhouette3d.geometry.removal import areas_left
 from silhouette3d.geometry.solid import Solid
 from silhouette3d.geometry.stock import Stock
@@ -32,7 +32,7 @@ ROOM = 1e-12
 
 
 def built(*areas: shapely.Geometry) -> Solid | None:
-    found = crossing(areas, ROOM)
+    found = intersect_extrusions(areas, ROOM)
     return None if found is None else Solid.from_mesh(found.mesh)
 
 
@@ -113,20 +113,20 @@ def plain(areas: list[shapely.Geometry]) -> Solid:
 def test_how_near_walls_come_is_told() -> None:
     """The tops of two areas are 0.25 apart, the necks of all are wider."""
     areas = rect(2, -50, 7, 9.25), rect(3, -60, 9, 60), rect(1, -70, 4, 70)
-    found = crossing(areas, ROOM)
+    found = intersect_extrusions(areas, ROOM)
     assert found is not None
-    assert found.least == pytest.approx(0.25, rel=1e-12)
-    assert found.neck == pytest.approx(3.0)
+    assert found.separation == pytest.approx(0.25, rel=1e-12)
+    assert found.clearance == pytest.approx(3.0)
 
 
 def test_an_area_whose_rings_touch_has_no_neck() -> None:
     """A hole with its tip in a corner or on a side of the outline, or 1.5 mm from it."""
     outline = [(0, 0), (20, 0), (20, 20), (0, 20)]
-    for tip, neck in (((0.0, 0.0), 0.0), ((10.0, 0.0), 0.0), ((10.0, 1.5), 1.5)):
+    for tip, clearance in (((0.0, 0.0), 0.0), ((10.0, 0.0), 0.0), ((10.0, 1.5), 1.5)):
         area = Polygon(outline, [[tip, (15, 10), (5, 12)]])
-        found = crossing([area, rect(-60, -50, 60, 50), rect(-30, -70, 40, 70)], ROOM)
+        found = intersect_extrusions([area, rect(-60, -50, 60, 50), rect(-30, -70, 40, 70)], ROOM)
         assert found is not None
-        assert found.neck == neck
+        assert found.clearance == clearance
 
 
 def test_areas_apart_leave_nothing() -> None:
@@ -137,18 +137,18 @@ def test_areas_apart_leave_nothing() -> None:
 
 def test_a_border_that_does_not_close_is_refused() -> None:
     face = np.zeros(3, np.int64)
-    open_ = Border(face, np.array([0, 1, 2]), np.array([1, 2, 3]))
+    open_ = FaceBoundary(face, np.array([0, 1, 2]), np.array([1, 2, 3]))
     with pytest.raises(DoubtfulError):
-        _ = open_.following
-    twice = Border(face, np.array([0, 0, 1]), np.array([1, 1, 0]))
+        _ = open_.next
+    twice = FaceBoundary(face, np.array([0, 0, 1]), np.array([1, 1, 0]))
     with pytest.raises(DoubtfulError):
-        _ = twice.following
+        _ = twice.next
 
 
 def test_a_face_of_two_edges_is_refused() -> None:
     """With a hole in its face it would reach the engine, which does not survive it."""
     around = np.array([0, 1, 2, 3, 4, 5])
-    border = Border(np.zeros(6, np.int64), around, np.array([1, 2, 3, 0, 5, 4]))
+    border = FaceBoundary(np.zeros(6, np.int64), around, np.array([1, 2, 3, 0, 5, 4]))
     flat = np.array([[0.0, 0], [9, 0], [9, 9], [0, 9], [3, 3], [6, 6]])
     with pytest.raises(DoubtfulError):
         triangulated(border, flat)
@@ -258,17 +258,17 @@ TOP_2 = Polygon([(2, 0), (5 - 4e-9, -3), (2.25, 41)])
 def test_a_level_that_an_outline_passes_is_nothing_to_hold(
     one: Polygon, two: Polygon, least: float
 ) -> None:
-    found = crossing([rect(-100, -101, 100, 102), one, two], ROOM)
+    found = intersect_extrusions([rect(-100, -101, 100, 102), one, two], ROOM)
     assert found is not None
-    assert found.least == pytest.approx(least, abs=1e-14)
+    assert found.separation == pytest.approx(least, abs=1e-14)
 
 
 def test_a_wall_that_hardly_rises_does_not_pass() -> None:
     """It may be meant to be level: then what lies on it comes or goes at once."""
     step = Polygon([(0, 1), (30, 1.3), (30, 5), (33, 5 + 5e-8), (33, 9), (1, 8.7)])
-    found = crossing([rect(-100, -101, 100, 102), step, TOP_2], ROOM)
+    found = intersect_extrusions([rect(-100, -101, 100, 102), step, TOP_2], ROOM)
     assert found is not None
-    assert found.least == pytest.approx(4e-9, abs=1e-14)
+    assert found.separation == pytest.approx(4e-9, abs=1e-14)
 
 
 def test_outlines_that_bend_at_one_level() -> None:
@@ -304,7 +304,7 @@ def test_outlines_that_bend_at_one_level() -> None:
 def test_how_near_corners_and_walls_come(seed: int) -> None:
     """Every corner line against every wall, every corner that turns against every such level."""
     areas = random_areas(np.random.default_rng(seed))
-    found = crossing(areas, ROOM)
+    found = intersect_extrusions(areas, ROOM)
     assert found is not None
     gaps = []
     for k in range(3):
@@ -318,7 +318,7 @@ def test_how_near_corners_and_walls_come(seed: int) -> None:
         levels = turning_levels(ahead, 1), turning_levels(behind, 0)
         gaps += np.abs(levels[0][:, None] - levels[1]).ravel().tolist()
     # both round where lines cross to 1e-16 of 99 mm, a few times over where walls are steep
-    assert found.least == pytest.approx(min(gaps), abs=1e-11)
+    assert found.separation == pytest.approx(min(gaps), abs=1e-11)
 
 
 def test_uneven_slants_are_put_back(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -12,9 +12,9 @@ from hypothesis import strategies as st
 from scipy.spatial import KDTree
 from shapely import Polygon, affinity
 
-from silhouette3d.geometry.intersect_extrusions import Crossing, _unrolled, crossing
+from silhouette3d.geometry.intersect_extrusions import Intersection, _unrolled, intersect_extrusions
 from silhouette3d.geometry.mesh import Mesh
-from silhouette3d.geometry.profile_boundary import Border, Side
+from silhouette3d.geometry.profile_boundary import FaceBoundary, ProfileBoundary
 from silhouette3d.geometry.solid import Solid
 from tests.geometry.test_intersect_extrusions import ROOM, random_areas
 from tests.support.meshes import manifold, volume
@@ -23,9 +23,11 @@ from tests.support.shapes import rect
 COMB = Polygon([(0, 0), (9, 0), (9, 7), (6, 7), (6, 2), (5, 2), (5, 8), (3, 8), (3, 1), (0, 1)])
 
 
-def turned(areas: Sequence[shapely.Geometry], turns: int, room: float = ROOM) -> Crossing | None:
+def turned(
+    areas: Sequence[shapely.Geometry], turns: int, room: float = ROOM
+) -> Intersection | None:
     """The areas seen along x, y and z; with a turn each along the axis before it."""
-    return crossing([areas[(k + turns) % 3] for k in range(3)], room)
+    return intersect_extrusions([areas[(k + turns) % 3] for k in range(3)], room)
 
 
 @pytest.mark.parametrize("turns", range(3))
@@ -77,7 +79,7 @@ def test_walls_through_one_line_are_refused(turns: int) -> None:
     found = turned(through_one_line(1.1, 1e-9), turns)
     assert found is not None
     # a coordinate of 10 mm is rounded to 2e-15
-    assert found.least == pytest.approx(1e-9, abs=1e-14)
+    assert found.separation == pytest.approx(1e-9, abs=1e-14)
 
 
 @pytest.mark.parametrize("turns", range(3))
@@ -93,9 +95,9 @@ def test_where_rounding_decides_it_decides_for_all_walls_or_there_is_no_result(t
 
 def test_faces_are_laid_flat_as_they_are(monkeypatch: pytest.MonkeyPatch) -> None:
     """Edges as long as in space, and each face on the left of them."""
-    laid: list[tuple[Border, np.ndarray, np.ndarray]] = []
+    laid: list[tuple[FaceBoundary, np.ndarray, np.ndarray]] = []
 
-    def noted(sides: list[Side], border: Border, points: np.ndarray) -> np.ndarray:
+    def noted(sides: list[ProfileBoundary], border: FaceBoundary, points: np.ndarray) -> np.ndarray:
         laid.append((border, points[border.start], _unrolled(sides, border, points)))
         return laid[-1][2]
 
@@ -103,7 +105,7 @@ def test_faces_are_laid_flat_as_they_are(monkeypatch: pytest.MonkeyPatch) -> Non
     other = Polygon([(-20, -21), (22, -19), (25, 23), (-18, 27)])
     assert turned([COMB, other, rect(-30, -31, 32, 33)], 0) is not None
     ((border, points, flat),) = laid
-    after = border.following
+    after = border.next
     lengths = np.linalg.norm(points[after] - points, axis=1)
     assert np.linalg.norm(flat[after] - flat, axis=1) == pytest.approx(lengths, rel=1e-12)
     doubled = flat[:, 0] * flat[after, 1] - flat[:, 1] * flat[after, 0]
@@ -115,7 +117,7 @@ def test_an_area_that_is_empty_leaves_nothing_to_come_near(turns: int) -> None:
     found = turned([Polygon(), rect(3, -60, 9, 60), rect(1, -70, 4, 70)], turns)
     assert found is not None
     assert found.mesh.vertices.shape == found.mesh.triangles.shape == found.drawn.shape == (0, 3)
-    assert found.least == found.neck == float("inf")
+    assert found.separation == found.clearance == float("inf")
 
 
 @settings(max_examples=15)
@@ -123,11 +125,11 @@ def test_an_area_that_is_empty_leaves_nothing_to_come_near(turns: int) -> None:
 def test_moved_walls_are_put_back(seed: int) -> None:
     """Points come to lie where the same walls meet as they were drawn."""
     drawn = random_areas(np.random.default_rng(seed))
-    truth = crossing(drawn, ROOM)
+    truth = intersect_extrusions(drawn, ROOM)
     assert truth is not None
-    assume(min(truth.least, truth.neck) > 1e-4)  # else moved walls may meet otherwise
+    assume(min(truth.separation, truth.clearance) > 1e-4)  # else moved walls may meet otherwise
     moved = [shapely.buffer(area, -1e-7, join_style="mitre", mitre_limit=10.0) for area in drawn]
-    found = crossing(moved, ROOM, drawn, 1e-6)
+    found = intersect_extrusions(moved, ROOM, drawn, 1e-6)
     assert found is not None
     # coordinates up to 20 mm are rounded to 2e-15, and walls meet at 1e-4 radians and more
     off = np.asarray(KDTree(truth.mesh.vertices).query(found.drawn)[0])

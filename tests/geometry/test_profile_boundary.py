@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 from shapely import Polygon, affinity
 
-from silhouette3d.geometry.intersect_extrusions import crossing
-from silhouette3d.geometry.profile_boundary import Side
+from silhouette3d.geometry.intersect_extrusions import intersect_extrusions
+from silhouette3d.geometry.profile_boundary import ProfileBoundary
 from silhouette3d.geometry.tolerances import SAME
 from tests.support.shapes import rect
 
@@ -32,7 +32,7 @@ def test_an_outline_passes_what_it_goes_on_from_by_so_much(
         area = affinity.scale(area, -1, 1, origin=(0, 0))
     if axis == 0:
         area = Polygon([(y, x) for x, y in area.exterior.coords])
-    assert sorted(Side.of(area).turning(axis).tolist()) == turning
+    assert sorted(ProfileBoundary.of(area).turning(axis).tolist()) == turning
 
 
 @pytest.mark.parametrize(("most", "is_built"), [(11, False), (12, True)])
@@ -42,5 +42,5 @@ def test_more_passages_than_may_be_are_left_to_the_engine(
     """Six corners of the first area lie where two walls of the second run: twelve passages."""
     monkeypatch.setattr("silhouette3d.geometry.profile_boundary.MOST", most)
     six = Polygon([(2, 1), (5, 2), (7, 3), (7.5, 5), (4, 6), (1, 4)])
-    found = crossing([six, rect(0.5, -60, 9, 60), rect(-70, 0.25, 70, 9.5)], 1e-12)
+    found = intersect_extrusions([six, rect(0.5, -60, 9, 60), rect(-70, 0.25, 70, 9.5)], 1e-12)
     assert (found is not None) is is_built

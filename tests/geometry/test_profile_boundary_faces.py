@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import Polygon
 
-from silhouette3d.geometry.profile_boundary import Border, DoubtfulError, triangulated
+from silhouette3d.geometry.profile_boundary import DoubtfulError, FaceBoundary, triangulated
 from tests.oracles.slices import lattice_polygon
 from tests.support.shapes import disc, rect
 
@@ -31,7 +31,7 @@ def filled(faces: list[tuple[int, list[Ring]]]) -> tuple[np.ndarray, Triangles]:
             start += points
             end += [*points[1:], points[0]]
             flat += ring
-    border = Border(np.array(number), np.array(start), np.array(end))
+    border = FaceBoundary(np.array(number), np.array(start), np.array(end))
     places = np.array(flat, float)
     return places, triangulated(border, places).tolist()
 
@@ -107,12 +107,12 @@ def test_a_long_loop_is_not_taken_for_another_faces(frame: int, after: int) -> N
 def test_a_single_edge_does_not_close() -> None:
     zero, one = np.zeros(1, np.int64), np.ones(1, np.int64)
     with pytest.raises(DoubtfulError):
-        _ = Border(zero, zero, one).following
+        _ = FaceBoundary(zero, zero, one).next
 
 
 def test_no_border_no_triangles() -> None:
     none = np.empty(0, np.int64)
-    assert triangulated(Border(none, none, none), np.empty((0, 2))).shape == (0, 3)
+    assert triangulated(FaceBoundary(none, none, none), np.empty((0, 2))).shape == (0, 3)
 
 
 def test_a_loop_that_every_fan_leaves_a_flat_triangle_of_is_parted_otherwise() -> None:

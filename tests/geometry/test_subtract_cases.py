@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from shapely import MultiPolygon, Polygon, affinity
 
 from silhouette3d.geometry.frames import VIEWS, view_along
-from silhouette3d.geometry.removal import Waste
+from silhouette3d.geometry.removal import Removal
 from silhouette3d.geometry.stock import Stock
 from silhouette3d.geometry.subtract import Carving, carve
 from silhouette3d.process.cut import waste_of
@@ -81,9 +81,9 @@ def test_a_neck_thinner_than_the_proof_can_see_is_none() -> None:
     assert made.surface_area == pytest.approx(2 * 2 * (30 * 50 + 30 * 40 + 50 * 40), rel=1e-12)
 
 
-def two_blocks(neck: float) -> MultiPolygon:
+def two_blocks(clearance: float) -> MultiPolygon:
     """Two rectangles with a bridge of this width between them."""
-    bridge = rect(30, 25 - neck / 2, 50, 25 + neck / 2)
+    bridge = rect(30, 25 - clearance / 2, 50, 25 + clearance / 2)
     return many(shapely.union_all([rect(0, 0, 30, 50), rect(50, 0, 80, 50), bridge]))
 
 
@@ -149,7 +149,7 @@ def test_a_ball_of_six_views_is_that_of_three() -> None:
 
 
 def test_waste_reaches_past_the_stock() -> None:
-    made = Waste(many(rect(10, 10, 20, 20)), VIEWS["front"]).prism(BLOCK)
+    made = Removal(many(rect(10, 10, 20, 20)), VIEWS["front"]).prism(BLOCK)
     low, high = made.bounds
     assert low[1] < 0
     assert high[1] > 40
@@ -160,14 +160,14 @@ def test_waste_reaches_past_the_stock() -> None:
 def test_grown_waste(distance: float) -> None:
     """A square grows on all sides with sharp corners; a hole in it shrinks by as much."""
     area = Polygon(rect(0, 0, 20, 20).exterior.coords, [rect(5, 5, 15, 15).exterior.coords])
-    grown = Waste(many(area), VIEWS["top"]).grown(distance).area
+    grown = Removal(many(area), VIEWS["top"]).grown(distance).area
     expected = (20 + 2 * distance) ** 2 - (10 - 2 * distance) ** 2
     assert grown.area == pytest.approx(expected, rel=1e-12)
 
 
 def test_no_waste() -> None:
     assert carve(BLOCK, []).volume == pytest.approx(80 * 40 * 50, rel=1e-12)
-    assert carve(BLOCK, [Waste(MultiPolygon(), VIEWS["top"])]).volume == pytest.approx(160_000)
+    assert carve(BLOCK, [Removal(MultiPolygon(), VIEWS["top"])]).volume == pytest.approx(160_000)
 
 
 @pytest.mark.parametrize("name", ["crossed bars", "discs"])
@@ -186,7 +186,7 @@ def test_carving_again() -> None:
     """What a changed waste had no part in is shared; all else is worked out anew."""
     shape = SOUND["crossed bars"]
     first, second = (waste_of(p, shape.stock) for p in shape.profiles[:2])
-    other = Waste(many(rect(10, 10, 20, 20)), second.view)
+    other = Removal(many(rect(10, 10, 20, 20)), second.view)
     carving = Carving(shape.stock, [first, second])
     for taken in ({0}, {0, 1}):
         carving.less(taken)

@@ -16,7 +16,7 @@ from shapely import Polygon
 from silhouette3d.documents.meshes.write import export_mesh
 from silhouette3d.geometry.frames import VIEWS, view_along
 from silhouette3d.geometry.mesh import Mesh
-from silhouette3d.geometry.removal import Waste
+from silhouette3d.geometry.removal import Removal
 from silhouette3d.geometry.snap import Snapped
 from silhouette3d.geometry.solid import Solid
 from silhouette3d.geometry.stock import Stock
@@ -181,7 +181,7 @@ def test_where_nothing_is_certified_the_copy_is_the_part(
         assert closed(tmp_path / "a.stl")
 
 
-def two_bars() -> tuple[Stock, Waste, Waste]:
+def two_bars() -> tuple[Stock, Removal, Removal]:
     """Of a cube of 40 mm: from the front 30 by 20 mm are left, from the right 25 by 20 mm."""
     bars = (("front", rect(5, 0, 35, 20)), ("right", rect(0, 0, 25, 20)))
     stock = Stock((40.0, 40.0, 40.0))
@@ -191,19 +191,19 @@ def two_bars() -> tuple[Stock, Waste, Waste]:
 
 @pytest.mark.usefixtures("engine_only")
 def test_prisms_of_the_same_wastes_are_made_once(monkeypatch: pytest.MonkeyPatch) -> None:
-    made: list[Waste] = []
-    prism = Waste.prism
+    made: list[Removal] = []
+    prism = Removal.prism
 
-    def noted(waste: Waste, stock: Stock) -> Solid:
+    def noted(waste: Removal, stock: Stock) -> Solid:
         made.append(waste)
         return prism(waste, stock)
 
-    monkeypatch.setattr(Waste, "prism", noted)
+    monkeypatch.setattr(Removal, "prism", noted)
     stock, front, right = two_bars()
     carving = Carving(stock, [front, right])
     carving.less([0, 1])
     assert len(made) == 2
-    other = Waste(many(rect(0, 10, 40, 40)), front.view)
+    other = Removal(many(rect(0, 10, 40, 40)), front.view)
     again = carving.again([other, right])
     assert again.less([0, 1]).volume == pytest.approx(40 * 25 * 10, rel=1e-12)
     assert len(made) == 3
@@ -213,7 +213,7 @@ def test_prisms_of_the_same_wastes_are_made_once(monkeypatch: pytest.MonkeyPatch
 def test_tops_of_two_outlines_on_one_height_or_nearly(off: float) -> None:
     stock = Stock((40.0, 40.0, 40.0))
     wastes = [
-        Waste(many(shapely.difference(rect(-50, -50, 90, 90), left)), VIEWS[view])
+        Removal(many(shapely.difference(rect(-50, -50, 90, 90), left)), VIEWS[view])
         for view, left in (("front", rect(5, 5, 35, 35)), ("right", rect(6, 6, 34, 35 + off)))
     ]
     found = Carving(stock, wastes).less(range(2))
@@ -246,7 +246,7 @@ def test_any_of_seven_oblique_views_in_any_order_make_the_same() -> None:
             for at in rng.integers(0, 4, (3, 1, 3))
         ]
         keep = shapely.difference(keep, shapely.union_all(holes))
-        wastes.append(Waste(many(shapely.difference(rect(-90, -90, 90, 90), keep)), view))
+        wastes.append(Removal(many(shapely.difference(rect(-90, -90, 90, 90), keep)), view))
     made = Carving(stock, wastes).less(range(7))
     assert made.perturbed_by == 0.0
     back = Carving(stock, wastes[::-1]).less(range(7))

@@ -16,11 +16,11 @@ from silhouette3d.geometry.frames import VIEWS, View, view_along
 from silhouette3d.geometry.removal import stock_solid
 from silhouette3d.geometry.solid import Solid, together
 from silhouette3d.geometry.stock import Stock
-from silhouette3d.planning.kerf_wall import Curtain, Seen, section, seen_of
+from silhouette3d.planning.kerf_wall import KerfWall, Seen, section, seen_of
 from silhouette3d.planning.tab_search import MOST_PLACES, TabCandidate, _Search, places_for
 from silhouette3d.process.cut import Cut
 from silhouette3d.process.stages import SPACING, CutSimulation, Stage, figures, is_in
-from silhouette3d.process.tab_remnants import joins, standing, standing_section, stubs
+from silhouette3d.process.tab_remnants import joins, standing, standing_section, tab_remnants
 from silhouette3d.process.tab_remnants import section as section_at
 from silhouette3d.process.tabs import rings
 from tests.planning.test_tab_search import CUBE, DIAMOND, ROUNDING, SQUARE, WIDTH, added, bare
@@ -56,7 +56,7 @@ def check_prediction(cutting: CutSimulation, i: int, place: TabCandidate) -> Non
         assert whole >= place.holding - ROUNDING
         assert others or whole == pytest.approx(place.holding, abs=ROUNDING, rel=ROUNDING)
     if not joins(after, job.cuts):
-        volume = sum(stub.volume for stub in stubs(after, job.cuts))
+        volume = sum(stub.volume for stub in tab_remnants(after, job.cuts))
         # stubs less than 1e-4 mm high are none, on tabs up to 20 mm long
         assert volume / job.cuts[i].width == pytest.approx(
             place.witness, abs=2e-4 * WIDTH * 20, rel=ROUNDING
@@ -321,7 +321,7 @@ def test_the_curtain_is_the_stock_along_the_path(seed: int) -> None:
     for stock in (bar, Stock((14.0, 18.0, 20.0)), replace(bar, size=(16, 20, 16), along="y")):
         for view in views:
             cut = cut_of(view, area, stock, kerf=1.0)
-            hung = sum(Curtain(cut, ring).inside(seen_of(stock)).area for ring in rings(cut))
+            hung = sum(KerfWall(cut, ring).inside(seen_of(stock)).area for ring in rings(cut))
             taken = figures(cut, [stock_solid(stock)])
             # a piece of path counts as thick as at its middle: up to four ends in the stock's edge
             assert hung == pytest.approx(
@@ -350,7 +350,7 @@ def test_a_curtain_inside_an_area_of_another_view() -> None:
     cut = cut_of("front", rect(10, 10, 30, 30), CUBE)
     (ring,) = rings(cut)
     left = Seen(MultiPolygon([rect(-1, -1, 17, 41)]), VIEWS["top"])
-    found = Curtain(cut, ring).inside([left])
+    found = KerfWall(cut, ring).inside([left])
     assert found.area == pytest.approx((ring.length / 2.0 - 2 * 3.0) * 40.0, rel=1e-9)
 
 
@@ -364,5 +364,5 @@ def test_a_curtain_ends_where_the_stock_does(along: str) -> None:
         cut = cut_of(view, rect(10, 10, width + 5, height + 5), stock)
         (ring,) = rings(cut)
         on_face = shapely.intersection(ring, shapely.box(0, 0, width, height)).length
-        found = Curtain(cut, ring).inside(seen_of(stock))
+        found = KerfWall(cut, ring).inside(seen_of(stock))
         assert found.area == pytest.approx(on_face * face.thickness, rel=1e-9)

@@ -10,7 +10,7 @@ from silhouette3d.documents.setup_sheets.cautions import DEFER, FULL
 from silhouette3d.documents.setup_sheets.setup import SheetSetup
 from silhouette3d.model.results import Results
 from silhouette3d.process.stages import Stage
-from silhouette3d.process.tab_remnants import Stub, joins, stubs
+from silhouette3d.process.tab_remnants import TabRemnant, joins, tab_remnants
 
 Section = dict[str, Any]
 
@@ -24,7 +24,7 @@ def end_page(part: Results, setups: tuple[SheetSetup, ...], say: Scale) -> dict[
         unknown = "Not known: the cuts cannot be simulated."
         sections.append(_section("Freeing the part and dressing it", unknown))
     else:
-        found = tuple(stubs(last, part.cuts)) if part.comes_free else ()
+        found = tuple(tab_remnants(last, part.cuts)) if part.comes_free else ()
         as_cut = part.as_cut.volume + sum(stub.volume for stub in found)
         sections.append(_section("Freeing the part", *_freeing(part, last, say), tick=True))
         sections.append(_section("Witnesses to dress", *_witnesses(part, found, say), tick=True))
@@ -73,7 +73,7 @@ def _freeing(part: Results, last: Stage, say: Scale) -> list[str]:
     ]
 
 
-def _witnesses(part: Results, found: tuple[Stub, ...], say: Scale) -> list[str]:
+def _witnesses(part: Results, found: tuple[TabRemnant, ...], say: Scale) -> list[str]:
     """Stubs of tabs, and corners that the cutter leaves, with their places."""
     kept = [one for one in part.findings if one.code in _LEFT]
     if not found:

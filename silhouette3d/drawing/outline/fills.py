@@ -20,7 +20,7 @@ from silhouette3d.drawing.outline.loops import (
     MOST_MEETINGS,
     MOST_PAIRS,
     CrossesItselfError,
-    Knot,
+    SelfCrossing,
     refuse,
     refuse_crowd,
     rings_of,
@@ -63,7 +63,7 @@ class Filled:
     areas: tuple[Geometry, ...]
     loops: tuple[Curve, ...]
     area_error: float
-    knots: tuple[Knot, ...] = ()
+    knots: tuple[SelfCrossing, ...] = ()
     notes: tuple[str, ...] = ()
 
 

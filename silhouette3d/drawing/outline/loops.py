@@ -25,8 +25,8 @@ __all__ = [
     "MOST_PAIRS",
     "CrossesItselfError",
     "Double",
-    "Knot",
     "Rings",
+    "SelfCrossing",
     "beside",
     "refuse",
     "refuse_crowd",
@@ -35,7 +35,7 @@ __all__ = [
     "rings_of",
     "sides_of",
     "taken_as_one",
-    "untied",
+    "without_self_crossings",
 ]
 
 # --- Whether so many shapes lie across each other that working out where would never end
@@ -160,7 +160,7 @@ _MOST: Final = 100
 
 
 @dataclass(frozen=True)
-class Knot:
+class SelfCrossing:
     """What was cut off.
 
     Parameters
@@ -191,7 +191,9 @@ class Knot:
         return self.width * self.length / 2.0
 
 
-def untied(points: Array, where: str) -> tuple[Array, tuple[Knot, ...], Point | None]:
+def without_self_crossings(
+    points: Array, where: str
+) -> tuple[Array, tuple[SelfCrossing, ...], Point | None]:
     """A loop without its knots.
 
     Parameters
@@ -215,7 +217,7 @@ def untied(points: Array, where: str) -> tuple[Array, tuple[Knot, ...], Point | 
     DrawingError
         If its lines lie across each other in too many places.
     """
-    knots: list[Knot] = []
+    knots: list[SelfCrossing] = []
     while (found := _crossing(points, where)) is not None:
         i, j, at = found
         ways = [points[i + 1 : j + 1], np.vstack([points[j + 1 :], points[: i + 1]])]
@@ -241,12 +243,12 @@ def _is_wide(area: Geometry) -> bool:
     return not shapely.buffer(area, -CLOSE_GAP / 2.0).is_empty
 
 
-def _knot(at: Point, way: Array, area: Geometry) -> Knot:
+def _knot(at: Point, way: Array, area: Geometry) -> SelfCrossing:
     around = np.vstack([at, way, at])
     parts = np.asarray(shapely.get_parts(area), object)
     parts = parts[~shapely.is_empty(parts)]  # what encloses nothing can be an empty part
     radii = shapely.length(shapely.maximum_inscribed_circle(parts, np.full(len(parts), MERGE)))
-    return Knot(
+    return SelfCrossing(
         at,
         2.0 * (float(np.max(radii, initial=0.0)) + MERGE),
         float(np.linalg.norm(way - at, axis=1).max()),
@@ -314,7 +316,7 @@ class Rings:
     areas: tuple[Geometry, ...]
     drawn: tuple[Curve, ...]
     area_error: float
-    knots: tuple[Knot, ...]
+    knots: tuple[SelfCrossing, ...]
 
 
 def rings_of(loops: Sequence[Curve], tolerance: float, where: str) -> Rings:
@@ -330,7 +332,7 @@ def rings_of(loops: Sequence[Curve], tolerance: float, where: str) -> Rings:
     areas: list[Geometry] = []
     drawn: list[Curve] = []
     error = 0.0
-    knots: list[Knot] = []
+    knots: list[SelfCrossing] = []
     for loop in loops:
         points, area = loop.flatten(tolerance)
         ring, tied = _simple(_without_repeats(points), loop, where)
@@ -347,16 +349,18 @@ def _without_repeats(points: Array) -> Array:
     return np.asarray(points[np.r_[True, steps > MERGE]])
 
 
-def _simple(points: Array, loop: Curve, where: str) -> tuple[Geometry | None, tuple[Knot, ...]]:
+def _simple(
+    points: Array, loop: Curve, where: str
+) -> tuple[Geometry | None, tuple[SelfCrossing, ...]]:
     """Make a loop a valid area, None when it encloses nothing; give the knots cut off."""
     if len(points) > 1 and np.linalg.norm(points[-1] - points[0]) <= MERGE:
         points = points[:-1]
     if len(points) < 3:
         return None, ()
-    polygon, knots = Polygon(points), tuple[Knot, ...]()
+    polygon, knots = Polygon(points), tuple[SelfCrossing, ...]()
     is_valid = polygon.is_valid
     if not is_valid:
-        points, knots, at = untied(points, where)
+        points, knots, at = without_self_crossings(points, where)
         if at is not None:
             raise CrossesItselfError(at, loop)
         if len(points) < 3:

@@ -8,7 +8,7 @@ from silhouette3d.base.units import figure
 from silhouette3d.drawing.choice import Overlap
 from silhouette3d.drawing.model import Point, Shape
 from silhouette3d.drawing.outline.closing import Gap, Joined
-from silhouette3d.drawing.outline.loops import Knot
+from silhouette3d.drawing.outline.loops import SelfCrossing
 from silhouette3d.drawing.outline.nesting import Common
 from silhouette3d.drawing.outline.silhouette import Silhouette
 from silhouette3d.geometry.tolerances import MERGE
@@ -67,7 +67,7 @@ def repeats(lines: bool, loops: int) -> Iterator[str]:
         yield f"{loops} loop{'s' * (loops > 1)} drawn twice counted once"
 
 
-def mended(gaps: Sequence[Gap], knots: Sequence[Knot]) -> Iterator[str]:
+def mended(gaps: Sequence[Gap], knots: Sequence[SelfCrossing]) -> Iterator[str]:
     """Gaps that were joined and knots that were cut off."""
     gaps = [gap for gap in gaps if gap.width > MERGE]
     if gaps:

@@ -12,7 +12,7 @@ from shapely import Polygon
 
 from silhouette3d.base.units import CLOSE_GAP
 from silhouette3d.drawing.model import Bezier, Curve, FillRule, Line, Shape
-from silhouette3d.drawing.outline.loops import untied
+from silhouette3d.drawing.outline.loops import without_self_crossings
 from tests.support.loops import Points, loop, outline, path, refused, turned
 
 
@@ -101,7 +101,7 @@ def test_a_loop_full_of_knots(count: int) -> None:
     for i in range(count):
         points += [(i, 0.0), (i + 0.5, 1.0), (i + 0.51, 1.01), (i + 0.49, 1.01), (i + 0.5, 0.99)]
     points += [(float(count), 0.0), (float(count), -5.0), (0.0, -5.0)]
-    rest, knots, crossing = untied(np.array(points), "a.dxf")
+    rest, knots, crossing = without_self_crossings(np.array(points), "a.dxf")
     assert len(knots) == min(count, 100)
     assert (crossing is not None) == (count > 100)
     if crossing is None:
