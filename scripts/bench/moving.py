@@ -18,7 +18,7 @@ from silhouette3d.geometry.frames import VIEWS
 from silhouette3d.geometry.stock import Stock
 from silhouette3d.geometry.subtract import carve
 from silhouette3d.model.cache import Cache
-from silhouette3d.process.cut import waste_of
+from silhouette3d.process.cut import removal_of
 from silhouette3d.process.profile import Profile
 
 STEP = 0.01
@@ -38,7 +38,7 @@ def rows(names: Sequence[str], sizes: Sequence[int], *, budget: float) -> Iterat
             profiles: Sequence[Profile] = profiles,
             moves: Iterator[int] = again,
         ) -> object:
-            return carve(stock, [waste_of(p, stock) for p in moved(profiles, next(moves))])
+            return carve(stock, [removal_of(p, stock) for p in moved(profiles, next(moves))])
 
         edit = partial(_edited, known, stock, profiles, moves)
         edit()

@@ -22,7 +22,7 @@ from silhouette3d.geometry.thickness.definition import ThinRegion
 from silhouette3d.job.model import Job
 from silhouette3d.model.job_values import placement_of
 from silhouette3d.presentation.wording.misfits import assumed_in_words, misfit_in_words
-from silhouette3d.process.cut import Cut, waste_of
+from silhouette3d.process.cut import Cut, removal_of
 from silhouette3d.process.profile import Placement, Profile, place
 from silhouette3d.process.stages import CutSimulation
 
@@ -148,7 +148,7 @@ class Cache:
 
         def make() -> Solid:
             rest = self.rest(stock, profiles, i)
-            carving = rest.again([*rest.wastes, waste_of(profiles[i], stock)])
+            carving = rest.again([*rest.wastes, removal_of(profiles[i], stock)])
             return carving.less(range(len(profiles)))
 
         return self._solids.get((stock, tuple(profiles)), make)
@@ -158,12 +158,12 @@ class Cache:
         others = (*profiles[:i], *profiles[i + 1 :])
 
         def make() -> Carving:
-            carving = Carving(stock, [waste_of(p, stock) for p in others])
+            carving = Carving(stock, [removal_of(p, stock) for p in others])
             carving.less(range(len(others)))
             return carving
 
         return self._rests.get((stock, others), make)
 
     def _all_of(self, stock: Stock, profiles: Sequence[Profile]) -> Solid:
-        wastes = [waste_of(profile, stock) for profile in profiles]
+        wastes = [removal_of(profile, stock) for profile in profiles]
         return Carving(stock, wastes).less(range(len(wastes)))

@@ -251,12 +251,12 @@ _ROUNDED: Final = 1e-3
 """Share of the kerf: shorter pieces at the end of a line may be rounding and have any heading."""
 
 
-def waste_of(profile: Profile, stock: Stock) -> Removal:
+def removal_of(profile: Profile, stock: Stock) -> Removal:
     """All of the stock, as seen in a profile's view, that lies outside its outline."""
-    return waste_around(profile.area, profile, stock)
+    return removal_around(profile.area, profile, stock)
 
 
-def waste_around(area: MultiPolygon, profile: Profile, stock: Stock) -> Removal:
+def removal_around(area: MultiPolygon, profile: Profile, stock: Stock) -> Removal:
     """All of the stock, as seen in a profile's view, outside an area in face coordinates."""
     past = 0.1 * stock.diagonal
     (u, v), (w, h) = profile.face.corner, profile.face.size

@@ -172,7 +172,7 @@ def test_the_areas_of_a_bar(along: str) -> None:
 
 def test_outlines_that_share_heights_are_put_back(monkeypatch: pytest.MonkeyPatch) -> None:
     """Without a boolean: the same step seen from three sides, level with the stock's faces."""
-    from silhouette3d.process.cut import waste_of
+    from silhouette3d.process.cut import removal_of
 
     def refuse(*_: object) -> Solid:
         raise AssertionError("the engine was asked")
@@ -180,7 +180,7 @@ def test_outlines_that_share_heights_are_put_back(monkeypatch: pytest.MonkeyPatc
     monkeypatch.setattr(Solid, "minus", refuse)
     stock = Stock((40.0, 40.0, 40.0))
     step = Polygon([(0, 0), (40, 0), (40, 20), (20, 20), (20, 40), (0, 40)])
-    wastes = [waste_of(profile(v, step, stock), stock) for v in ("front", "right", "top")]
+    wastes = [removal_of(profile(v, step, stock), stock) for v in ("front", "right", "top")]
     made = Carving(stock, wastes).less(range(3))
     # of eight cubes of 20 mm four stay: one in the corner and its three neighbours
     assert made.volume == pytest.approx(4 * 20**3, rel=1e-12)
@@ -190,7 +190,7 @@ def test_outlines_that_share_heights_are_put_back(monkeypatch: pytest.MonkeyPatc
 
 def test_slanted_walls_are_put_back(monkeypatch: pytest.MonkeyPatch) -> None:
     """Slants that share heights, cut across by a third outline: no boolean, and no wall moved."""
-    from silhouette3d.process.cut import waste_of
+    from silhouette3d.process.cut import removal_of
 
     def refuse(*_: object) -> Solid:
         raise AssertionError("the engine was asked")
@@ -200,13 +200,13 @@ def test_slanted_walls_are_put_back(monkeypatch: pytest.MonkeyPatch) -> None:
     right = Polygon([(0, 0), (40, 0), (35, 10), (25, 20), (15, 20), (5, 10)])
     top = Polygon([(9, 0), (40, 0), (40, 31), (31, 40), (0, 40), (0, 9)])
     monkeypatch.setattr(Solid, "minus", refuse)
-    wastes = [waste_of(profile("front", front, stock), stock)]
-    wastes.append(waste_of(profile("right", right, stock), stock))
+    wastes = [removal_of(profile("front", front, stock), stock)]
+    wastes.append(removal_of(profile("right", right, stock), stock))
     made = Carving(stock, wastes).less(range(2))
     # ∫ (40 − z)(40 − z) from 0 to 10 and ∫ (40 − z)(50 − 2 z) from 10 to 20
     assert made.volume == pytest.approx(37000 / 3 + 15500 / 3, rel=1e-13)
     assert manifold(made.mesh)
-    wastes.append(waste_of(profile("top", top, stock), stock))
+    wastes.append(removal_of(profile("top", top, stock), stock))
     cut = Carving(stock, wastes).less(range(3))
     # of each corner at height z the triangle goes that 9 mm leave: 9 − z/2 − z/2 up to z = 9,
     # where z <= 10 and both walls have come in by z/2: ∫ (9 − z)² / 2 = 9³ / 6, twice
@@ -272,14 +272,14 @@ def test_a_wall_that_hardly_rises_does_not_pass() -> None:
 
 
 def test_outlines_that_bend_at_one_level() -> None:
-    from silhouette3d.process.cut import waste_of
+    from silhouette3d.process.cut import removal_of
 
     stock = Stock((40.0, 40.0, 40.0))
     knee = 20 + 4e-9
     front = Polygon([(2, 1), (38, 1), (30, 20), (31, 39), (9, 39), (8, 20)])
     right = Polygon([(3, 2), (36, 2), (32, knee), (25, 38), (11, 38), (7, knee)])
     wastes = [
-        waste_of(profile(view, area, stock), stock)
+        removal_of(profile(view, area, stock), stock)
         for view, area in (("front", front), ("right", right))
     ]
     made = Carving(stock, wastes).less(range(2))
@@ -323,7 +323,7 @@ def test_how_near_corners_and_walls_come(seed: int) -> None:
 
 def test_uneven_slants_are_put_back(monkeypatch: pytest.MonkeyPatch) -> None:
     """The same with nothing symmetrical: widths are straight between heights 0, 12 and 20."""
-    from silhouette3d.process.cut import waste_of
+    from silhouette3d.process.cut import removal_of
 
     def refuse(*_: object) -> Solid:
         raise AssertionError("the engine was asked")
@@ -333,7 +333,7 @@ def test_uneven_slants_are_put_back(monkeypatch: pytest.MonkeyPatch) -> None:
     right = Polygon([(0, 0), (40, 0), (37, 12), (21, 20), (9, 20), (2, 12)])
     monkeypatch.setattr(Solid, "minus", refuse)
     wastes = [
-        waste_of(profile(view, area, stock), stock)
+        removal_of(profile(view, area, stock), stock)
         for view, area in (("front", front), ("right", right))
     ]
     made = Carving(stock, wastes).less(range(2))

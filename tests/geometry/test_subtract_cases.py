@@ -16,7 +16,7 @@ from silhouette3d.geometry.frames import VIEWS, view_along
 from silhouette3d.geometry.removal import Removal
 from silhouette3d.geometry.stock import Stock
 from silhouette3d.geometry.subtract import Carving, carve
-from silhouette3d.process.cut import waste_of
+from silhouette3d.process.cut import removal_of
 from tests.oracles.slices import Level, lattice_polygon
 from tests.support.carving import BLOCK, cut
 from tests.support.shapes import (
@@ -174,7 +174,7 @@ def test_no_waste() -> None:
 def test_any_of_the_wastes(name: str) -> None:
     """What is left after some of them is what carving with those alone leaves."""
     shape = SOUND[name]
-    wastes = [waste_of(p, shape.stock) for p in shape.profiles]
+    wastes = [removal_of(p, shape.stock) for p in shape.profiles]
     carving = Carving(shape.stock, wastes)
     for taken in ({0}, {1}, {0, 1}, set(), set(range(len(wastes)))):
         alone = carve(shape.stock, [wastes[i] for i in taken])
@@ -185,7 +185,7 @@ def test_any_of_the_wastes(name: str) -> None:
 def test_carving_again() -> None:
     """What a changed waste had no part in is shared; all else is worked out anew."""
     shape = SOUND["crossed bars"]
-    first, second = (waste_of(p, shape.stock) for p in shape.profiles[:2])
+    first, second = (removal_of(p, shape.stock) for p in shape.profiles[:2])
     other = Removal(many(rect(10, 10, 20, 20)), second.view)
     carving = Carving(shape.stock, [first, second])
     for taken in ({0}, {0, 1}):

@@ -15,7 +15,7 @@ from shapely import Polygon
 from silhouette3d.geometry.solid import Solid
 from silhouette3d.geometry.stock import Stock
 from silhouette3d.geometry.subtract import carve
-from silhouette3d.process.cut import waste_of
+from silhouette3d.process.cut import removal_of
 from tests.support.shapes import many, profile, rect
 
 STOCK = Stock((40.0, 40.0, 40.0))
@@ -23,7 +23,7 @@ STOCK = Stock((40.0, 40.0, 40.0))
 
 def made(**outlines: shapely.Geometry) -> Solid:
     placed = [profile(view, many(area), STOCK) for view, area in outlines.items()]
-    return carve(STOCK, [waste_of(one, STOCK) for one in placed])
+    return carve(STOCK, [removal_of(one, STOCK) for one in placed])
 
 
 def saddle(

@@ -21,7 +21,7 @@ from silhouette3d.geometry.snap import Snapped
 from silhouette3d.geometry.solid import Solid
 from silhouette3d.geometry.stock import Stock
 from silhouette3d.geometry.subtract import Carving
-from silhouette3d.process.cut import waste_of
+from silhouette3d.process.cut import removal_of
 from tests.oracles.voxels import Triple, triples
 from tests.support.carving import check_measures, closed, shape_of
 from tests.support.shapes import (
@@ -185,7 +185,7 @@ def two_bars() -> tuple[Stock, Removal, Removal]:
     """Of a cube of 40 mm: from the front 30 by 20 mm are left, from the right 25 by 20 mm."""
     bars = (("front", rect(5, 0, 35, 20)), ("right", rect(0, 0, 25, 20)))
     stock = Stock((40.0, 40.0, 40.0))
-    front, right = (waste_of(profile(view, area, stock), stock) for view, area in bars)
+    front, right = (removal_of(profile(view, area, stock), stock) for view, area in bars)
     return stock, front, right
 
 

@@ -19,7 +19,7 @@ from silhouette3d.errors import DrawingError
 from silhouette3d.geometry.frames import VIEWS
 from silhouette3d.geometry.stock import Stock
 from silhouette3d.job.model import job_from
-from silhouette3d.process.cut import waste_of
+from silhouette3d.process.cut import removal_of
 from silhouette3d.process.profile import Profile
 from tests.support.shapes import Area, many, rect, write_dxf, write_svg
 from tests.support.shapes import profile as drawn_from
@@ -447,7 +447,7 @@ def test_a_wall_is_at_one_place_from_front_and_rear(walls: list, width: int) -> 
 
 def _walls(profile: Profile, stock: Stock) -> set[float]:
     """Where the prism of what is cut away has its walls on the stock, as x."""
-    made = waste_of(profile, stock).prism(stock)
+    made = removal_of(profile, stock).prism(stock)
     x = set(made.mesh.vertices[:, 0].tolist())
     return {value for value in x if 0.0 <= value <= stock.size[0]}
 

@@ -16,7 +16,7 @@ from silhouette3d.geometry.frames import View
 from silhouette3d.geometry.stock import Stock
 from silhouette3d.geometry.subtract import carve
 from silhouette3d.process.clamping import Clamp
-from silhouette3d.process.cut import Cut, waste_around
+from silhouette3d.process.cut import Cut, removal_around
 from silhouette3d.process.stages import CutSimulation, Stage
 from silhouette3d.process.tabs import tab_at
 from tests.oracles.voxels import connected
@@ -76,7 +76,7 @@ def findings_of(
     """What there is to say about cuts in order."""
     job = cutting_of(cuts, clamps)
     stages = job.stages(range(len(cuts)), clear_offcuts=clear_offcuts)
-    as_cut = carve(job.stock, [waste_around(c.as_cut, c.profile, job.stock) for c in cuts])
+    as_cut = carve(job.stock, [removal_around(c.as_cut, c.profile, job.stock) for c in cuts])
     return list(cutting_findings(job, range(len(cuts)), stages, as_cut, limits))
 
 

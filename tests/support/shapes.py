@@ -24,7 +24,7 @@ from silhouette3d.geometry.frames import VIEWS, View
 from silhouette3d.geometry.solid import Solid
 from silhouette3d.geometry.stock import Stock
 from silhouette3d.geometry.subtract import carve
-from silhouette3d.process.cut import waste_of
+from silhouette3d.process.cut import removal_of
 from silhouette3d.process.profile import Profile
 
 Triple = tuple[float, float, float]
@@ -69,7 +69,7 @@ class Shape:
 
 def solid(stock: Stock, profiles: Iterable[Profile]) -> Solid:
     """What the outlines leave of the stock."""
-    return carve(stock, [waste_of(p, stock) for p in profiles])
+    return carve(stock, [removal_of(p, stock) for p in profiles])
 
 
 def profile(view: str | View, area: Area, stock: Stock, name: str = "") -> Profile:
