@@ -36,21 +36,21 @@ class Mesh:
         self.vertices.setflags(write=False)
         self.triangles.setflags(write=False)
 
-    @cached_property
+    @property
     def corners(self) -> Array:
-        """(m, 3, 3) the three corners of every triangle."""
+        """(m, 3, 3) the three corners of every triangle; not kept, for it is the most of a mesh."""
         return np.asarray(self.vertices[self.triangles])
 
     @cached_property
     def area_vectors(self) -> Array:
         """(m, 3) outward normals, as long as the triangle's area in mm²."""
-        a, b, c = (self.corners[:, i] for i in range(3))
+        a, b, c = np.moveaxis(self.corners, 1, 0)
         return np.asarray(np.cross(b - a, c - a) / 2.0)
 
     @cached_property
     def side_lengths(self) -> Array:
         """(m, 3) from each corner of a triangle to the next, in mm."""
-        a, b, c = (self.corners[:, i] for i in range(3))
+        a, b, c = np.moveaxis(self.corners, 1, 0)
         sides = b - a, c - b, a - c
         return np.column_stack([np.sqrt(np.einsum("ij,ij->i", v, v)) for v in sides])
 

@@ -26,8 +26,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from silhouette3d.geometry.frames import Array
-from silhouette3d.geometry.thickness.bvh import WIDE, tree_of, triangle_pieces
-from silhouette3d.geometry.thickness.machine_code import (
+from silhouette3d.geometry.machine_code import (
     Point,
     compiled,
     dot,
@@ -35,7 +34,8 @@ from silhouette3d.geometry.thickness.machine_code import (
     plus,
     row_of,
 )
-from silhouette3d.geometry.thickness.parallel import shared
+from silhouette3d.geometry.parallel import shared
+from silhouette3d.geometry.thickness.bvh import WIDE, tree_of, triangle_pieces
 
 Indices = NDArray[np.int64]
 

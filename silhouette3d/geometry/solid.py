@@ -197,20 +197,12 @@ class Solid:
         return np.asarray(start + inward * (float(hits.min()) / 2.0 if hits.size else 0.0))
 
     def contains(self, point: Array) -> bool:
-        """Whether a point lies inside: the surface turns round it once.
-
-        The winding number is the sum of the solid angles of all triangles
-        (Van Oosterom and Strackee 1983, IEEE Trans. Biomed. Eng. 30(2):125-126)
-        over 4π, so a triangle more or less near the point does no harm.
-        """
+        """Whether a point lies inside: the surface turns round it once."""
         if (point < self.bounds[0]).any() or (point > self.bounds[1]).any():
             return False
-        a, b, c = (self.mesh.corners[:, k] - point for k in range(3))
-        la, lb, lc = (np.sqrt(np.einsum("ij,ij->i", v, v)) for v in (a, b, c))
-        above = np.einsum("ij,ij->i", a, np.cross(b, c))
-        ab, bc, ca = (np.einsum("ij,ij->i", *p) for p in ((a, b), (b, c), (c, a)))
-        angles = 2.0 * np.arctan2(above, la * lb * lc + ab * lc + bc * la + ca * lb)
-        return bool(angles.sum() > 2.0 * np.pi)
+        from silhouette3d.geometry.winding import turns  # machine code
+
+        return turns(point.reshape(1, 3), self.mesh.vertices, self.mesh.triangles) > 0.5
 
     def _off(self, other: Solid) -> float:
         return max(self.perturbed_by, other.perturbed_by)

@@ -90,7 +90,6 @@ class Carving:
         self._shrink = step * _RATIO / 2.0  # of the stock's own faces in copies
         self._near = 10.0 * step
         self._drawn: dict[frozenset[int], list[shapely.Geometry] | None] = {}
-        self._moved: dict[frozenset[int], Intersection | None] = {}
         self._moves = [step * (1.0 + i * _RATIO) for i in range(len(wastes))]
         self._left: dict[frozenset[int], Solid] = {}
         self._copies: dict[frozenset[int], Solid] = {}
@@ -139,6 +138,7 @@ class Carving:
             solid = self._certified(moved.mesh, Snapped(moved.drawn, 0.0, on), move)
             if solid is not None:
                 return solid
+            self._copies[chosen] = Solid.from_mesh(moved.mesh).without_flaps
         copy = self._copy(chosen)
         levels = stock_levels(self.stock, self._shrink)
         back = snapped(copy.mesh, self._walls(chosen), levels, self._tolerances.on_copy, NEAR)
@@ -200,15 +200,12 @@ class Carving:
 
     def _built_moved(self, chosen: frozenset[int]) -> Intersection | None:
         """The same with every wall moved into the material by its own amount."""
-        if chosen not in self._moved:
-            drawn, found = self._areas_drawn(chosen), None
-            if drawn is not None:
-                grown = [self._grown(i) for i in sorted(chosen)]
-                areas = areas_left(self.stock, grown, self._shrink)
-                assert areas is not None  # moved walls look the same way
-                found = intersect_extrusions(areas, self._tolerances.rounding, drawn, self._near)
-            self._moved[chosen] = found
-        return self._moved[chosen]
+        drawn = self._areas_drawn(chosen)
+        if drawn is None:
+            return None
+        areas = areas_left(self.stock, [self._grown(i) for i in sorted(chosen)], self._shrink)
+        assert areas is not None  # moved walls look the same way
+        return intersect_extrusions(areas, self._tolerances.rounding, drawn, self._near)
 
     def _areas_drawn(self, chosen: frozenset[int]) -> list[shapely.Geometry] | None:
         if chosen not in self._drawn:

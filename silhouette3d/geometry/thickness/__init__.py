@@ -5,7 +5,7 @@ lays them out in hierarchies; `ball_search` finds the smallest ball at each poin
 `chords` keeps those that are thin and goes down to the thinnest point of each place;
 `corner_exceptions` takes what belongs to sharp edges and corners; `clusters` gathers
 the rest into places; `assembly` makes regions of all that; `regions` is what others call.
-`definition` has the terms; `machine_code` and `parallel` are tools: numba, and threads.
+`definition` has the terms.
 """
 
 from silhouette3d.geometry.thickness.definition import ThinRegion

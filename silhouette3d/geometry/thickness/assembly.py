@@ -8,6 +8,7 @@ from typing import Final
 import numpy as np
 
 from silhouette3d.geometry.frames import Array
+from silhouette3d.geometry.parallel import shared
 from silhouette3d.geometry.thickness.ball_search import are_clear
 from silhouette3d.geometry.thickness.bvh import BallScene
 from silhouette3d.geometry.thickness.chords import Chords, TrueWalls, least_chord, refined, together
@@ -19,7 +20,6 @@ from silhouette3d.geometry.thickness.corner_exceptions import (
     knives_of,
 )
 from silhouette3d.geometry.thickness.definition import ThinRegion
-from silhouette3d.geometry.thickness.parallel import shared
 from silhouette3d.geometry.thickness.sampling import Indices, Mask, Surface
 
 SAME: Final = 1e-7

@@ -21,9 +21,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from silhouette3d.geometry.frames import Array
-from silhouette3d.geometry.thickness.bvh import WIDE, BallScene, Cones, Tree
-from silhouette3d.geometry.thickness.definition import BETA
-from silhouette3d.geometry.thickness.machine_code import (
+from silhouette3d.geometry.machine_code import (
     Point,
     compiled,
     dot,
@@ -32,6 +30,8 @@ from silhouette3d.geometry.thickness.machine_code import (
     plus,
     row_of,
 )
+from silhouette3d.geometry.thickness.bvh import WIDE, BallScene, Cones, Tree
+from silhouette3d.geometry.thickness.definition import BETA
 
 Indices = NDArray[np.int64]
 

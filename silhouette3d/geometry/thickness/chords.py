@@ -11,11 +11,11 @@ from typing import Final
 import numpy as np
 
 from silhouette3d.geometry.frames import Array
+from silhouette3d.geometry.parallel import shared
 from silhouette3d.geometry.thickness.ball_search import smallest_balls, walls_at
 from silhouette3d.geometry.thickness.bvh import BallScene, narrowed
 from silhouette3d.geometry.thickness.clusters import CELL
 from silhouette3d.geometry.thickness.definition import BETA
-from silhouette3d.geometry.thickness.parallel import shared
 from silhouette3d.geometry.thickness.sampling import (
     FLAT,
     Edges,

@@ -12,11 +12,11 @@ from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 
 from silhouette3d.geometry.frames import Array
+from silhouette3d.geometry.machine_code import Point, compiled, dot, minus, row_of
 from silhouette3d.geometry.thickness.ball_search import are_clear
 from silhouette3d.geometry.thickness.bvh import BallScene
 from silhouette3d.geometry.thickness.chords import Chords, TrueWalls, edge_normals
 from silhouette3d.geometry.thickness.definition import BETA
-from silhouette3d.geometry.thickness.machine_code import Point, compiled, dot, minus, row_of
 from silhouette3d.geometry.thickness.sampling import Corners, Edges, Indices, Mask, Surface
 
 # --- Ordinary corners that are pointed, and chords that only stem from them

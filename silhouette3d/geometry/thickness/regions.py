@@ -159,8 +159,8 @@ def _scene(surface: Surface, limit: float, true: TrueWalls | None) -> BallScene:
 
 def _tell(say: Callable[[str], None]) -> None:
     """A word of warning where the machine code is not made yet."""
+    from silhouette3d.geometry.machine_code import is_kept
     from silhouette3d.geometry.thickness.ball_search import smallest_balls
-    from silhouette3d.geometry.thickness.machine_code import is_kept
 
     if not is_kept(smallest_balls):
         say("compiling the search for thin sections; this takes some seconds, once")

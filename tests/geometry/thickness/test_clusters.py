@@ -12,9 +12,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from shapely import Polygon
 
+from silhouette3d.geometry.parallel import shared
 from silhouette3d.geometry.thickness.clusters import Linking, _near_another, places
 from silhouette3d.geometry.thickness.corner_exceptions import knives_of
-from silhouette3d.geometry.thickness.parallel import shared
 from silhouette3d.geometry.thickness.sampling import surface_of
 from tests.support.shapes import Shape, disc
 

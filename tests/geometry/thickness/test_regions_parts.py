@@ -11,14 +11,14 @@ import numba
 import numpy as np
 import pytest
 
+from silhouette3d.geometry import machine_code as compiled_module
+from silhouette3d.geometry.machine_code import compiled, is_kept
 from silhouette3d.geometry.mesh import Mesh
 from silhouette3d.geometry.solid import Solid
-from silhouette3d.geometry.thickness import machine_code as compiled_module
 from silhouette3d.geometry.thickness import regions
 from silhouette3d.geometry.thickness.ball_search import are_clear, smallest_balls, walls_at
 from silhouette3d.geometry.thickness.bvh import Tree, scene_of, tree_of, triangle_pieces
 from silhouette3d.geometry.thickness.chords import chords_of
-from silhouette3d.geometry.thickness.machine_code import compiled, is_kept
 from silhouette3d.geometry.thickness.regions import thin_regions
 from silhouette3d.geometry.thickness.sampling import (
     WallSamples,
