@@ -22,10 +22,37 @@ ROOT = Path(__file__).resolve().parents[1]
 HOME = ROOT / "out" / "oldest"
 PYTHON = str(HOME / "bin" / "python")
 EXTRAS = ("pictures", "sheets", "workbench")
-TOOLS = ("hypothesis", "jsonschema", "numpy-stl", "pygltflib", "pypdf", "pytest", "pytest-xdist")
+TOOLS = (
+    "hypothesis",
+    "jsonschema",
+    "lib3mf",
+    "lxml",
+    "meshio",
+    "networkx",
+    "numpy-stl",
+    "pygltflib",
+    "pypdf",
+    "pypdfium2",
+    "pytest",
+    "pytest-xdist",
+    "rtree",
+    "svg.path",
+)
 """Packages for development that the tests below take, in their newest releases."""
 
-TESTS = ("tests/job/test_model.py",)
+TESTS = (
+    "tests/job/test_model.py",  # pydantic
+    "tests/job/test_write.py",  # tomlkit
+    "tests/drawing/dxf/test_reader.py",  # ezdxf
+    "tests/drawing/svg/test_reader.py",  # tinycss2, cssselect2
+    "tests/drawing/test_text.py",  # fonttools, matplotlib
+    "tests/geometry/test_solid.py",  # manifold3d, numpy, scipy, shapely
+    "tests/cli/test_common_exit_status.py",  # every command: cyclopts, rich, numba, scipy
+    "tests/documents/meshes/test_write.py",  # trimesh
+    "tests/documents/setup_sheets/test_write.py",  # typst, pyvista, vtk, matplotlib
+    "tests/workbench/test_server.py",  # aiohttp, trame, wslink, watchfiles
+)
+"""A few seconds each, and between them every library."""
 
 
 def main() -> int:

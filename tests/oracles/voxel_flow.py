@@ -70,6 +70,8 @@ def least_section(
         ends[count, number[part]] = 10**8
         ends[number[where], count + 1] = touch
         whole = (graph + ends.tocsr()).tocsr()
+        # scipy before 1.15 takes 32 bits only
+        whole.indices, whole.indptr = (a.astype(np.int32) for a in (whole.indices, whole.indptr))
         flow = csgraph.maximum_flow(whole, count, count + 1).flow_value
         if flow:
             return float(flow) * unit

@@ -366,6 +366,16 @@ class TestTest:
         assert len(folders) == 1 + len(self.STEPS)  # pip, then the steps
         assert set(folders) == {str(checkout.root.resolve())}
 
+    @pytest.mark.parametrize("bad", ["nothing", "scripts.oldest"])
+    def test_the_oldest_releases_are_tried_where_asked_for(
+        self, checkout: Checkout, bad: str
+    ) -> None:
+        checkout.environment()
+        checkout.fails(f"-m {bad}")
+        done = checkout.run(f'OLDEST_RELEASES=required "{checkout.root}/scripts/test" -k word')
+        assert done.returncode == (bad == "scripts.oldest")
+        assert checkout.calls[-1] == "-m scripts.oldest"
+
     @pytest.mark.parametrize("bad", STEPS)
     def test_a_failing_step_fails_the_whole(self, checkout: Checkout, bad: str) -> None:
         checkout.environment()
@@ -397,6 +407,7 @@ def test_ci_calls_the_tests_and_nothing_else() -> None:
     assert lines[0].startswith("#!")
     assert [line for line in lines[1:] if line.strip() and not line.startswith("#")] == [
         f"export {REQUIRED}=required",
+        "export OLDEST_RELEASES=required",
         'exec bash "$(dirname "${BASH_SOURCE[0]}")/../scripts/test"',
     ]
 
