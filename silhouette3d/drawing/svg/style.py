@@ -8,17 +8,16 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
-from functools import lru_cache
 from typing import Any, Final, NamedTuple
 
 from silhouette3d.base.limits import OBJECTS
+from silhouette3d.drawing.colour import Colour, css_colour
 from silhouette3d.drawing.model import FillRule
 from silhouette3d.drawing.svg.document import SvgFile, local_name, target_name
 from silhouette3d.drawing.svg.values import BadValueError, is_zero, measure, says_no_unit
 
 __all__ = [
     "Cascade",
-    "Colour",
     "Painter",
     "SvgLook",
     "SvgPaint",
@@ -37,41 +36,9 @@ _PRINTED: Final = re.compile(r"\s+(?:icc|device)-[\w-]+\([^()]*\)\s*$", re.IGNOR
 _SHARE: Final = re.compile(r"([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)(%?)")
 
 
-class Colour(NamedTuple):
-    """A colour of CSS.
-
-    Parameters
-    ----------
-    name : str, optional
-        ``"#rrggbb"``; None in a colour space that is not turned into red, green and blue.
-    alpha : float
-        From 0, not seen, to 1.
-    """
-
-    name: str | None
-    alpha: float
-
-
-@lru_cache(maxsize=1024)
 def colour_of(text: str) -> Colour | None:
-    """Read a colour, without the one for print that SVG 1.1 lets follow it; None if it is none.
-
-    >>> colour_of("hsl(240, 100%, 50%)"), colour_of("wine")
-    (Colour(name='#0000ff', alpha=1.0), None)
-    """
-    from tinycss2.color5 import parse_color
-
-    try:
-        found = parse_color(_PRINTED.sub("", text.strip()))
-        if found is None or isinstance(found, str):
-            return None
-        parts = found.to("srgb").coordinates
-    except NotImplementedError:
-        return Colour(None, found.alpha)
-    except (ValueError, RecursionError):  # digits or brackets without end
-        return None
-    whole = (round(255.0 * min(max(part or 0.0, 0.0), 1.0)) for part in parts)
-    return Colour("#" + "".join(f"{part:02x}" for part in whole), found.alpha)
+    """Read a colour, without the one for print that SVG 1.1 lets follow it; None if it is none."""
+    return css_colour(_PRINTED.sub("", text.strip()))
 
 
 def referred(text: str) -> tuple[str, str] | None:
