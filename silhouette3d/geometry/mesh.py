@@ -32,6 +32,25 @@ class Mesh:
     vertices: Array
     triangles: Indices
 
+    def __repr__(self) -> str:
+        return f"Mesh({self.summary})"
+
+    @property
+    def summary(self) -> str:
+        """Counts and extent, for people.
+
+        >>> Mesh(np.eye(3), np.array([[0, 1, 2]]))
+        Mesh(3 vertices, 1 triangles, from (0, 0, 0) to (1, 1, 1) mm)
+        """
+        if not len(self.vertices):
+            return "empty"
+        low, high = (
+            ", ".join(f"{x:.6g}" for x in corner)
+            for corner in (self.vertices.min(axis=0), self.vertices.max(axis=0))
+        )
+        counts = f"{len(self.vertices)} vertices, {len(self.triangles)} triangles"
+        return f"{counts}, from ({low}) to ({high}) mm"
+
     def __post_init__(self) -> None:
         self.vertices.setflags(write=False)
         self.triangles.setflags(write=False)

@@ -76,6 +76,10 @@ class Solid:
     _given: manifold3d.Manifold | Mesh
     perturbed_by: float = 0.0
 
+    def __repr__(self) -> str:
+        off = f", perturbed by {self.perturbed_by:.3g} mm" if self.perturbed_by else ""
+        return f"Solid({self.mesh.summary}{off})"
+
     @classmethod
     @calling_engine()
     def prism(cls, area: MultiPolygon | Polygon, view: View, depth: tuple[float, float]) -> Solid:

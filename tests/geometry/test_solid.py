@@ -13,6 +13,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 from shapely import MultiPolygon, Polygon, affinity
 
+from silhouette3d.geometry.backend_errors import BackendError
 from silhouette3d.geometry.frames import VIEWS, View, view_along
 from silhouette3d.geometry.mesh import Mesh, distances_along, measured
 from silhouette3d.geometry.removal import stock_solid
@@ -421,10 +422,18 @@ def test_a_solid_from_its_mesh() -> None:
     assert len(again.bodies) == 1
 
 
+def test_a_solid_is_told_in_a_line() -> None:
+    cube = box(10, 20, 30.25)
+    told = "8 vertices, 12 triangles, from (0, 0, 0) to (10, 20, 30.25) mm"
+    assert (repr(cube), repr(cube.mesh)) == (f"Solid({told})", f"Mesh({told})")
+    assert repr(cube.perturbed(2e-5)) == f"Solid({told}, perturbed by 2e-05 mm)"
+    assert repr(cube.minus(cube)) == "Solid(empty)"
+
+
 def test_an_open_surface_is_refused_by_the_engine() -> None:
     """It is told to the user like whatever else an engine gives up on."""
     one = Solid.from_mesh(Mesh(np.eye(3), np.array([[0, 1, 2]])))
-    with pytest.raises(RuntimeError, match="a surface was refused: NotManifold"):
+    with pytest.raises(BackendError, match="a surface was refused: NotManifold"):
         one.minus(one)
 
 
