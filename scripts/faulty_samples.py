@@ -76,6 +76,17 @@ OUTLINES: Final[dict[str, dict[str, tuple[Run, ...]]]] = {
     "heavy-stock": {"front": (box(0, 0, 200, 150),)},
     "no-datum": {"front": (box(0.4, 0, 40, 30),), "top": (box(0.4, 0, 40, 19.6),)},
     "clamp-in-path": {"front": (box(0, 0, 30, 30),)},
+    "start-on-wall": {
+        "front": (
+            FACE,
+            join(
+                line((10, 14.52), (30, 14.52)),
+                arc((30, 15), 0.48, 270, 450),
+                line((30, 15.48), (10, 15.48)),
+                arc((10, 15), 0.48, 90, 270),
+            ),
+        ),
+    },
     "released-early": {"front": (PLATE,), "top": (FROM_ABOVE,)},
     "not-released": {"front": (PLATE,)},
     "part-broken": {

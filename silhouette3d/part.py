@@ -424,15 +424,13 @@ class Part:
         write_sheets(self.results, path, paper, scale=self.scale_in(units))
 
     @writing
-    def setups(self, folder: str | os.PathLike[str], compensated: bool = False) -> tuple[Path, ...]:
+    def setups(self, folder: str | os.PathLike[str]) -> tuple[Path, ...]:
         """Write a DXF drawing for each setup: face coordinates, the datum at 0,0.
 
         Parameters
         ----------
         folder : str or path-like
             Made if it does not exist. Files of other names in it are left alone.
-        compensated : bool
-            Also draw the path of the cutter's middle, half a kerf off the outline.
 
         Returns
         -------
@@ -448,7 +446,7 @@ class Part:
         """
         from silhouette3d.documents.setup_drawings import write_setups
 
-        return write_setups(self.results, folder, compensated)
+        return write_setups(self.results, folder)
 
     @writing
     def page(self, path: str | os.PathLike[str], scale: float = 1.0, stages: bool = False) -> None:

@@ -20,6 +20,7 @@ Code = Literal[
     "heavy-stock",
     "no-datum",
     "clamp-in-path",
+    "start-on-wall",
     "released-early",
     "not-released",
     "part-broken",

@@ -77,6 +77,8 @@ def cutting_findings(
     yield from _plan(cutting, order, stages, joined, limits)
     for k, (before, stage) in enumerate(pairwise(stages), start=2):
         yield from _no_datum(cutting.stock, before, stage, k, limits.seat)
+    for k, stage in enumerate(stages, start=1):
+        yield from _start_on_wall(stage, k)
     for k in range(len(stages)):
         yield from _loose(stages, k, limits)
     for stub in () if joined else tab_remnants(stages[-1], cuts):
@@ -225,7 +227,7 @@ def _no_datum(
 
 def _clamp_in_path(stage: Stage, number: int) -> Iterator[Finding]:
     """Find clamps that the cutter runs into."""
-    for met in met_clamps(stage.cut, stage.runs, stage.clamp):
+    for met in met_clamps(stage.cut, stage.runs, stage.clamp, stage.driving):
         yield Finding(
             "clamp-in-path",
             "error",
@@ -234,6 +236,25 @@ def _clamp_in_path(stage: Stage, number: int) -> Iterator[Finding]:
             places=(place(stage.cut.profile.to_block(met.at), met.at),),
             quantities={"length": Quantity(met.length, "length")},
             facts={"cut": number, "clamp": met.number, "side": met.side},
+        )
+
+
+def _start_on_wall(stage: Stage, number: int) -> Iterator[Finding]:
+    """Find runs onto which no lead fits."""
+    found = [run for run in stage.runs if run.start == "wall"]
+    if found:
+        profile, kerf = stage.cut.profile, stage.cut.width
+        yield Finding(
+            "start-on-wall",
+            "warning",
+            profile.name,
+            stage=number - 1,
+            places=tuple(place(profile.to_block(run.first), run.first) for run in found),
+            quantities={
+                "starts": Quantity(float(len(found)), "count"),
+                "limit": Quantity(stage.driving.pierce_of(kerf), "length"),
+            },
+            facts={"cut": number},
         )
 
 

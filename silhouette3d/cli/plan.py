@@ -66,7 +66,7 @@ def _stage_values(stage: Stage, density: float) -> dict[str, Any]:
         },
         "length_mm": sum(run.length for run in stage.runs),
         "area_mm2": taken.area,
-        "starts": [{"at_mm": list(run.first), "from": run.start} for run in stage.runs],
+        "starts": [{"at_mm": list(run.begins), "from": run.start} for run in stage.runs],
         "bodies": [_body_values(body, density) for body in stage.bodies],
         "part_standing": "held" if stage.part_is_held else "loose",
     }

@@ -159,8 +159,8 @@ def sheets(job: Path, /, *, output: Output, paper: str = "A4", units: InUnits = 
     point_to_findings(part, job)
 
 
-def setups(job: Path, /, *, output: Output, compensated: bool = False) -> None:
-    """Write a DXF drawing for each setup, in the order of the cuts.
+def setups(job: Path, /, *, output: Output) -> None:
+    """Write a DXF drawing for each setup, in the order of the cuts, and an index, setups.json.
 
     Parameters
     ----------
@@ -168,12 +168,10 @@ def setups(job: Path, /, *, output: Output, compensated: bool = False) -> None:
         A job file, or a folder that holds a job.toml.
     output
         The folder for the files; made if it does not exist.
-    compensated
-        Also draw the path of the cutter's middle, half a kerf off the outline, on layer PATH.
     """
     part = work_out(job)
     with step("drawing each setup"):
-        files = part.setups(output, compensated)
+        files = part.setups(output)
     for file in files:
         say(f"Wrote {file}.")
     strangers = set(output.glob("*.dxf")) - set(files)

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import hashlib
+import io
+import json
 import math
 import os
 import re
@@ -21,16 +24,19 @@ from shapely import LineString
 from silhouette3d.base.files import refused
 from silhouette3d.base.units import MM_PER, Unit
 from silhouette3d.drawing.arcs.fit import as_arcs
-from silhouette3d.drawing.arcs.pieces import bulge_of, flattened
+from silhouette3d.drawing.arcs.pieces import Ring, bulge_of, flattened
 from silhouette3d.drawing.model import FULL_TURN, Arc, Array, Line, Point, Sampled, polyline
 from silhouette3d.errors import OutputError
 from silhouette3d.model.results import Results
 from silhouette3d.process.cut import Cut
+from silhouette3d.process.leads import Hand
 from silhouette3d.process.stages import Stage
 from silhouette3d.process.toolpath import (
     FIT,
     Stretch,
     beside,
+    lead_beside,
+    lead_onto,
     outline_rings,
     path_rings,
     tab_shape,
@@ -41,7 +47,15 @@ if TYPE_CHECKING:
     from ezdxf.document import Drawing
     from ezdxf.layouts.layout import Modelspace
 
-__all__ = ["LAYERS", "Layer", "write_setups", "written_together"]
+__all__ = [
+    "INDEX",
+    "LAYERS",
+    "Layer",
+    "SetupFile",
+    "setup_files",
+    "write_setups",
+    "written_together",
+]
 
 # --- Several files that belong together: written all, or none
 
@@ -192,21 +206,48 @@ class Layer:
 
 
 LAYERS: Final[dict[str, Layer]] = {
-    "OUTLINE": Layer(7, "the outline of the part, left out at tabs; the part is on its left hand"),
+    "OUTLINE": Layer(7, "the outline of the part, left out at tabs, as it is cut"),
     "UNCUT": Layer(1, "the outline where tabs stay: not to be cut"),
     "TABS": Layer(3, "what stays of the kerf at a tab"),
     "STOCK": Layer(8, "the face of the stock, its lower left corner on the datum"),
     "SHADOW": Layer(9, "the stock as seen from here, where it does not fill its face", False),
     "DATUM": Layer(4, "the datum of this setup, at 0,0", False),
-    "PATH": Layer(6, "the middle of the cutter, half a kerf off the outline", False),
+    "LEADS": Layer(5, "leads onto and off the outline, for a machine that compensates", False),
+    "PATH": Layer(6, "the middle of the cutter, half a kerf off the outline, with leads", False),
+    "STARTS": Layer(2, "where the cutter is started, with the number of the run", False),
 }
-"""What lies on which layer; PATH only when asked for, SHADOW only where it differs from STOCK."""
+"""What lies on which layer; SHADOW only where it differs from STOCK."""
+
+INDEX: Final = "setups.json"
+"""The file that lists the drawings."""
 
 
-def write_setups(
-    part: Results, folder: str | os.PathLike[str], compensated: bool = False
-) -> tuple[Path, ...]:
-    """Write a DXF drawing (R2010) for each setup, in the order of the cuts.
+@dataclass(frozen=True)
+class SetupFile:
+    """A drawing of a setup as it is written.
+
+    Parameters
+    ----------
+    name : str
+        Of the file.
+    setup : str
+        The profile that is cut.
+    data : bytes
+        What is in it.
+    """
+
+    name: str
+    setup: str
+    data: bytes
+
+    @property
+    def sha256(self) -> str:
+        """Digest of the file, in hexadecimal digits."""
+        return hashlib.sha256(self.data).hexdigest()
+
+
+def write_setups(part: Results, folder: str | os.PathLike[str]) -> tuple[Path, ...]:
+    """Write a DXF drawing (R2010) for each setup, in the order of the cuts, and their index.
 
     Lengths are in the job's units. Lines and arcs of circles are those of the
     designer's drawing; arcs within half the job's tolerance stand for other
@@ -219,13 +260,12 @@ def write_setups(
         With its cuts.
     folder : str or path-like
         Made if it does not exist. Files of other names in it are left alone.
-    compensated : bool
-        Also draw the path of the cutter's middle, left out at tabs.
 
     Returns
     -------
     tuple of Path
-        The files, in the order of the cuts.
+        The drawings, in the order of the cuts. Beside them `setups.json` lists them, each with
+        its SHA-256.
 
     Raises
     ------
@@ -234,52 +274,109 @@ def write_setups(
     OutputError
         If the files cannot be written; then none is.
     """
-    names = file_names(part.job.order)
-    documents = [
-        _drawn(stage, f"{number} of {len(names)}: {stage.cut.name}", part.job.units, compensated)
-        for number, stage in enumerate(part.stages, start=1)
-    ]
+    files = setup_files(part)
     with written_together(folder) as draft:
-        for document, name in zip(documents, names, strict=True):
-            document.saveas(draft / name)
-    return tuple(Path(folder) / name for name in names)
+        for file in files:
+            (draft / file.name).write_bytes(file.data)
+        (draft / INDEX).write_text(_index(part, files), "utf-8")
+    return tuple(Path(folder) / file.name for file in files)
 
 
-def file_names(names: Sequence[str]) -> list[str]:
+def setup_files(part: Results) -> tuple[SetupFile, ...]:
+    """The drawings of the setups of a part: for the same part the same bytes."""
+    order = part.job.order
+    names = file_names(order, part.job.name)
+    found = []
+    for number, (stage, name) in enumerate(zip(part.stages, names, strict=True), start=1):
+        title = f"{number} of {len(names)}: {stage.cut.name}"
+        drawn = _drawn(stage, title, part.job.units)
+        found.append(SetupFile(name, order[number - 1], _bytes(drawn)))
+    return tuple(found)
+
+
+def _index(part: Results, files: Sequence[SetupFile]) -> str:
+    listed = [
+        {"number": number, "setup": file.setup, "file": file.name, "sha256": file.sha256}
+        for number, file in enumerate(files, start=1)
+    ]
+    index = {"job": part.job.name, "units": part.job.units, "setups": listed}
+    return json.dumps(index, ensure_ascii=False, indent=2) + "\n"
+
+
+def _bytes(document: Drawing) -> bytes:
+    """What is written: without the hour and the chance numbers that would differ each time."""
+    from ezdxf._options import options  # the package itself exports it to no type checker
+
+    before = options.write_fixed_meta_data_for_testing
+    options.write_fixed_meta_data_for_testing = True
+    try:
+        stream = io.StringIO()
+        document.write(stream)
+    finally:
+        options.write_fixed_meta_data_for_testing = before
+    return stream.getvalue().encode(document.output_encoding, errors="dxfreplace")
+
+
+def file_names(names: Sequence[str], job: str = "") -> list[str]:
     """Names that sort in the order of the cuts and that any file system takes.
 
-    >>> file_names(["front", "Süd/Ost", "../.."])
-    ['01-front.dxf', '02-Sud-Ost.dxf', '03.dxf']
+    >>> file_names(["front", "Süd/Ost", "../.."], "Tug No. 4")
+    ['Tug-No-4-01-front.dxf', 'Tug-No-4-02-Sud-Ost.dxf', 'Tug-No-4-03.dxf']
     """
     digits = max(2, len(str(len(names))))
-    found = []
-    for number, name in enumerate(names, start=1):
-        plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode()
-        words = re.sub(r"[^A-Za-z0-9]+", "-", plain)[:NAME_LENGTH].strip("-")
-        found.append("-".join(filter(None, [f"{number:0{digits}}", words])) + ".dxf")
-    return found
+    return [
+        "-".join(filter(None, [_as_name(job), f"{number:0{digits}}", _as_name(name)])) + ".dxf"
+        for number, name in enumerate(names, start=1)
+    ]
 
 
-def _drawn(stage: Stage, title: str, unit: Unit, compensated: bool) -> Drawing:
+def _as_name(name: str) -> str:
+    plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode()
+    return re.sub(r"[^A-Za-z0-9]+", "-", plain)[:NAME_LENGTH].strip("-")
+
+
+def _drawn(stage: Stage, title: str, unit: Unit) -> Drawing:
     """The drawing of one setup."""
-    cut = stage.cut
+    cut, side = stage.cut, stage.driving.side
     paper = _Paper(unit)
     outline = outline_rings(cut)
     rings = path_rings(cut, outline)
-    path = [true_run(run, rings) for run in stage.runs]
-    # the feet of its true ends: those of the simulated path's are off along a curve
-    lines = [LineString(flattened(one.pieces, cut.tolerance)) for one in path]
-    for stretches, layer in zip(beside(outline, lines), ("OUTLINE", "UNCUT"), strict=True):
-        paper.drive(stretches, layer)
+    path = [true_run(run, rings, side) for run in stage.runs]
+    driven, uncut = _beside(outline, path, side, cut.tolerance)
+    paper.drive([some for stretches in driven for some in stretches], "OUTLINE")
+    paper.drive(uncut, "UNCUT")
     for tab in cut.tabs:
         paper.draw([_closed(tab_shape(cut, tab))], "TABS")
     width, height = cut.profile.face.size
     paper.draw([_closed(np.array([(0, 0), (width, 0), (width, height), (0, height)]))], "STOCK")
     paper.draw(_shadow(cut), "SHADOW")
-    paper.mark(MARK * max(width, height), f"{title} ({unit})")
-    if compensated:
-        paper.drive(path, "PATH")
+    arm = MARK * max(width, height)
+    paper.mark(arm, f"{title} ({unit})")
+    off = cut.kerf / 2.0 if side == "left" else -cut.kerf / 2.0
+    for number, (run, main, lines) in enumerate(zip(stage.runs, path, driven, strict=True), 1):
+        into = [lead_onto(run.lead_in, main)] if run.lead_in else []
+        away = [lead_onto(run.lead_out, main)] if run.lead_out else []
+        paper.follow([*into, main, *away], "PATH")
+        if lines:
+            paper.drive([lead_beside(lead, main, lines[0], off) for lead in into], "LEADS")
+            paper.drive(
+                [lead_beside(lead, main, lines[-1], off, out=True) for lead in away], "LEADS"
+            )
+        paper.start((into or [main])[0].start, number, arm / 4.0)
     return paper.finished()
+
+
+def _beside(
+    outline: Sequence[Ring], path: Sequence[Stretch], side: Hand, tolerance: float
+) -> tuple[list[list[Stretch]], tuple[Stretch, ...]]:
+    """What of the outline each run of the path runs beside, in its direction, and the rest."""
+    ways = path if side == "left" else [run.reversed for run in path]
+    # the feet of its true ends: those of the simulated path's are off along a curve
+    lines = [LineString(flattened(one.pieces, tolerance)) for one in ways]
+    found = [list(beside(outline, [line])[0]) for line in lines]
+    if side == "right":
+        found = [[some.reversed for some in stretches[::-1]] for stretches in found]
+    return found, beside(outline, lines)[1]
 
 
 def _closed(corners: Array) -> Stretch:
@@ -339,6 +436,21 @@ class _Paper:
             vertices = _without_specks(_corners(stretch))
             if len(vertices) > 1:
                 self._polyline(vertices, layer, close=False)
+
+    def follow(self, chain: Sequence[Stretch], layer: str) -> None:
+        """One open polyline along stretches of which each begins where the one before it ends."""
+        corners = [_corners(stretch) for stretch in chain]
+        joined = [*(corner for some in corners[:-1] for corner in some[:-1]), *corners[-1]]
+        vertices = _without_specks(joined)
+        if len(vertices) > 1:
+            self._polyline(vertices, layer, close=False)
+
+    def start(self, point: Point, number: int, height: float) -> None:
+        """A point where a run begins, and its number."""
+        on = {"layer": "STARTS"}
+        self.space.add_point(self._at(point), dxfattribs=on)
+        text = self.space.add_text(str(number), height=height / self._unit, dxfattribs=on)
+        text.set_placement(self._at(point))
 
     def _polyline(self, corners: Sequence[Corner], layer: str, *, close: bool) -> None:
         vertices = [(*self._at((u, v)), bulge) for u, v, bulge in corners]

@@ -488,6 +488,33 @@ class Cutting(Model):
         description="shorter air on the way of the cutter is run through; in longer air it stops, "
         "and starts again behind it; default 5 mm",
     )
+    lead: Kerf | None = Field(
+        None,
+        description="length of the lead from where the cutter is started, in waste that may be "
+        "spoilt, to where it cuts along the outline; less where there is no room; default three "
+        "times the kerf",
+        examples=[2.7],
+    )
+    pierce: Kerf | None = Field(
+        None,
+        description="radius of the spot that is spoilt where the cutter is started: so far it "
+        "keeps from the part and from what must hold; default the kerf",
+        examples=[0.9],
+    )
+    side: Annotated[Literal["left", "right"], Takes('"left" or "right"')] = Field(
+        "left",
+        description="on which hand of the cutter the part lies, in holes too; "
+        'default "left": outside counter-clockwise, holes clockwise',
+    )
+    head: Kerf = Field(
+        0.0,
+        description="diameter of the head about the cutter, which must clear the clamps; default 0",
+    )
+    jaw: Kerf = Field(
+        0.0,
+        description="how far the jaw of a clamp that presses on a side reaches over the face; "
+        "default 0",
+    )
     tab_area: Positive = Field(
         5.0,
         description="a part that hangs on less material before the last cut is reported: mm² in a "

@@ -53,6 +53,7 @@ from silhouette3d.presentation.wording.part import empty_part
 from silhouette3d.presentation.wording.words import Told
 from silhouette3d.process.clamping import refuse_stray_clamps
 from silhouette3d.process.cut import Cut, removal_around, removal_of
+from silhouette3d.process.leads import Driving
 from silhouette3d.process.profile import Profile
 from silhouette3d.process.stages import CutSimulation, Stage
 from silhouette3d.process.tab_remnants import joins
@@ -272,7 +273,14 @@ class Results:
         return self.cutting.stages(
             self.order_of_cuts,
             clear_offcuts=settings.clear_offcuts,
-            air=settings.air,
+            driving=Driving(
+                settings.air,
+                settings.lead,
+                settings.pierce,
+                settings.side,
+                settings.head,
+                settings.jaw,
+            ),
             progress=self.progress,
         )
 

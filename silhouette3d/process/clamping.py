@@ -19,6 +19,7 @@ from silhouette3d.geometry.stock import Face, Stock
 from silhouette3d.geometry.tolerances import ANGLE
 from silhouette3d.process.cells import Pieces, cells_of, split
 from silhouette3d.process.cut import Cut
+from silhouette3d.process.leads import USUAL, Driving
 from silhouette3d.process.runs import Run
 
 # --- Which bodies the clamps hold, from the stock's own surface that is left on each
@@ -313,7 +314,8 @@ def _longest(low: Array, high: Array, room: float) -> float:
 #
 # A clamp on the face is the rectangle that it covers. A clamp that presses on a side
 # stands all along that side, right outside the face: what the cutter takes beyond
-# the side it takes of the clamp. Touching is no meeting.
+# the side it takes of the clamp; a jaw reaches over the face as well. The head is a disc
+# wider than the kerf. Touching is no meeting.
 
 
 _DEEP: Final = 0.1
@@ -345,14 +347,19 @@ class ClampContact:
     length: float
 
 
-def met_clamps(cut: Cut, runs: Sequence[Run], clamp: Clamp | None) -> Iterator[ClampContact]:
-    """Find the clamps of a setup that the cutter meets, in the order in which they are named."""
-    reach = cut.width * (0.5 - _DEEP)
-    for number, one in enumerate(clamp or (), start=1):
+def met_clamps(
+    cut: Cut, runs: Sequence[Run], clamp: Clamp | None, driving: Driving = USUAL
+) -> Iterator[ClampContact]:
+    """Find the clamps of a setup that the cutter or its head meets, as they are named.
+
+    The head is met where it would move over a clamp while a run or a lead is cut.
+    """
+    reach = max(cut.width * (0.5 - _DEEP), driving.head / 2.0)
+    every: Sequence[str | Rectangle] = [*(clamp or ())]
+    for number, one in enumerate(every, start=1):
         side = one if isinstance(one, str) else None
-        area = _outside(cut, side) if side else shapely.box(*np.asarray(one, float))
-        spoilt = shapely.buffer(area, reach)
-        inside = [shapely.intersection(run.line, spoilt) for run in runs]
+        spoilt = shapely.buffer(_covered(cut, one, driving.jaw), reach)
+        inside = [shapely.intersection(run.way, spoilt) for run in runs]
         lengths = [float(shapely.length(piece)) for piece in inside]
         if not any(lengths):
             continue
@@ -361,13 +368,23 @@ def met_clamps(cut: Cut, runs: Sequence[Run], clamp: Clamp | None) -> Iterator[C
         yield ClampContact(number, side, first + 1, (u, v), sum(lengths))
 
 
-def _outside(cut: Cut, side: str) -> shapely.Geometry:
-    """What lies beyond a side of the face, in face coordinates."""
+def covered(cut: Cut, clamp: Clamp | None, jaw: float = 0.0) -> shapely.Geometry:
+    """What the clamps of a setup cover of the face and beside it, in face coordinates."""
+    every: Sequence[str | Rectangle] = [*(clamp or ())]
+    return shapely.union_all([_covered(cut, one, jaw) for one in every])
+
+
+def _covered(cut: Cut, one: str | Rectangle, jaw: float) -> shapely.Geometry:
+    return _outside(cut, one, jaw) if isinstance(one, str) else shapely.box(*np.asarray(one, float))
+
+
+def _outside(cut: Cut, side: str, jaw: float) -> shapely.Geometry:
+    """What lies beyond a side of the face, and what a jaw covers of the face along it."""
     width, height = cut.profile.face.size
     far = width + height + cut.width
     return {
-        "left": shapely.box(-far, -far, 0.0, height + far),
-        "right": shapely.box(width, -far, width + far, height + far),
-        "bottom": shapely.box(-far, -far, width + far, 0.0),
-        "top": shapely.box(-far, height, width + far, height + far),
+        "left": shapely.box(-far, -far, jaw, height + far),
+        "right": shapely.box(width - jaw, -far, width + far, height + far),
+        "bottom": shapely.box(-far, -far, width + far, jaw),
+        "top": shapely.box(-far, height - jaw, width + far, height + far),
     }[side]

@@ -10,7 +10,8 @@ that is shorter than a limit is run through; at longer air the cutter stops, one
 kerf past the material. What is left are the runs. They are put in order by how
 deep their line lies inside others, deepest first, so that a hole is cut before
 the outline that holds it, and the largest outline last; of equal ones by the
-nearest neighbour and 2-opt over the air moves between them.
+nearest neighbour and 2-opt over the air moves between them. Each then gets its
+leads (`leads`); one that goes all round begins where one fits, near the run before.
 
 Invariant: the runs, grown by half the kerf, take everything from what stands
 that the whole path less its tabs would take, but for grazes of a tolerance.
@@ -39,15 +40,19 @@ from silhouette3d.drawing.model import Point
 from silhouette3d.geometry.frames import Array
 from silhouette3d.geometry.tolerances import GRID, MERGE
 from silhouette3d.process.cut import Cut, Tab
+from silhouette3d.process.leads import AIR, USUAL, Driving, Ground, Hand, Lead
 from silhouette3d.process.tabs import stretch_of
 
-__all__ = ["AIR", "Run", "Start", "loops_of", "runs_of"]
+__all__ = ["AIR", "Driving", "Run", "Start", "loops_of", "runs_of"]
 
-AIR: Final = 5.0
-"""mm. Shorter air along the path is run through; common practice, no source."""
+Start = Literal["edge", "hole", "pierce", "drilled", "wall"]
+"""How a run begins: in air; in the waste of a hole that it goes all round; in other waste; in a
+hole that is drilled first; on what becomes the finished wall, as no lead fits."""
 
-Start = Literal["edge", "hole", "pierce"]
-"""How a run begins: in air; in the waste of a hole that it goes all round; in other material."""
+_NOTHING: Final = MultiPolygon()
+
+_PLACES: Final = 16
+"""Round a loop, at which a lead is tried."""
 
 Span = tuple[float, float]
 """From and to which way along a closed line; the second, greater, may lie beyond its length."""
@@ -70,11 +75,14 @@ class Run:
         From and to which way along the loop.
     line : shapely.LineString
         The middle of the cutter in cutting order, in face coordinates in mm: straight pieces
-        within the tolerance of the path. The part lies on its left hand.
-    start : {"edge", "hole", "pierce"}
+        within the tolerance of the path. The part lies on the hand that was asked for.
+    start : {"edge", "hole", "pierce", "drilled", "wall"}
         How it begins.
     is_closed : bool
         Whether it goes all round its loop and ends where it begins.
+    lead_in, lead_out : Lead, optional
+        The way onto its line, and off it; none where it begins in air or on the wall, and
+        where it ends on its line.
     """
 
     loop: int
@@ -83,34 +91,64 @@ class Run:
     line: LineString
     start: Start
     is_closed: bool
+    lead_in: Lead | None = None
+    lead_out: Lead | None = None
 
     @property
     def length(self) -> float:
-        """In mm."""
+        """In mm, of its line without leads."""
         return float(self.line.length)
 
     @property
+    def leads(self) -> tuple[Lead, ...]:
+        """Those that it has, in cutting order."""
+        return tuple(lead for lead in (self.lead_in, self.lead_out) if lead is not None)
+
+    @property
+    def way(self) -> LineString:
+        """All that the middle of the cutter goes along, leads too, in cutting order."""
+        before = self.lead_in.line.coords[:-1] if self.lead_in else []
+        behind = self.lead_out.line.coords[1:] if self.lead_out else []
+        return LineString([*before, *self.line.coords, *behind])
+
+    @property
+    def begins(self) -> Point:
+        """Where the cutter is started."""
+        return self.lead_in.start if self.lead_in else self.first
+
+    @property
+    def ends(self) -> Point:
+        """Where the cutter is stopped."""
+        return self.lead_out.end if self.lead_out else self.last
+
+    @property
     def first(self) -> Point:
-        """Where it begins."""
+        """Where its line begins."""
         u, v = self.line.coords[0]
         return float(u), float(v)
 
     @property
     def last(self) -> Point:
-        """Where it ends."""
+        """Where its line ends."""
         u, v = self.line.coords[-1]
         return float(u), float(v)
 
 
-def loops_of(cut: Cut) -> list[LineString]:
-    """The closed lines of a cut's path, the part on the left hand of each."""
+def loops_of(cut: Cut, side: Hand = "left") -> list[LineString]:
+    """The closed lines of a cut's path, the part on one hand of each."""
     areas = [p for p in shapely.get_parts(cut.within_path) if isinstance(p, Polygon)]
-    turned = shapely.orient_polygons(MultiPolygon(areas))
+    turned = shapely.orient_polygons(MultiPolygon(areas), exterior_cw=side == "right")
     rings = [ring for area in turned.geoms for ring in (area.exterior, *area.interiors)]
     return [LineString(ring.coords) for ring in rings]
 
 
-def runs_of(cut: Cut, there: shapely.Geometry, air: float = AIR) -> tuple[Run, ...]:
+def runs_of(
+    cut: Cut,
+    there: shapely.Geometry,
+    driving: Driving = USUAL,
+    spared: shapely.Geometry = _NOTHING,
+    clamps: shapely.Geometry = _NOTHING,
+) -> tuple[Run, ...]:
     """Find the runs of a cut in the order in which they are made.
 
     Parameters
@@ -119,17 +157,23 @@ def runs_of(cut: Cut, there: shapely.Geometry, air: float = AIR) -> tuple[Run, .
         With its tabs.
     there : shapely.Geometry
         What stands before the cut as seen along its view: an area in face coordinates.
-    air : float
-        Shorter air between what is cut is run through, in mm.
+    driving : Driving
+        How the cutter is driven.
+    spared : shapely.Geometry
+        What leads leave whole besides the part and the tabs of this cut.
+    clamps : shapely.Geometry
+        What clamps cover, which leads keep clear of.
     """
-    loops = loops_of(cut)
+    loops = loops_of(cut, driving.side)
     met = shapely.buffer(there, cut.width / 2.0 - _graze(cut))
     shapely.prepare([there, met])
     found: list[Run] = []
     for i, (line, gaps) in enumerate(zip(loops, _left_out(loops, cut.tabs), strict=True)):
         if material := _within(line, met):
-            found += _Loop(i, line, material, there, cut.width, air).runs(gaps)
-    return tuple(_in_order(found, loops))
+            is_hole = shapely.is_ccw(line) != (driving.side == "left")
+            loop = _Loop(i, line, is_hole, material, there, cut.width, driving.air)
+            found += loop.runs(gaps)
+    return tuple(_in_order(found, loops, Ground(cut, there, driving, spared, clamps)))
 
 
 def _graze(cut: Cut) -> float:
@@ -170,6 +214,7 @@ class _Loop:
 
     index: int
     line: LineString
+    is_hole: bool
     material: list[Span]
     there: shapely.Geometry
     kerf: float
@@ -241,7 +286,7 @@ class _Loop:
                     yield start, end
 
     def _run(self, first: float, last: float) -> Run:
-        line, is_hole = stretch_of(self.line, first, last), not shapely.is_ccw(self.line)
+        line, is_hole = stretch_of(self.line, first, last), self.is_hole
         whole = last - first >= self.length - MERGE
         start: Start = "hole" if whole and is_hole else "pierce"
         if shapely.distance(self.there, shapely.Point(line.coords[0])) > MERGE:
@@ -252,8 +297,11 @@ class _Loop:
 # --- in which order ----------------------------------------------------------------------------
 
 
-def _in_order(runs: Sequence[Run], loops: Sequence[LineString]) -> Iterator[Run]:
-    """The runs of the deepest loops first, the largest loop of the least deep ones last."""
+def _in_order(runs: Sequence[Run], loops: Sequence[LineString], ground: Ground) -> Iterator[Run]:
+    """The runs of the deepest loops first, the largest loop of the least deep ones last.
+
+    Each with its leads.
+    """
     areas = [Polygon(loop.coords) for loop in loops]
     depth = _depths(areas)
     size = {run.loop: areas[run.loop].area for run in runs}
@@ -264,8 +312,9 @@ def _in_order(runs: Sequence[Run], loops: Sequence[LineString]) -> Iterator[Run]
     for group in [*groups, [run for run in runs if run.loop == last]]:
         for run in _shortest(group, at):
             placed = _from_nearest(run, loops[run.loop], at)
-            at = placed.last
-            yield placed
+            led = _led(placed, loops[run.loop], areas[run.loop], ground)
+            at = led.ends
+            yield led
 
 
 def _depths(areas: Sequence[Polygon]) -> NDArray[np.int64]:
@@ -279,9 +328,58 @@ def _from_nearest(run: Run, loop: LineString, at: Point) -> Run:
     """A run all round from where it is nearest to a place, unless it begins in air."""
     if not run.is_closed or run.start == "edge":
         return run
-    first = float(loop.project(shapely.Point(at)))
-    span = first, first + loop.length
+    return _begun(run, loop, float(loop.project(shapely.Point(at))))
+
+
+def _begun(run: Run, loop: LineString, first: float) -> Run:
+    """A run all round from another way on."""
+    span = first % loop.length, first % loop.length + loop.length
     return replace(run, span=span, line=stretch_of(loop, *span))
+
+
+def _led(run: Run, loop: LineString, area: Polygon, ground: Ground) -> Run:
+    """A run with its leads; one all round from the nearest place where a lead onto it fits."""
+    if run.start == "edge":
+        return run
+    hangs = bool(ground.cut.tabs) and not (run.is_closed and run.is_hole)
+    if not run.is_hole or ground.fits_in(area):
+        for tried in _places(run, loop):
+            if found := ground.onto(tried.first, _heading(tried.line, 0), hangs=hangs):
+                lead, in_air = found
+                out = (
+                    ground.off(tried.last, _heading(tried.line, -1))
+                    if run.start == "hole"
+                    else None
+                )
+                start: Start = "edge" if in_air else run.start
+                return replace(tried, lead_in=lead, lead_out=out, start=start)
+    if run.is_hole:
+        tried = run
+        if run.is_closed:
+            middle = shapely.get_point(shapely.maximum_inscribed_circle(area), 0)
+            tried = _begun(run, loop, float(loop.project(middle)))
+        if straight := ground.from_middle(tried.first, area, hangs=hangs):
+            lead, may_start = straight
+            return replace(tried, lead_in=lead, start=run.start if may_start else "drilled")
+    return replace(run, start="wall")
+
+
+def _places(run: Run, loop: LineString) -> Iterator[Run]:
+    """A run, and where it goes all round the same from other places of its loop, nearest first."""
+    yield run
+    if run.is_closed:
+        for k in range(1, _PLACES // 2 + 1):
+            for sign in (1.0, -1.0)[: 1 if 2 * k == _PLACES else 2]:
+                yield _begun(run, loop, run.span[0] + sign * k * loop.length / _PLACES)
+
+
+def _heading(line: LineString, end: Literal[0, -1]) -> Array:
+    """The unit vector along which a line begins, or ends."""
+    points = shapely.get_coordinates(line)[:: 1 if end == 0 else -1]
+    away = points - points[0]
+    far = np.linalg.norm(away, axis=1)
+    way = away[int(np.argmax(far > MERGE))]  # nearer points are one
+    return np.asarray(way / np.linalg.norm(way)) * (1.0 if end == 0 else -1.0)
 
 
 def _shortest(runs: Sequence[Run], at: Point) -> list[Run]:

@@ -18,9 +18,10 @@ from silhouette3d.geometry.solid import Solid, homes, together
 from silhouette3d.geometry.stock import Stock
 from silhouette3d.geometry.subtract import Carving
 from silhouette3d.geometry.tolerances import MERGE
-from silhouette3d.process.clamping import Clamp, Clamping, areas_on_sides
+from silhouette3d.process.clamping import Clamp, Clamping, areas_on_sides, covered
 from silhouette3d.process.cut import Cut
-from silhouette3d.process.runs import AIR, Run, runs_of
+from silhouette3d.process.leads import USUAL, Driving, tabs_seen
+from silhouette3d.process.runs import Run, runs_of
 from silhouette3d.process.strength import MOST_AT_ONCE, Direction, Hold, Joints, directions
 
 # --- What a cut takes: the thickness to cut through, the cut area
@@ -199,8 +200,10 @@ class Stage:
         What is there, largest first.
     before : tuple of Solid
         What is there before the cut.
-    air : float
-        Shorter air between what it cuts is run through, in mm.
+    driving : Driving
+        How the cutter is driven.
+    others : tuple of Cut
+        The other cuts of the job, whose tabs its leads spare.
     clamp : sequence of str, or of rectangles, optional
         Where the clamps of its setup press on.
     lifted : tuple of Solid
@@ -218,7 +221,8 @@ class Stage:
     cut: Cut
     bodies: tuple[Body, ...]
     before: tuple[Solid, ...]
-    air: float
+    driving: Driving
+    others: tuple[Cut, ...]
     clamp: Clamp | None
     lifted: tuple[Solid, ...]
     pieces: tuple[int, ...]
@@ -229,7 +233,13 @@ class Stage:
     @cached_property
     def runs(self) -> tuple[Run, ...]:
         """What the cutter makes without stopping, in the order in which it does."""
-        return runs_of(self.cut, seen(self.cut, self.before), self.air)
+        return runs_of(
+            self.cut,
+            seen(self.cut, self.before),
+            self.driving,
+            tabs_seen(self.cut, self.others),
+            covered(self.cut, self.clamp, self.driving.jaw),
+        )
 
     @cached_property
     def figures(self) -> StageFigures:
@@ -402,7 +412,7 @@ class CutSimulation:
         order: Sequence[int],
         *,
         clear_offcuts: bool,
-        air: float = AIR,
+        driving: Driving = USUAL,
         progress: Callable[[int, int], None] = lambda done, total: None,
     ) -> tuple[Stage, ...]:
         """The stages of one order of cuts.
@@ -413,8 +423,8 @@ class CutSimulation:
             Indices of the cuts.
         clear_offcuts : bool
             Whether loose offcuts are lifted out before the next cut.
-        air : float
-            Shorter air between what is cut is run through, in mm.
+        driving : Driving
+            How the cutter is driven.
         progress : callable
             Told how many cuts of how many are done.
         """
@@ -428,7 +438,7 @@ class CutSimulation:
                 lifted = tuple(bodies[i] for i in state.there if i in state.loose)
                 state = state.cleared
             step = self.step(state, index)
-            stages.append(self._stage(step, lifted, air))
+            stages.append(self._stage(step, lifted, driving))
             state = step.after
         return tuple(stages)
 
@@ -492,7 +502,7 @@ class CutSimulation:
             self._joints[groups] = Joints(self.stock, made, self.cuts, self.finished)
         return self._joints[groups]
 
-    def _stage(self, step: Step, lifted: tuple[Solid, ...], air: float) -> Stage:
+    def _stage(self, step: Step, lifted: tuple[Solid, ...], driving: Driving) -> Stage:
         cut, before, there = self.cuts[step.index], step.before, step.after.there
         made, bodies = step.after.made, self.bodies(step.after.made)
         pieces = self.pieces(made)
@@ -501,7 +511,8 @@ class CutSimulation:
             cut,
             tuple(found.values()),
             tuple(self.bodies(before.made)[i] for i in before.there),
-            air,
+            driving,
+            tuple(other for other in self.cuts if other is not cut),
             self.clampings[step.index].clamp,
             lifted,
             tuple(there.index(i) for i in pieces),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Final
 
@@ -20,6 +20,7 @@ from silhouette3d.drawing.arcs.pieces import (
     flattened,
     heading,
     joined_up,
+    length_of,
     share_at,
     shifted_right,
 )
@@ -27,10 +28,21 @@ from silhouette3d.drawing.arcs.trace import traced
 from silhouette3d.drawing.model import Arc, Array, Line, Point, Sampled
 from silhouette3d.geometry.tolerances import ANGLE, MERGE, SHARE
 from silhouette3d.process.cut import Cut, Tab
+from silhouette3d.process.leads import Hand, Lead
 from silhouette3d.process.runs import Run
 from silhouette3d.process.tabs import kept
 
-__all__ = ["FIT", "Stretch", "beside", "outline_rings", "path_rings", "tab_shape", "true_run"]
+__all__ = [
+    "FIT",
+    "Stretch",
+    "beside",
+    "lead_beside",
+    "lead_onto",
+    "outline_rings",
+    "path_rings",
+    "tab_shape",
+    "true_run",
+]
 
 # --- The outline of a cut and the path beside it as lines and arcs of circles
 #
@@ -283,9 +295,29 @@ class Stretch:
     pieces: tuple[Simple, ...]
     closed: bool = False
 
+    @property
+    def start(self) -> Point:
+        """Where it begins."""
+        return self.pieces[0].start
 
-def true_run(run: Run, rings: Sequence[Ring]) -> Stretch:
-    """A run as lines and arcs: the piece of a true path from where it begins to where it ends."""
+    @property
+    def end(self) -> Point:
+        """Where it ends."""
+        return self.pieces[0].start if self.closed else self.pieces[-1].end
+
+    @property
+    def reversed(self) -> Stretch:
+        """The other way."""
+        return Stretch(tuple(_reversed(piece) for piece in self.pieces[::-1]), self.closed)
+
+
+def true_run(run: Run, rings: Sequence[Ring], side: Hand = "left") -> Stretch:
+    """A run as lines and arcs: the piece of a true path from where it begins to where it ends.
+
+    The material lies on the left hand of the rings, and on the given hand of the run.
+    """
+    if side == "right":
+        return true_run(replace(run, line=shapely.reverse(run.line)), rings).reversed
     ends = shapely.get_coordinates(run.line)[[0, -1]]
     middle = shapely.get_coordinates(run.line.interpolate(0.5, normalized=True))
     ring = min(rings, key=lambda one: float(one.nearest(np.concatenate([ends, middle]))[1].sum()))
@@ -293,6 +325,65 @@ def true_run(run: Run, rings: Sequence[Ring]) -> Stretch:
     if run.is_closed:
         return Stretch(ring.around(first), closed=True)
     return Stretch(ring.between(first, first + (last - first) % ring.length))
+
+
+def _reversed(piece: Simple) -> Simple:
+    if isinstance(piece, Line):
+        return Line(piece.end, piece.start)
+    return replace(piece, start_angle=piece.end_angle, end_angle=piece.start_angle)
+
+
+def lead_onto(lead: Lead, main: Stretch) -> Stretch:
+    """A lead as it is, but for what the true run begins or ends off the straight pieces of it."""
+    onto = math.dist(lead.end, main.start) <= math.dist(lead.start, main.end)
+    (u, v), (a, b) = (lead.end, main.start) if onto else (lead.start, main.end)
+    return Stretch((_moved(lead.piece, a - u, b - v),))
+
+
+def _moved(piece: Simple, u: float, v: float) -> Simple:
+    def to(point: Point) -> Point:
+        return point[0] + u, point[1] + v
+
+    if isinstance(piece, Line):
+        return Line(to(piece.start), to(piece.end))
+    return replace(piece, centre=to(piece.centre))
+
+
+def lead_beside(
+    lead: Stretch, main: Stretch, outline: Stretch, off: float, *, out: bool = False
+) -> Stretch:
+    """The lead to draw onto an outline, so that half a kerf beside it runs the lead itself.
+
+    Beside a straight lead and the outline the cutter's middle turns where the lines beside
+    both cross: so the lead goes past the outline's own line and onto it from behind.
+
+    Parameters
+    ----------
+    lead : Stretch
+        As the cutter's middle goes along it.
+    main : Stretch
+        The run it leads onto, or off.
+    outline : Stretch
+        What that runs beside.
+    off : float
+        How far to the right of the outline the run is, in mm; negative to the left.
+    out : bool
+        Whether it leads off the run.
+    """
+    (piece,) = lead.pieces
+    at = outline.end if out else outline.start
+    if isinstance(piece, Arc):
+        aside = shifted_right(piece, -off) or piece
+        u, v = aside.start if out else aside.end
+        return Stretch((_moved(aside, at[0] - u, at[1] - v),))
+    (a, b), (c, d) = heading(piece, 1.0), heading(main.pieces[0], 0.0)
+    half = math.tan(math.atan2(a * d - b * c, a * c + b * d) / 2.0)
+    corner = (at[0] + off * half * c, at[1] + off * half * d)
+    long = length_of(piece) - off * half
+    onto = Line((corner[0] - long * a, corner[1] - long * b), corner)
+    if math.dist(corner, at) <= MERGE:
+        return Stretch((onto,))
+    return Stretch((onto, Line(corner, at)))
 
 
 def beside(

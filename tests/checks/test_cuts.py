@@ -13,6 +13,7 @@ from shapely import Polygon
 from silhouette3d.checks.finding import Finding
 from silhouette3d.geometry.stock import Stock
 from silhouette3d.process.cut import Cut
+from silhouette3d.process.leads import Driving
 from silhouette3d.process.tab_remnants import joins, standing_section, tab_remnants
 from tests.support.checking import advice, message
 from tests.support.cut_jobs import (
@@ -585,3 +586,46 @@ def test_a_cut_inside_the_stock_meets_no_clamp_on_its_sides() -> None:
     assert clamped(rect(5, 5, 35, 35), sides) == []
     # half a kerf off the face the rim is 0.7 mm out of it
     assert clamped(rect(0.3, 10, 30, 30), ["left"])
+
+
+@pytest.mark.parametrize(("head", "meets"), [(0.0, False), (9.8, False), (10.2, True)])
+def test_the_head_passes_over_no_clamp(head: float, meets: bool) -> None:
+    """Its middle runs along 9.5 mm, the strap ends at 4.5 mm."""
+    cut = cut_of("front", rect(10, 10, 30, 30), CUBE)
+    pad = [(0.0, 15.0, 4.5, 25.0)]
+    found = findings_of(cut, clamps=[pad], driving=Driving(head=head))
+    assert ("clamp-in-path" in codes(found)) is meets
+
+
+@pytest.mark.parametrize(("jaw", "meets"), [(0.0, False), (8.9, False), (9.2, True)])
+def test_a_jaw_reaches_over_the_side_it_presses_on(jaw: float, meets: bool) -> None:
+    cut = cut_of("front", rect(10, 10, 30, 30), CUBE)
+    found = findings_of(cut, clamps=[["left"]], driving=Driving(jaw=jaw))
+    assert ("clamp-in-path" in codes(found)) is meets
+
+
+# --- start-on-wall -----------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("wide", "fires"), [(1.06, True), (1.14, False)])
+def test_a_slot_in_which_no_start_hole_fits(wide: float, fires: bool) -> None:
+    """A start hole must lie a twentieth of the kerf, here 0.05 mm, off the path all round."""
+    slot = shapely.LineString([(10, 20), (30, 20)]).buffer(wide / 2.0, quad_segs=32)
+    area = many(shapely.difference(rect(0, 0, 40, 40), slot))
+    found = [f for f in findings_of(cut_of("front", area, CUBE)) if f.code == "start-on-wall"]
+    assert bool(found) is fires
+    for finding in found:
+        assert finding.value == 1.0
+        told = message(finding)
+        assert told.startswith("cut 1 (front): a run begins on the finished wall at (")
+        assert "start 1 mm off the part" in told
+
+
+def test_a_tab_on_a_skin_leaves_no_room_to_start() -> None:
+    """Beside the outline stand 1.4 mm; the kerf takes one of them, and a lead the rest."""
+    for margin, fires in ((1.4, True), (6.0, False)):
+        area = rect(margin, margin, 40 - margin, 40 - margin)
+        cut = cut_of("front", area, CUBE, tabs=[(margin, 20), (40 - margin, 20)])
+        found = [f for f in findings_of(cut) if f.code == "start-on-wall"]
+        assert bool(found) is fires
+        assert [len(f.places) for f in found] == [2] * fires

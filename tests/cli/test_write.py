@@ -35,19 +35,21 @@ def test_setups(run: Run, ell: Path, tmp_path: Path, pointed: list[str]) -> None
     out = tmp_path / "out"
     status, said, _ = run("setups", ell, "-o", out)
     assert status == 0
-    assert said == f"Wrote {out / '01-front.dxf'}.\nWrote {out / '02-right.dxf'}.\n"
-    layers = {e.dxf.layer for e in readfile(out / "02-right.dxf").modelspace()}
-    assert layers == {"OUTLINE", "UNCUT", "STOCK", "DATUM"}  # the front cut took some of it
+    assert said == f"Wrote {out / 'shape-01-front.dxf'}.\nWrote {out / 'shape-02-right.dxf'}.\n"
+    layers = {e.dxf.layer for e in readfile(out / "shape-02-right.dxf").modelspace()}
+    # the front cut took some of it, so that it begins in air and needs no lead
+    assert layers == {"OUTLINE", "UNCUT", "STOCK", "DATUM", "PATH", "STARTS"}
     assert pointed == ["shape"]
-    run("setups", ell, "-o", out, "--compensated")
-    layers = {e.dxf.layer for e in readfile(out / "02-right.dxf").modelspace()}
-    assert layers == {"OUTLINE", "UNCUT", "STOCK", "DATUM", "PATH"}
 
 
 def test_setups_come_in_the_order_of_the_cuts(run: Run, ell: Path, tmp_path: Path) -> None:
     ell.write_text(ell.read_text() + '[cutting]\norder = ["right", "front"]\n')
     run("setups", ell, "-o", tmp_path / "out")
-    assert sorted(p.name for p in (tmp_path / "out").iterdir()) == ["01-right.dxf", "02-front.dxf"]
+    assert sorted(p.name for p in (tmp_path / "out").iterdir()) == [
+        "setups.json",
+        "shape-01-right.dxf",
+        "shape-02-front.dxf",
+    ]
 
 
 def test_drawings_of_before_are_told(run: Run, ell: Path, tmp_path: Path) -> None:

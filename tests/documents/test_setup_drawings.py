@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
+import re
 from collections import Counter
 from pathlib import Path
 from typing import Any
@@ -17,11 +18,13 @@ from ezdxf.document import Drawing as Document
 from ezdxf.filemanagement import new, readfile
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from shapely.ops import substring
 
 import silhouette3d
 from silhouette3d.documents.setup_drawings import LAYERS, file_names
 from silhouette3d.drawing.model import Arc, Bezier, Line
 from silhouette3d.errors import CuttingError, OutputError
+from tests.oracles.cutter import lines_on
 from tests.support.shapes import rect, write_dxf
 from tests.support.strange_outlines import is_sound, random_outline
 
@@ -106,8 +109,7 @@ def handed(tmp_path_factory: pytest.TempPathFactory) -> dict[str, tuple[Path, ..
     """The drawings of the samples' setups, with paths."""
     folder = tmp_path_factory.mktemp("setups")
     return {
-        name: silhouette3d.load(ROOT / "samples" / name).setups(folder / name, compensated=True)
-        for name in SAMPLES
+        name: silhouette3d.load(ROOT / "samples" / name).setups(folder / name) for name in SAMPLES
     }
 
 
@@ -128,7 +130,7 @@ def test_samples_there_and_back(name: str, handed: dict[str, tuple[Path, ...]]) 
 def test_samples_are_clean_and_small(name: str, handed: dict[str, tuple[Path, ...]]) -> None:
     """As many objects as there are loops and tabs; few more vertices than the source has pieces."""
     part = silhouette3d.load(ROOT / "samples" / name)
-    assert [f.name.partition("-")[0] for f in handed[name]] == [
+    assert [re.findall(r"-(\d\d)-", f.name)[0] for f in handed[name]] == [
         f"{n:02}" for n in range(1, len(handed[name]) + 1)
     ]
     for index, file in zip(part.order_of_cuts, handed[name], strict=True):
@@ -171,7 +173,11 @@ def test_layers_say_what_they_are_and_which_are_no_outline(
     for name, layer in LAYERS.items():
         made = document.layers.get(name)
         assert made.description == layer.meaning
-        assert bool(made.dxf.plot) == layer.plotted == (name not in ("DATUM", "PATH", "SHADOW"))
+        assert (
+            bool(made.dxf.plot)
+            == layer.plotted
+            == (name not in ("DATUM", "LEADS", "PATH", "SHADOW", "STARTS"))
+        )
 
 
 def test_the_datum_is_marked_at_the_origin(handed: dict[str, tuple[Path, ...]]) -> None:
@@ -184,17 +190,55 @@ def test_the_datum_is_marked_at_the_origin(handed: dict[str, tuple[Path, ...]]) 
     assert texts == ["0,0", "1 of 3: front (mm)"]
 
 
-def test_only_when_asked_for_a_path(tmp_path: Path) -> None:
+def test_a_path_begins_with_its_lead(tmp_path: Path) -> None:
+    """A quarter of a circle, three kerfs long, onto the corner that is nearest to the datum."""
     write_dxf(tmp_path / "front.dxf", {"0": rect(10, 10, 50, 30)})
     part = silhouette3d.load(job_in(tmp_path))
-    (plain,) = part.setups(tmp_path / "plain")
-    assert "PATH" not in layers_of(readfile(plain))
-    (both,) = part.setups(tmp_path / "both", compensated=True)
-    (path,) = on(both, "PATH")
-    # four sides and corners, one of them in two: it begins where it is nearest to the datum
-    assert len(path) == 10
-    assert path[0].tolist()[:2] == path[-1].tolist()[:2]
-    assert path[0].tolist()[:2] == pytest.approx([10 - math.sqrt(0.125)] * 2)
+    (file,) = part.setups(tmp_path / "out")
+    (path,) = on(file, "PATH")
+    (start,) = on(file, "STARTS", "POINT")
+    (number,) = on(file, "STARTS", "TEXT")
+    assert number.dxf.text == "1"
+    assert tuple(start.dxf.location)[:2] == pytest.approx(path[0].tolist()[:2])
+    # four sides and corners, one of them in two, behind the lead
+    first, *loop = (point[:2].tolist() for point in path)
+    assert len(loop) == 10
+    assert loop[0] == loop[-1]
+    assert loop[0] == pytest.approx([10 - math.sqrt(0.125)] * 2)
+    assert math.dist(first, loop[0]) == pytest.approx(3.0 * 2.0 / math.pi * math.sqrt(2.0))
+
+
+@pytest.mark.parametrize("side", ["left", "right"])
+@pytest.mark.parametrize("name", SAMPLES)
+def test_a_machine_that_compensates_gets_the_same_leads(
+    name: str, side: str, tmp_path: Path
+) -> None:
+    """Half a kerf beside LEADS and OUTLINE, as a general library sets lines off, runs PATH."""
+    part = silhouette3d.load(ROOT / "samples" / name)
+    job = part.job.changed({("cutting", "side"): side})
+    off = job.cutting.kerf / 2.0 * (-1.0 if side == "left" else 1.0)
+    # where arcs stand for other curves, path and outline have their own: a foot is off a little
+    room = 0.1 * job.cutting.kerf
+    count = 0
+    for file in part.again(job).setups(tmp_path / "out"):
+        paths, outlines = lines_on(file, "PATH"), lines_on(file, "OUTLINE")
+        for lead in lines_on(file, "LEADS"):
+            ahead = [line for line in outlines if math.dist(line.coords[0], lead.coords[-1]) < 1e-6]
+            if not ahead:  # it leads off
+                continue
+            some = substring(ahead[0], 0.0, 0.6, normalized=True)
+            set_off = shapely.offset_curve(
+                shapely.LineString([*lead.coords, *some.coords[1:]]), off, quad_segs=32
+            )
+            begins = shapely.Point(shapely.get_coordinates(set_off)[0])
+            off_by = [begins.distance(shapely.Point(line.coords[0])) for line in paths]
+            path = paths[int(np.argmin(off_by))]
+            onto = shapely.LineString(substring(path, 0.0, lead.length).coords)
+            assert begins.distance(shapely.Point(path.coords[0])) < room
+            along = shapely.line_interpolate_point(onto, np.linspace(0, 1, 20), normalized=True)
+            assert shapely.distance(along, set_off).max() < room
+            count += 1
+    assert count > 0
 
 
 def test_true_lines_and_arcs_are_kept(tmp_path: Path) -> None:
@@ -212,22 +256,24 @@ def test_true_lines_and_arcs_are_kept(tmp_path: Path) -> None:
     document.modelspace().add_lwpolyline(corners, "xyb", close=True)
     document.modelspace().add_circle((45, 35), 8.25)
     document.saveas(tmp_path / "front.dxf")
-    (file,) = silhouette3d.load(job_in(tmp_path)).setups(tmp_path / "out", compensated=True)
+    (file,) = silhouette3d.load(job_in(tmp_path)).setups(tmp_path / "out")
     bore, plate = on(file, "OUTLINE")
     first, *others, last = plate.get_points("xyb")
     assert sorted(np.round(others, 9).tolist()) == sorted(
         np.round(np.array(corners, float), 9).tolist()
     )
     assert first[:2] == last[:2]
-    assert first[1] == 10.0  # on the lower side, which is nearest to where the bore was begun
+    assert first[1] == 10.0  # on the lower side, which is nearest to where the bore was ended
     for circle, radius in ((bore, 8.25), (on(file, "PATH")[0], 7.75)):
         points = np.array(circle.get_points("xyb"))
+        if circle is not bore:  # less its leads
+            points = points[1:-1]
         assert np.hypot(*(points[:, :2] - [45, 35]).T) == pytest.approx(radius, abs=1e-11)
-        assert points[:, 2].tolist() == pytest.approx([-1.0, -1.0, 0.0])
+        assert points[:2, 2].tolist() == pytest.approx([-1.0, -1.0])
         assert points[0, :2].tolist() == points[-1, :2].tolist()
     outer = on(file, "PATH")[1]
     sides = [math.dist(a[:2], b[:2]) for a, b in itertools.pairwise(outer)]
-    sides = [sides[0] + sides[-1], *sides[1:-1]]  # it begins on one
+    sides = [sides[1] + sides[-1], *sides[2:-1]]  # behind its lead it begins on one
     assert sorted(sides) == pytest.approx(sorted([50, 50, 30, 30] + 4 * [10.5 * math.sqrt(2)]))
 
 
@@ -236,15 +282,14 @@ def test_broken_at_a_tab_by_its_width_and_a_kerf(tmp_path: Path) -> None:
     write_dxf(tmp_path / "front.dxf", {"0": rect(10, 10, 50, 30)})
     more = "tab = [{at = [30, 10], width = 4}]"
     part = silhouette3d.load(job_in(tmp_path, more))
-    (file,) = part.setups(tmp_path / "out", compensated=True)
+    (file,) = part.setups(tmp_path / "out")
     (outline,) = on(file, "OUTLINE")
     assert not outline.closed
     ends = sorted((outline[0][:2].tolist(), outline[-1][:2].tolist()))
     assert np.allclose(ends, [(27.5, 10), (32.5, 10)])
     (path,) = on(file, "PATH")
-    assert np.allclose(
-        sorted((path[0][:2].tolist(), path[-1][:2].tolist())), [(27.5, 9.5), (32.5, 9.5)]
-    )
+    ends = sorted((path[1][:2].tolist(), path[-1][:2].tolist()))  # behind its lead
+    assert np.allclose(ends, [(27.5, 9.5), (32.5, 9.5)])
     (uncut,) = on(file, "UNCUT")
     assert np.allclose(sorted(uncut.get_points("xy")), [(27.5, 10), (32.5, 10)])
     (tab,) = on(file, "TABS")
@@ -281,7 +326,7 @@ def test_a_view_of_its_own_shows_the_block_askew(tmp_path: Path) -> None:
     path.write_text(text)
     part = silhouette3d.load(path)
     (file,) = part.setups(tmp_path / "out")
-    assert file.name == "01-view-1.dxf"
+    assert file.name == "plate-01-view-1.dxf"
     (shadow,) = on(file, "SHADOW")
     assert len(shadow) == 6
     read_clean(file)
@@ -325,7 +370,7 @@ def test_random_outlines_there_and_back(
     at = (shapely.get_coordinates(places) / factor).tolist()
     path.write_text(path.read_text() + "tab = [" + ", ".join(f"{{at = {p}}}" for p in at) + "]\n")
     part = silhouette3d.load(path)
-    files = part.setups(folder / "back", compensated=True)
+    files = part.setups(folder / "back")
     read_clean(files[0])
     is_the_same(part, silhouette3d.load(job_of_drawings(path, files, folder / "back")))
 
@@ -387,6 +432,7 @@ def _seen_by_trimesh(file: Path, layers: tuple[str, ...], copy: Path) -> float:
 
 def test_names_of_files() -> None:
     assert file_names(["front", "right"]) == ["01-front.dxf", "02-right.dxf"]
+    assert file_names(["front"], "Ö 1/2") == ["O-1-2-01-front.dxf"]
     odd = ["../../etc/passwd", "CON", "a:b*c?", "Süd", "日本", " ", "x" * 300, ".hidden", "a\nb"]
     found = file_names(odd)
     assert found == [
@@ -409,7 +455,7 @@ def test_an_odd_name_is_written_and_read(tmp_path: Path) -> None:
     write_dxf(tmp_path / "front.dxf", {"0": rect(10, 10, 50, 30)})
     more = 'name = "../Ö%%c^J \\\\P {x}"'
     (file,) = silhouette3d.load(job_in(tmp_path, more)).setups(tmp_path / "out")
-    assert file == tmp_path / "out" / "01-O-c-J-P-x.dxf"
+    assert file == tmp_path / "out" / "plate-01-O-c-J-P-x.dxf"
     read_clean(file)
 
 
@@ -417,12 +463,16 @@ def test_files_of_before_are_replaced_and_others_left(tmp_path: Path) -> None:
     write_dxf(tmp_path / "front.dxf", {"0": rect(10, 10, 50, 30)})
     out = tmp_path / "out"
     out.mkdir()
-    (out / "01-front.dxf").write_text("old")
+    (out / "plate-01-front.dxf").write_text("old")
     (out / "notes.txt").write_text("mine")
     silhouette3d.load(job_in(tmp_path)).setups(out)
-    read_clean(out / "01-front.dxf")
+    read_clean(out / "plate-01-front.dxf")
     assert (out / "notes.txt").read_text() == "mine"
-    assert sorted(p.name for p in out.iterdir()) == ["01-front.dxf", "notes.txt"]
+    assert sorted(p.name for p in out.iterdir()) == [
+        "notes.txt",
+        "plate-01-front.dxf",
+        "setups.json",
+    ]
 
 
 def test_a_tab_astray_leaves_nothing_behind(tmp_path: Path) -> None:

@@ -15,7 +15,7 @@ from shapely import MultiPolygon, Point, Polygon
 from silhouette3d.geometry.frames import VIEWS
 from silhouette3d.geometry.stock import Stock
 from silhouette3d.process.cut import Cut
-from silhouette3d.process.runs import Run, loops_of, runs_of
+from silhouette3d.process.runs import Driving, Run, loops_of, runs_of
 from tests.support.cut_jobs import TOLERANCE, cut_of, cutting_of, random_job, stages_of
 from tests.support.shapes import disc, many, rect
 
@@ -25,7 +25,7 @@ CUBE = Stock((40.0, 40.0, 40.0))
 
 def runs_in_stock(cut: Cut, air: float = 5.0) -> tuple[Run, ...]:
     """The runs of a first cut, before which all of the stock stands."""
-    return runs_of(cut, cut.stock.shadow(cut.profile.view), air)
+    return runs_of(cut, cut.stock.shadow(cut.profile.view), Driving(air))
 
 
 def plate(area: Polygon | MultiPolygon, **more: object) -> Cut:
@@ -60,7 +60,7 @@ def test_air_shorter_than_the_limit_is_run_through(air: float, count: int) -> No
     """Two blocks stand 6 mm apart, across which a straight cut runs: from rim to rim 5 mm."""
     there = many(shapely.union(rect(0, 0, 40, 100), rect(46, 0, 100, 100)))
     cut = plate(rect(-10, 50, 110, 120), kerf=1.0)
-    runs = runs_of(cut, there, air)
+    runs = runs_of(cut, there, Driving(air))
     assert len(runs) == count
     assert {run.start for run in runs} == {"edge"}
     # from where the rim comes in, half a kerf before the stock, and a kerf before that
@@ -222,8 +222,8 @@ def test_runs_of_a_later_stage_lie_where_something_is_left() -> None:
 
 def test_stages_tell_the_runs_in_mm_of_the_stock() -> None:
     cutting = cutting_of([cut_of("front", rect(10, 10, 30, 30), CUBE)])
-    (stage,) = cutting.stages([0], clear_offcuts=True, air=1.0)
+    (stage,) = cutting.stages([0], clear_offcuts=True, driving=Driving(air=1.0))
     (run,) = stage.runs
-    assert stage.air == 1.0
+    assert stage.driving.air == 1.0
     assert run.line.bounds == pytest.approx((9.5, 9.5, 30.5, 30.5))
     assert shapely.within(run.line, CUBE.shadow(VIEWS["front"]))

@@ -17,6 +17,7 @@ from silhouette3d.geometry.stock import Stock
 from silhouette3d.geometry.subtract import carve
 from silhouette3d.process.clamping import Clamp
 from silhouette3d.process.cut import Cut, removal_around
+from silhouette3d.process.leads import USUAL, Driving
 from silhouette3d.process.stages import CutSimulation, Stage
 from silhouette3d.process.tabs import tab_at
 from tests.oracles.voxels import connected
@@ -72,11 +73,12 @@ def findings_of(
     clamps: Sequence[Clamp | None] | None = None,
     limits: Limits = LIMITS,
     clear_offcuts: bool = True,
+    driving: Driving = USUAL,
 ) -> list:
     """What there is to say about cuts in order."""
     job = cutting_of(cuts, clamps)
-    stages = job.stages(range(len(cuts)), clear_offcuts=clear_offcuts)
     as_cut = carve(job.stock, [removal_around(c.as_cut, c.profile, job.stock) for c in cuts])
+    stages = job.stages(range(len(cuts)), clear_offcuts=clear_offcuts)
     return list(cutting_findings(job, range(len(cuts)), stages, as_cut, limits))
 
 

@@ -36,7 +36,7 @@ def test_tabs_of_the_samples_are_as_wide_as_told(name: str, runs_of: Runs, tmp_p
     the chords on which it is measured, on either side.
     """
     part = silhouette3d.load(ROOT / "samples" / name)
-    files = part.setups(tmp_path, compensated=True)
+    files = part.setups(tmp_path)
     kerf = part.job.cutting.kerf
     count = 0
     for index, file in zip(part.order_of_cuts, files, strict=True):
@@ -64,7 +64,7 @@ def test_a_tab_is_as_wide_as_told_wherever_it_is(
     write_dxf(tmp_path / "front.dxf", {"0": many(area)})
     more = f"tab = [{{at = {list(at)}, width = {width}}}]"
     part = silhouette3d.load(job_in(tmp_path, more))
-    (file,) = part.setups(tmp_path / "out", compensated=True)
+    (file,) = part.setups(tmp_path / "out")
     (shape,) = areas_on(file, "TABS")
     kerf = part.job.cutting.kerf
     gap = gap_at(runs_of(file, kerf), kerf, shape)

@@ -269,9 +269,9 @@ def face_picture(setup: SheetSetup, say: Scale, room: tuple[float, float]) -> It
         items += _tabs(setup.cut, plot)
     if setup.stage is not None:
         for run in setup.stage.runs:
-            items += plot.lines(run.line, line=INK, width=0.5, dash="path")
+            items += plot.lines(run.way, line=INK, width=0.5, dash="path")
         for run in setup.stage.runs:
-            items += _start(run.start, plot.spot(run.first))
+            items += _start(run.start, plot.spot(run.begins))
     items += datum(plot.spot((0.0, 0.0)))
     items += _extents(setup, plot, say)
     return plot.picture(items)
@@ -335,11 +335,12 @@ def _tabs(cut: Cut, plot: Plot) -> list[Item]:
 
 
 def _start(start: Start, spot: tuple[float, float]) -> list[Item]:
-    """A triangle where a cut runs in from the edge, a ringed dot where it pierces."""
+    """A triangle where a run comes in from the edge, a ring for a start hole, with a dot else."""
     x, y = spot
     if start == "edge":
         return [area([[[x, y - 1.3], [x - 1.2, y + 0.9], [x + 1.2, y + 0.9]]], fill=INK)]
-    return [disc((x, y), 1.2, fill="#FFFFFF", line=INK, width=0.7), disc((x, y), 0.45, fill=INK)]
+    ring = disc((x, y), 1.2, fill="#FFFFFF", line=INK, width=0.7)
+    return [ring] if start == "drilled" else [ring, disc((x, y), 0.45, fill=INK)]
 
 
 def _clamps(setup: SheetSetup, plot: Plot) -> list[Item]:
@@ -407,7 +408,9 @@ def legend(setup: SheetSetup) -> list[tuple[Item, str]]:
     starts = {run.start for run in setup.stage.runs} if setup.stage else set()
     if "edge" in starts:
         keys.append((_start("edge", (3.5, middle)), "start from the edge"))
-    if starts - {"edge"}:
+    if "drilled" in starts:
+        keys.append((_start("drilled", (3.5, middle)), "start hole, drilled first"))
+    if starts - {"edge", "drilled"}:
         keys.append((_start("pierce", (3.5, middle)), "start by piercing"))
     if setup.spec.clamp:
         keys.append((hatched((0.4, 0.6, 6.6, 3.4)), "clamp"))

@@ -9,7 +9,7 @@ from silhouette3d.base.codes import Code
 from silhouette3d.base.quantities import Scale
 from silhouette3d.checks.finding import Finding
 from silhouette3d.presentation.wording.words import Told, at, listed, many, on_face, seat_words
-from silhouette3d.process.runs import Run
+from silhouette3d.process.runs import Run, Start
 
 if TYPE_CHECKING:
     from silhouette3d.planning.foot import Foot
@@ -56,6 +56,19 @@ def _clamp_in_path(f: Finding, say: Scale) -> Told:
         f"cut {f.facts['cut']} ({f.profile}) runs into {clamp} at {on_face(f.places[0], say)}, "
         f"on {say(f.quantities['length'])} of its way",
         "clamp elsewhere, clear of the path, or on a side that no cut leaves by",
+    )
+
+
+def _start_on_wall(f: Finding, say: Scale) -> Told:
+    more = len(f.places) - 1
+    return Told(
+        f"cut {f.facts['cut']} ({f.profile}): a run begins on the finished wall at "
+        f"{on_face(f.places[0], say)}"
+        + (f", and at {many(more, 'more place')}" if more else "")
+        + f": nowhere beside it can the cutter start {say(f.quantities['limit'])} off the part and "
+        "what holds it, and get from there to the outline",
+        "leave more waste there, move the tab at which it begins, or drill a start hole and dress "
+        "the wall; `pierce` and `lead` in the job say how much room a start takes",
     )
 
 
@@ -167,6 +180,7 @@ def _accept_unused(f: Finding, say: Scale) -> Told:
 WORDS: Final[Mapping[Code, Callable[[Finding, Scale], Told]]] = {
     "no-datum": _no_datum,
     "clamp-in-path": _clamp_in_path,
+    "start-on-wall": _start_on_wall,
     "released-early": _released_early,
     "not-released": _not_released,
     "part-broken": _part_broken,
@@ -185,15 +199,19 @@ WORDS: Final[Mapping[Code, Callable[[Finding, Scale], Told]]] = {
 # --- All that is said about how a cut is run
 
 
-_WAYS = {"edge": "from the edge", "hole": "inside a hole", "pierce": "by piercing"}
+_WAYS: Final[Mapping[Start, str]] = {
+    "edge": "from the edge",
+    "hole": "inside a hole",
+    "pierce": "by piercing",
+    "drilled": "in a start hole",
+    "wall": "on the finished wall",
+}
 
 
 def starts_text(runs: Sequence[Run]) -> str:
     """Count how runs begin: "1 from the edge, 2 inside a hole"; nothing where there are none."""
     starts = [run.start for run in runs]
-    return ", ".join(
-        f"{starts.count(s)} {_WAYS[s]}" for s in ("edge", "hole", "pierce") if s in starts
-    )
+    return ", ".join(f"{starts.count(s)} {words}" for s, words in _WAYS.items() if s in starts)
 
 
 # --- What else helps where tabs do not, in words

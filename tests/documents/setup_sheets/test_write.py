@@ -198,7 +198,12 @@ class TestTheSetups:
             assert shows(path, "mm", length)
             assert shows(path, "in", length / MM_PER_INCH)
             starts = [run.start for run in stage.runs]
-            told = (("edge", "from the edge"), ("hole", "inside a hole"), ("pierce", "by piercing"))
+            told = (
+                ("edge", "from the edge"),
+                ("hole", "inside a hole"),
+                ("pierce", "by piercing"),
+                ("drilled", "in a start hole"),
+            )
             counts = [f"{starts.count(start)} {words}" for start, words in told if start in starts]
             assert behind(page, "Starts", 60).startswith(f" {', '.join(counts)}")
             tabs = behind(page, "Tabs ", 12)
