@@ -77,7 +77,7 @@ def _bodies(stage: Stage, density: float, say: Scale) -> Table:
 def _row(body: Body, density: float, say: Scale) -> tuple[str, ...]:
     solid = body.solid
     return (
-        f"{SIGNS[body.standing]} {body.standing}",
+        f"{SIGNS[body.status]} {body.status}",
         say.mass(solid.volume * density / MM3_PER_CM3),
         say.volume(solid.volume),
         say.lengths(solid.size),

@@ -74,7 +74,7 @@ def _stage_values(stage: Stage, density: float) -> dict[str, Any]:
 
 def _body_values(body: Body, density: float) -> dict[str, Any]:
     return {
-        "standing": body.standing,
+        "standing": body.status,
         "volume_mm3": body.solid.volume,
         "mass_g": body.solid.volume * density / MM3_PER_CM3,
         "size_mm": body.solid.size.tolist(),

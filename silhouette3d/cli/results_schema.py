@@ -16,7 +16,7 @@ from silhouette3d.base.quantities import INSIDE
 from silhouette3d.checks.finding import Severity
 from silhouette3d.geometry.thickness.definition import Kind
 from silhouette3d.process.runs import Start
-from silhouette3d.process.stages import Standing
+from silhouette3d.process.stages import BodyStatus
 
 Pair = tuple[float, float]
 Triple = tuple[float, float, float]
@@ -158,7 +158,7 @@ class StartShown(ShownModel):
 class BodyShown(ShownModel):
     """One piece after a cut."""
 
-    standing: Standing
+    standing: BodyStatus
     volume_mm3: float
     mass_g: float
     size_mm: Triple

@@ -150,7 +150,7 @@ def _samples(path: shapely.Geometry) -> tuple[Array, NDArray[np.float64]]:
 # whoever asks: `stages` and `orders` tell the same because they take the same steps.
 
 
-Standing = Literal["part", "held", "loose"]
+BodyStatus = Literal["part", "held", "loose"]
 
 CRUMB: Final = 1.0
 """mm³. A loose piece smaller than this is not told: nobody finds it on the table.
@@ -176,7 +176,7 @@ class Body:
     is_part: bool
 
     @property
-    def standing(self) -> Standing:
+    def status(self) -> BodyStatus:
         """Part, held, or loose."""
         if self.is_part:
             return "part"
@@ -259,7 +259,7 @@ class Stage:
     @property
     def loose(self) -> tuple[Body, ...]:
         """Offcuts that nothing holds."""
-        return tuple(body for body in self.bodies if body.standing == "loose")
+        return tuple(body for body in self.bodies if body.status == "loose")
 
 
 @dataclass(frozen=True)

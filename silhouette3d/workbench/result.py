@@ -11,7 +11,7 @@ from silhouette3d.errors import SilhouetteError
 from silhouette3d.geometry.solid import Solid
 from silhouette3d.job.model import Job
 from silhouette3d.part import Part
-from silhouette3d.process.stages import Stage, Standing
+from silhouette3d.process.stages import BodyStatus, Stage
 
 Step = Literal["part", "cards", "checks", "cuts", "all"]
 """What has been worked out last, in this order:
@@ -205,14 +205,14 @@ class Piece:
     ----------
     solid : Solid
         In the block frame, in mm.
-    standing : {"part", "held", "loose"}
+    status : {"part", "held", "loose"}
         What becomes of it.
     mass : float
         In g.
     """
 
     solid: Solid
-    standing: Standing
+    status: BodyStatus
     mass: float
 
 
@@ -241,7 +241,7 @@ class StageOfBlock:
     def after(cls, stage: Stage, density: float) -> StageOfBlock:
         """From a stage and the density in g/cm³."""
         pieces = tuple(
-            Piece(body.solid, body.standing, body.solid.volume * density / MM3_PER_CM3)
+            Piece(body.solid, body.status, body.solid.volume * density / MM3_PER_CM3)
             for body in stage.bodies
         )
         return cls(stage.cut.name, pieces, stage.lifted, stage.part_is_held)

@@ -144,7 +144,7 @@ def _stage(result: Result, index: int, cut: _Knife) -> Iterator[Shape]:
         stage = result.part.stages[index - 1]
         moves = moved_apart(stage, np.asarray(result.stock_size) / 2.0, 1.0)
     for i, (piece, move) in enumerate(zip(shown.pieces, moves, strict=True)):
-        yield from cut.body(f"piece-{i}", piece.standing, piece.solid, move)
+        yield from cut.body(f"piece-{i}", piece.status, piece.solid, move)
 
 
 def _lost(part: Part) -> Iterator[Shape]:

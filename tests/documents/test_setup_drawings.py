@@ -122,8 +122,8 @@ def test_samples_there_and_back(name: str, handed: dict[str, tuple[Path, ...]]) 
     is_the_same(part, again)
     assert abs(part.solid.volume / again.solid.volume - 1.0) < 1e-3
     if name == "tugboat":  # cutting on trial takes seconds
-        standings = [[body.standing for body in stage.bodies] for stage in part.stages]
-        assert [[body.standing for body in stage.bodies] for stage in again.stages] == standings
+        standings = [[body.status for body in stage.bodies] for stage in part.stages]
+        assert [[body.status for body in stage.bodies] for stage in again.stages] == standings
 
 
 @pytest.mark.parametrize("name", SAMPLES)

@@ -191,8 +191,8 @@ def test_a_core_cut_free_is_loose_even_when_larger() -> None:
     (stage,) = stages_of(cut_of("front", rect(2, 2, 38, 48), BLOCK, kerf=1.0))
     core, frame = stage.bodies
     assert core.solid.volume > 5 * frame.solid.volume
-    assert (core.standing, core.is_held) == ("part", False)
-    assert frame.standing == "held"
+    assert (core.status, core.is_held) == ("part", False)
+    assert frame.status == "held"
 
 
 @given(st.floats(0.2, 0.8))
@@ -237,7 +237,7 @@ def test_a_comb_is_held_by_its_back() -> None:
 def test_a_bar_is_held_by_what_is_left_of_its_wall() -> None:
     inner = rect(4, 10, 16, 50)
     (stage,) = stages_of(cut_of("front", inner, BAR, kerf=1.0))
-    assert sorted(body.standing for body in stage.bodies) == ["held", "part"]
+    assert sorted(body.status for body in stage.bodies) == ["held", "part"]
     areas = side_areas(Clamping(BAR, VIEWS["front"]), stage.part.solid)
     # the part keeps the front and rear of the wall, which face the cutter and the table
     assert sum(areas.values()) == 0.0

@@ -232,7 +232,7 @@ def test_an_outline_less_than_a_kerf_inside_the_edge_is_still_cut() -> None:
 def test_what_a_kerf_that_ends_on_the_stocks_face_leaves() -> None:
     """The outer edge of the kerf lies in the left face: three sides stay, in one body."""
     (stage,) = stages_of(cut_of("front", rect(1, 10, 30, 40), STOCK, kerf=1.0))
-    assert [body.standing for body in stage.bodies] == ["held", "part"]
+    assert [body.status for body in stage.bodies] == ["held", "part"]
     assert volumes(stage, "part") == pytest.approx([29 * 30 * 30])
 
 

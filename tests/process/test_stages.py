@@ -212,7 +212,7 @@ def test_loose_offcuts_are_lifted_before_the_next_cut() -> None:
         cut_of("top", rect(5, 5, 35, 35), CUBE),
     ]
     first, second = stages_of(*cuts, clear_offcuts=True)
-    assert [body.standing for body in first.bodies] == ["part", "loose"]
+    assert [body.status for body in first.bodies] == ["part", "loose"]
     assert second.lifted == (first.loose[0].solid,)
     assert first.lifted == ()
     kept = stages_of(*cuts, clear_offcuts=False)[1]
@@ -231,7 +231,7 @@ def test_held_offcuts_stay() -> None:
         clear_offcuts=True,
     )
     assert stages[1].lifted == ()
-    assert "held" in [body.standing for body in stages[1].bodies]
+    assert "held" in [body.status for body in stages[1].bodies]
 
 
 def test_the_part_is_never_lifted() -> None:
@@ -297,7 +297,7 @@ def test_a_round_bar() -> None:
 def test_a_disc_leaves_its_slug_in_the_frame() -> None:
     ring = Polygon(disc(20, 20, 15).exterior, [disc(20, 20, 6).exterior])
     (stage,) = stages_of(cut_of("top", ring, CUBE, kerf=0.5))
-    assert sorted(body.standing for body in stage.bodies) == ["held", "loose", "part"]
+    assert sorted(body.status for body in stage.bodies) == ["held", "loose", "part"]
 
 
 def test_progress_is_told_before_every_cut() -> None:
@@ -348,7 +348,7 @@ def test_cuts_again(seed: int) -> None:
     anew = cutting_of(cuts).stages(order, clear_offcuts=seed % 2 == 0)
     for one, other in zip(told, anew, strict=True):
         assert [b.solid.volume for b in one.bodies] == [b.solid.volume for b in other.bodies]
-        assert [b.standing for b in one.bodies] == [b.standing for b in other.bodies]
+        assert [b.status for b in one.bodies] == [b.status for b in other.bodies]
         assert (one.figures, one.pieces, one.main) == (other.figures, other.pieces, other.main)
         assert one.part_was_held == other.part_was_held
     for k in order:

@@ -62,7 +62,7 @@ def stages_of(
 
 def volumes(stage: Stage, standing: str) -> list[float]:
     """Of the bodies that are part, held or loose, largest first."""
-    return [body.solid.volume for body in stage.bodies if body.standing == standing]
+    return [body.solid.volume for body in stage.bodies if body.status == standing]
 
 
 LIMITS = Limits(density=1.0, tab_area=5.0, slat_gap=20.0, seat=10.0, tolerance=TOLERANCE)

@@ -67,7 +67,7 @@ def test_each_step_is_delivered_and_fuller_than_the_one_before(taken: list[Deliv
     assert checks.stages is None
     assert cuts.stages is not None
     assert [stage.name for stage in cuts.stages] == ["", "top", "front"]
-    assert [piece.standing for piece in cuts.stages[-1].pieces].count("part") == 1
+    assert [piece.status for piece in cuts.stages[-1].pieces].count("part") == 1
 
 
 def test_all_findings_are_those_of_the_part(taken: list[Delivery]) -> None:
@@ -88,7 +88,7 @@ def test_masses_of_a_stage_and_of_what_was_cut_make_the_block(taken: list[Delive
     for stage in last.stages:
         for piece in stage.pieces:
             assert piece.mass == pytest.approx(piece.solid.volume / 1000 * last.part.density)
-    assert max(p.mass for p in last.stages[-1].pieces if p.standing == "part") == pytest.approx(
+    assert max(p.mass for p in last.stages[-1].pieces if p.status == "part") == pytest.approx(
         last.mass
     )
 

@@ -141,8 +141,8 @@ def test_stages_are_shown_by_what_becomes_of_the_pieces(gate: Result) -> None:
     assert volume(mesh_of(raw, "part", "held", "loose")) == pytest.approx(24000, rel=1e-5)
     for k, stage in enumerate(gate.stages):
         shapes = shapes_of(gate, Wanted(stage=k))
-        for standing in {piece.standing for piece in stage.pieces}:
-            whole = sum(piece.solid.volume for piece in stage.pieces if piece.standing == standing)
+        for standing in {piece.status for piece in stage.pieces}:
+            whole = sum(piece.solid.volume for piece in stage.pieces if piece.status == standing)
             assert volume(mesh_of(shapes, standing)) == pytest.approx(whole, rel=1e-5)
     moved = [s["move"] for s in shapes_of(gate, Wanted(stage=2)) if s["role"] in {"held", "loose"}]
     assert any(any(move) for move in moved)

@@ -247,7 +247,7 @@ def scene_data(part: Results, *, stages: bool) -> dict[str, Any]:
 def _after(part: Results, stage: Stage, number: int, packer: Packer) -> dict[str, Any]:
     moves = moved_apart(stage, np.asarray(part.stock.size) / 2.0, 1.0)
     bodies = [
-        _body(packer, body.solid.mesh, body.standing, move)
+        _body(packer, body.solid.mesh, body.status, move)
         for body, move in zip(stage.bodies, moves, strict=True)
     ]
     title = f"After cut {number} of {len(part.stages)}, {stage.cut.name}"

@@ -118,11 +118,11 @@ def panels_of(part: Results, explode: float) -> list[StagePanel]:
 
 def _after(part: Results, stage: Stage, number: int, explode: float) -> StagePanel:
     moves = moved_apart(stage, np.asarray(part.stock.size) / 2.0, explode)
-    named = [body for body in stage.bodies if body.standing == "loose"][:NAMED]
+    named = [body for body in stage.bodies if body.status == "loose"][:NAMED]
     shown = tuple(
         StageShown(
             Mesh(body.solid.mesh.vertices + move, body.solid.mesh.triangles),
-            body.standing,
+            body.status,
             mass_text(_mass(body, part.density), part.job.units) if body in named else "",
         )
         for body, move in zip(stage.bodies, moves, strict=True)

@@ -382,7 +382,7 @@ def test_every_stage_is_there(cleat: silhouette3d.Part) -> None:
     bodies = [body for step in steps for body in step["bodies"]]
     read = unpacked(data, [data["stock"], *bodies])[1:]
     wanted = [b.solid for s in cleat.stages for b in s.bodies]
-    standing = [b.standing for s in cleat.stages for b in s.bodies]
+    standing = [b.status for s in cleat.stages for b in s.bodies]
     assert [body["look"] for body in bodies] == ["part", *standing, "part"]
     for (points, triangles, _), solid in zip(read[1:-1], wanted, strict=True):
         # a shift of half a step all over the surface
