@@ -21,7 +21,7 @@ from dataclasses import asdict
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
-from bench import commands, cuts, growth, moving, solids, walls
+from bench import commands, cuts, findings, growth, moving, solids, walls
 from bench.timing import HEAD, Row, line
 
 LIBRARIES = ("numpy", "shapely", "manifold3d", "trimesh", "vtk", "cadquery-ocp-novtk")
@@ -45,6 +45,9 @@ def benches(*, quick: bool) -> dict[str, Callable[[], Iterator[Row]]]:
             (2_000,) if quick else (2_000, 20_000), samples=200 if quick else walls.SLOW
         ),
         "stages": lambda: cuts.rows(few, budget=budget),
+        "findings": lambda: findings.rows(
+            findings.QUICK if quick else findings.SIZES, rough=not quick
+        ),
         "edit": lambda: moving.rows(few, sizes[:3], budget=budget),
         "command": lambda: commands.rows(
             few, COMMANDS[:2] if quick else COMMANDS, 1 + 2 * (not quick)

@@ -2,25 +2,27 @@
 
 from __future__ import annotations
 
-import multiprocessing
 import resource
 import time
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 from shapely import affinity
 
+from bench.findings import every_finding
 from bench.kernels import STOCK, wastes
 from bench.outlines import VIEWS, outline
+from bench.timing import apart
 from silhouette3d.geometry.removal import Removal
 from silhouette3d.geometry.subtract import carve
 
 SIZES = (300, 1_000, 3_000, 10_000, 30_000, 50_000)
 PROFILES = (1, 2, 3, 4, 6, 8)
 CORNERS = 1_000
+MOST_FOR_FINDINGS = 10_000
+"""Corners. More take minutes."""
 
 
 @dataclass(frozen=True)
@@ -43,39 +45,44 @@ class Line:
         return float(np.polyfit(np.log(self.amounts), np.log(self.megabytes), 1)[0])
 
 
-def lines(sizes: Sequence[int] = SIZES, profiles: Sequence[int] = PROFILES) -> list[Line]:
+def lines(
+    sizes: Sequence[int] = SIZES,
+    profiles: Sequence[int] = PROFILES,
+    most_for_findings: int = MOST_FOR_FINDINGS,
+) -> list[Line]:
     """Each amount in a process of its own, for its memory: what it takes beyond the start."""
-    by_size = [_apart("wavy", size, 3) for size in sizes]
-    by_number = [_apart("wavy", CORNERS, number) for number in profiles]
-    return [
-        Line("corners of each of three outlines", tuple(sizes), *_columns(by_size)),
-        Line(f"profiles of {CORNERS:,} corners", tuple(profiles), *_columns(by_number)),
-    ]
+    found = []
+    for what, work, most in (
+        ("solid", _solid, max(sizes)),
+        ("all findings", every_finding, most_for_findings),
+    ):
+        some = tuple(size for size in sizes if size <= most)
+        by_size = [apart(_measured, work, size, 3) for size in some]
+        by_number = [apart(_measured, work, CORNERS, number) for number in profiles]
+        found += [
+            Line(f"{what}, corners of each of three outlines", some, *_columns(by_size)),
+            Line(f"{what}, profiles of {CORNERS:,} corners", tuple(profiles), *_columns(by_number)),
+        ]
+    return found
 
 
 def _columns(pairs: Sequence[tuple[float, float]]) -> tuple[tuple[float, ...], tuple[float, ...]]:
     return tuple(pair[0] for pair in pairs), tuple(pair[1] for pair in pairs)
 
 
-def _apart(kind: str, size: int, number: int) -> tuple[float, float]:
-    context = multiprocessing.get_context("spawn")
-    receiver, sender = context.Pipe(duplex=False)
-    process = context.Process(target=_measured, args=(sender, kind, size, number))
-    process.start()
-    seconds, megabytes = receiver.recv()
-    process.join()
-    return float(seconds), float(megabytes)
+def _solid(size: int, number: int) -> None:
+    assert carve(STOCK, several("wavy", size, number)).bodies
 
 
-def _measured(sender: Any, kind: str, size: int, number: int) -> None:
-    carve(STOCK, several(kind, 100, 3))
-    cut = several(kind, size, number)
+def _measured(work: Callable[[int, int], None], size: int, number: int) -> tuple[float, float]:
+    """Seconds and megabytes, after the same work on little."""
+    work(100, 3)
     before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
     start = time.process_time()
-    assert carve(STOCK, cut).bodies
+    work(size, number)
     seconds = time.process_time() - start
     after = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
-    sender.send((seconds, max(after - before, 1) / 1024.0))
+    return seconds, max(after - before, 1) / 1024.0
 
 
 def several(kind: str, size: int, number: int) -> list[Removal]:

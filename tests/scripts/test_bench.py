@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from bench import commands, cuts, front, growth, kernels, moving, solids, walls
+from bench import commands, cuts, findings, front, growth, kernels, moving, solids, walls
 from bench.outlines import KINDS, outlines
 from bench.timing import Row, line
 
@@ -92,6 +92,16 @@ def test_edits() -> None:
     assert [row.case for row in rows] == ["tugboat", f"wavy, {SMALL} corners"]
 
 
+def test_findings(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Of wavy outlines and of toothed ones, here in this process."""
+    monkeypatch.setattr(findings, "apart", lambda work, *given: work(*given))
+    monkeypatch.setattr(findings, "TEETH", {"a few teeth": (20, 6.0)})
+    rows = list(findings.rows([SMALL]))
+    assert [row.case for row in rows] == [f"wavy, {SMALL} corners", "a few teeth"]
+    assert all("MB" in row.note for row in rows)
+    findings.every_finding(SMALL, 5)
+
+
 def test_walls() -> None:
     rows = list(walls.rows([300], samples=5))
     assert [row.beside for row in rows] == ["trimesh ray", "trimesh max_sphere"]
@@ -103,13 +113,18 @@ def test_commands() -> None:
     assert row.ours > 0.0
 
 
-def test_growth(tmp_path: Path) -> None:
+def test_growth(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    monkeypatch.setattr(growth, "CORNERS", SMALL)
     grown = growth.Line("corners", (1, 10), (1.0, 100.0), (5.0, 5.0))
     assert grown.slope == pytest.approx(2.0)
     assert grown.memory_slope == pytest.approx(0.0, abs=1e-12)
     growth.picture([grown], tmp_path / "a.png")
     assert (tmp_path / "a.png").stat().st_size > 10_000
     assert len(growth.several("wavy", SMALL, 5)) == 5
+    monkeypatch.setattr(growth, "apart", lambda work, *given: work(*given))
+    lines = growth.lines([SMALL, 2 * SMALL], [1], most_for_findings=SMALL)
+    assert [line.amounts for line in lines] == [(SMALL, 2 * SMALL), (1,), (SMALL,), (1,)]
+    assert all(second > 0.0 for line in lines for second in line.seconds)
 
 
 def test_the_front_door(
