@@ -10,10 +10,12 @@ from typing import Final
 import numpy as np
 import shapely
 from shapely import Polygon, affinity
+from shapely.geometry.base import BaseGeometry
 
 from bench.outlines import SIDE, VIEWS, outline
 from bench.timing import Row, apart
 from silhouette3d import Block, Part, Setup, View
+from silhouette3d.drawing.outline.outline import Outline
 from silhouette3d.geometry.frames import VIEWS as NAMED
 
 SIZES: Final = (100, 1_000, 3_000, 10_000)
@@ -67,7 +69,7 @@ def _seconds(work: Callable[[], object]) -> float:
 
 def _wavy(size: int, number: int) -> Part:
     """A part of any number of outlines: the three views in turn, each outline turned further."""
-    setups = {}
+    setups: dict[str | View, BaseGeometry | Outline | Setup] = {}
     for i in range(number):
         view = NAMED[VIEWS[i % 3]]
         turned = affinity.rotate(outline("wavy", size, i % 3), 7.0 * (i // 3), (50.0, 50.0))
@@ -80,5 +82,6 @@ def _toothed(corners: int, height: float) -> Part:
     u = np.linspace(5.0, 95.0, corners + 1)
     v = np.where(np.arange(corners + 1) % 2 == 0, 90.0 - height, 90.0)
     area = Polygon([(5.0, 5.0), (95.0, 5.0), *zip(u[::-1], v[::-1], strict=True)])
-    plain = {"right": shapely.box(10, 4, 90, 96), "top": shapely.box(4, 12, 96, 88)}
-    return Part.from_outlines(Block(SIDE, SIDE, SIDE, density=1.0), {"front": area} | plain)
+    right, top = shapely.box(10.0, 4.0, 90.0, 96.0), shapely.box(4.0, 12.0, 96.0, 88.0)
+    block = Block(SIDE, SIDE, SIDE, density=1.0)
+    return Part.from_outlines(block, front=area, right=right, top=top)

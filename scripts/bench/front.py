@@ -79,7 +79,8 @@ def main() -> None:
     about = machine()
     print(", ".join(f"{name} {value}" for name, value in about.items()), flush=True)
     if options.plot is not None:
-        found = growth.lines(*([growth.SIZES[:3], growth.PROFILES[:3]] if options.quick else []))
+        few = 3 if options.quick else None
+        found = growth.lines(growth.SIZES[:few], growth.PROFILES[:few])
         growth.picture(found, options.plot)
         for one in found:
             print(
