@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import textwrap
 from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
@@ -25,7 +26,7 @@ from silhouette3d.documents.pictures.face import (
     scale_axes,
     view_title,
 )
-from silhouette3d.documents.pictures.paper import draw_area, paper, place, rule, write_within
+from silhouette3d.documents.pictures.paper import Box, draw_area, paper, place, rule, write_within
 from silhouette3d.drawing.model import Point
 from silhouette3d.drawing.outline.outline import Outline
 from silhouette3d.drawing.outline.survey import EndKind, Survey
@@ -49,22 +50,93 @@ from silhouette3d.process.profile import Profile
 if TYPE_CHECKING:
     from matplotlib.artist import Artist
     from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
 
     from silhouette3d.job.model import ProfileSpec
     from silhouette3d.model.results import Results
 
-# --- A picture of a drawing that gives no outline: every line, and where lines do not go on
+# --- The sheet of both: a head, the drawing, what its marks mean, lines of words
 
 
 WIDTH: Final = 1500
-_HEIGHTS: Final = (160.0, 1000.0)
 _SIDE: Final = 44
 _HEAD: Final = 130
-_AROUND: Final = (90, 60, 72, 30)
-"""Pixels left, right, below and above the drawing."""
+_KEYS: Final = 66
+"""Pixels: of the sheet, beside words, above the drawing, and for the keys below it."""
 
+
+@dataclass(frozen=True)
+class _Layout:
+    """Where things stand on the sheet, in pixels.
+
+    Parameters
+    ----------
+    shown : Range
+        What of the face or drawing is shown, in mm.
+    around : tuple of int
+        Left, right, below and above the drawing, for ticks and dimensions.
+    heights : tuple of float
+        The least and the greatest of the drawing.
+    words : tuple of str
+        A line each, below everything.
+    line : int
+        From one of them to the next.
+    """
+
+    shown: Range
+    around: tuple[int, int, int, int]
+    heights: tuple[float, float]
+    words: tuple[str, ...]
+    line: int
+
+    @property
+    def scale(self) -> float:
+        """Pixels for each mm."""
+        left, right, _, _ = self.around
+        widest = WIDTH - 2 * _SIDE - left - right
+        return min(widest / self.shown.size[0], self.heights[1] / self.shown.size[1])
+
+    @property
+    def foot(self) -> int:
+        """Height of keys and words."""
+        return _KEYS + 30 + self.line * len(self.words)
+
+    @property
+    def height(self) -> int:
+        """Height of the sheet."""
+        _, _, below, above = self.around
+        high = max(self.shown.size[1] * self.scale, self.heights[0])
+        return round(self.foot + below + high + above + _HEAD)
+
+    @property
+    def box(self) -> Box:
+        """The drawing's own place."""
+        wide, high = (side * self.scale for side in self.shown.size)
+        return ((WIDTH - wide) / 2.0, self.height - _HEAD - self.around[3] - high, wide, high)
+
+
+@contextmanager
+def _sheet(
+    path: str | os.PathLike[str], layout: _Layout, title: str, drawn: str
+) -> Iterator[tuple[Figure, Axes]]:
+    """Begin a sheet with its head and an empty drawing, and end it with its words."""
+    room = WIDTH - 2.0 * _SIDE
+    with paper(path, (WIDTH, layout.height)) as figure:
+        write_within(figure, (_SIDE, layout.height - 58), title, 16, room, weight="bold")
+        write_within(figure, (_SIDE, layout.height - 94), drawn, 9, room, color=PALE_INK)
+        yield figure, place(figure, layout.box)
+        rule(figure, _SIDE, WIDTH - _SIDE, layout.foot - _KEYS)
+        for i, line in enumerate(layout.words):
+            at = (_SIDE, layout.foot - _KEYS - 32 - layout.line * i)
+            write_within(figure, at, line, 8, room)
+
+
+# --- A picture of a drawing that gives no outline: every line, and where lines do not go on
+
+
+_HEIGHTS: Final = (160.0, 1000.0)
+_AROUND: Final = (90, 60, 72, 30)
 _LINE: Final = 24
-"""Pixels from one line of words to the next."""
 
 _LETTERS: Final = 150
 """Of a line of words."""
@@ -153,28 +225,14 @@ def draw_survey(
     survey = error.about
     assert isinstance(survey, Survey)
     marks = marks_of(survey)
-    shown = _shown(survey)
-    left, right, below, above = _AROUND
-    widest = WIDTH - 2 * _SIDE - left - right
-    scale = min(widest / shown.size[0], _HEIGHTS[1] / shown.size[1])
-    wide, high = shown.size[0] * scale, shown.size[1] * scale
-    words = list(_words(error))[:_MOST_WORDS]
-    foot = 96 + _LINE * len(words)
-    height = round(foot + below + max(high, _HEIGHTS[0]) + above + _HEAD)
-    with paper(path, (WIDTH, height)) as figure:
-        room = WIDTH - 2.0 * _SIDE
-        head = f"{capital(title)}: no outline"
-        write_within(figure, (_SIDE, height - 58), head, 16, room, weight="bold")
-        write_within(figure, (_SIDE, height - 94), drawn, 9, room, color=PALE_INK)
-        axes = place(figure, ((WIDTH - wide) / 2.0, height - _HEAD - above - high, wide, high))
+    words = tuple(_words(error))[:_MOST_WORDS]
+    layout = _Layout(_shown(survey), _AROUND, _HEIGHTS, words, _LINE)
+    with _sheet(path, layout, f"{capital(title)}: no outline", drawn) as (figure, axes):
         _draw(axes, survey, marks, unit)
-        scale_axes(axes, _FLAT, unit, shown, scale)
+        scale_axes(axes, _FLAT, unit, layout.shown, layout.scale)
         axes.set_xlabel(f"u ({unit})")  # the drawing is not placed on any face
         axes.set_ylabel(f"v ({unit})")
-        legend(figure, list(_keys(marks)), (WIDTH / 2.0, foot - 34.0))
-        rule(figure, _SIDE, WIDTH - _SIDE, foot - 66)
-        for i, line in enumerate(words):
-            write_within(figure, (_SIDE, foot - 98 - _LINE * i), line, 8, room)
+        legend(figure, list(_keys(marks)), (WIDTH / 2.0, layout.foot - 34.0))
 
 
 def _shown(survey: Survey) -> Range:
@@ -250,10 +308,8 @@ def _words(error: DrawingError) -> Iterator[str]:
 
 
 _PICTURE_HEIGHTS: Final = (120.0, 1050.0)
-"""Pixels: of the sheet, and the least and greatest height of the drawing on it."""
-
 _PICTURE_MARGINS: Final = (90, 110, 72, 80)
-"""Pixels left, right, below and above the drawing, for ticks and dimensions."""
+_PICTURE_LINE: Final = 26
 
 MOST_VERTICES: Final = 200
 MOST_GAPS: Final = 12
@@ -292,21 +348,16 @@ def draw_outline(part: Results, name: str, path: str | os.PathLike[str]) -> None
         if isinstance(error.about, Survey):
             draw_survey(error, name, drawn, part.job.units, path)
         raise
-    notes = list(_notes(profile, part.job.units))
-    shown = _shown_of_profile(profile, spec, part.job.checks.match)
-    left, right, below, above = _PICTURE_MARGINS
-    widest = WIDTH - 2 * _SIDE - left - right
-    scale = min(widest / shown.size[0], _PICTURE_HEIGHTS[1] / shown.size[1])
-    wide, high = shown.size[0] * scale, shown.size[1] * scale
-    foot = 92 + 26 * len(notes)
-    height = round(foot + below + max(high, _PICTURE_HEIGHTS[0]) + above + _HEAD)
-    box = ((WIDTH - wide) / 2.0, height - _HEAD - above - high, wide, high)
-    with paper(path, (WIDTH, height)) as figure:
-        title = view_title(profile.view, name)
-        room = WIDTH - 2.0 * _SIDE
-        write_within(figure, (_SIDE, height - 58), title, 16, room, weight="bold")
-        write_within(figure, (_SIDE, height - 94), drawn, 9, room, color=PALE_INK)
-        axes = place(figure, box)
+    layout = _Layout(
+        _shown_of_profile(profile, spec, part.job.checks.match),
+        _PICTURE_MARGINS,
+        _PICTURE_HEIGHTS,
+        tuple(_notes(profile, part.job.units)),
+        _PICTURE_LINE,
+    )
+    title = view_title(profile.view, name)
+    with _sheet(path, layout, title, drawn) as (figure, axes):
+        shown, scale = layout.shown, layout.scale
         _draw_profile(axes, part, profile, spec)
         scale_axes(axes, profile.view, part.job.units, shown, scale)
         _dimension(axes, Range.of(profile.area), shown, scale, part.job.units)
@@ -314,11 +365,7 @@ def draw_outline(part: Results, name: str, path: str | os.PathLike[str]) -> None
             *legend_keys(lost=False, tabs=has_tabs(part, profile)),
             *_profile_keys(profile, spec, part.job.checks.match),
         ]
-        legend(figure, keys, (WIDTH / 2.0, foot - 34.0))
-        rule(figure, _SIDE, WIDTH - _SIDE, foot - 66)
-        for i, note in enumerate(notes):
-            at = (_SIDE, foot - 98 - 26 * i)
-            write_within(figure, at, note, 8, room)
+        legend(figure, keys, (WIDTH / 2.0, layout.foot - 34.0))
 
 
 def _chosen(part: Results, name: str) -> ProfileSpec:
