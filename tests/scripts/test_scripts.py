@@ -10,11 +10,13 @@ import os
 import shutil
 import subprocess
 import sys
+import tomllib
 from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
 
+import oldest
 from tests.support.browser import NAMES, REQUIRED
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -410,6 +412,18 @@ def test_ci_calls_the_tests_and_nothing_else() -> None:
         "export OLDEST_RELEASES=required",
         'exec bash "$(dirname "${BASH_SOURCE[0]}")/../scripts/test"',
     ]
+
+
+def test_the_oldest_releases_are_those_of_the_project() -> None:
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]
+    pinned = oldest.floors(project)
+    assert [line for line in pinned if "==" not in line] == ["pydantic-core"]
+    lines = project["dependencies"] + [
+        line for extra in oldest.EXTRAS for line in project["optional-dependencies"][extra]
+    ]
+    assert {line.replace("==", ">=") for line in pinned} == {x for x in lines if "[" not in x}
+    assert len(oldest.tools(project)) == len(oldest.TOOLS)
+    assert [test for test in oldest.TESTS if not (ROOT / test).is_file()] == []
 
 
 def test_scripts_and_tests_look_for_the_same_browsers() -> None:
