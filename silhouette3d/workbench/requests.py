@@ -112,8 +112,8 @@ def _edits(bench: Bench) -> dict[str, Answer]:
         "remove_profile": remove_profile,
         "undo": session.undo,
         "redo": session.redo,
-        "propose_order": session.propose_order,
-        "propose_tabs": session.propose_tabs,
+        "propose_order": session.aside.propose_order,
+        "propose_tabs": session.aside.propose_tabs,
         "accept": session.accept,
         "refuse": session.refuse,
     }
@@ -131,14 +131,14 @@ def _files(bench: Bench) -> dict[str, Answer]:
         return session.save_beside(name or None)
 
     def export(kind: str, name: str, replace: bool) -> bool:
-        return session.export(kind, name, replace=replace)
+        return session.aside.export(kind, name, replace=replace)
 
     def keep_picture(name: str, address: str, replace: bool) -> bool:
         try:
             data = base64.b64decode(address.partition(",")[2], validate=True)
         except binascii.Error:
             raise WorkbenchError("the picture of the view did not arrive whole") from None
-        return session.store_picture(name, data, replace=replace)
+        return session.uploads.store_picture(name, data, replace=replace)
 
     def look_again() -> None:
         bench.show_all()
@@ -150,8 +150,8 @@ def _files(bench: Bench) -> dict[str, Answer]:
         "open": session.open,
         "open_sample": session.open_sample,
         "begin": begin,
-        "layers": session.layers,
-        "contents": session.contents,
+        "layers": session.uploads.layers,
+        "contents": session.uploads.contents,
         "export": export,
         "keep_picture": keep_picture,
         "look_again": look_again,

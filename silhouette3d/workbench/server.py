@@ -299,7 +299,7 @@ def _routes(bench: Bench) -> list[Route]:
         except WorkbenchError as error:
             bench.complain(error)
             return web.json_response({"stored": None, "error": str(error)}, status=413)
-        stored = session.upload(name, data, replace=request.query.get("replace") == "yes")
+        stored = session.uploads.upload(name, data, replace=request.query.get("replace") == "yes")
         if stored is None:
             return web.json_response({"stored": None, "error": str(session.trouble)})
         bench.show_all()

@@ -3,7 +3,9 @@
 Pages talk to this only. All of it runs on one thread, the page's event loop; what takes
 long is worked out on others and comes back through `post`. Each part keeps its own
 invariant: `Document` that nothing is lost, `Computation` that nothing old is shown over
-something newer, `Shown` that each change is told once. Here they are only put together.
+something newer, `Shown` that each change is told once, `Aside` that a file or a proposal is
+that of the job it was asked for, `Uploads` that nothing strange comes into the folder. Here
+they are only put together.
 """
 
 from __future__ import annotations
@@ -11,46 +13,30 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
-from typing import Concatenate, Final, ParamSpec
+from typing import Concatenate, ParamSpec
 
 from silhouette3d.base.units import MM_PER, Unit
-from silhouette3d.drawing.model import Drawing
-from silhouette3d.drawing.read import read_drawing
 from silhouette3d.errors import SilhouetteError, WorkbenchError
 from silhouette3d.job.model import Job, KeyPath
 from silhouette3d.part import Part
 from silhouette3d.process.tabs import on_path
 from silhouette3d.workbench import edits
+from silhouette3d.workbench.aside import Aside
 from silhouette3d.workbench.background_jobs import (
-    EXPORTS,
     Errand,
-    Errands,
     Proposed,
-    Tell,
-    order_for,
-    tabs_for,
 )
 from silhouette3d.workbench.computation import Computation
 from silhouette3d.workbench.document import Document, OnDisk, Stamp, no_job, stamp
 from silhouette3d.workbench.folder import Folder, Watcher, copy_sample, sample_names
 from silhouette3d.workbench.lane import Post
-from silhouette3d.workbench.protocol import ContentsForm
 from silhouette3d.workbench.result import Result, Trouble
 from silhouette3d.workbench.shown import Event, Listener, Shown
+from silhouette3d.workbench.uploads import Uploads
 
 __all__ = ["Event", "Session"]
 
 P = ParamSpec("P")
-
-PNG: Final = b"\x89PNG\r\n\x1a\n"
-"""What every PNG file begins with (ISO/IEC 15948, 5.2)."""
-
-OUT_OF_DATE: Final = Trouble(
-    "what was looked for is out of date: the job has changed since",
-    todo="ask for it again",
-    kind="value",
-)
-"""Said where a proposal comes for a job that is no longer at hand."""
 
 
 class Session:
@@ -71,6 +57,10 @@ class Session:
         Where the job's files lie.
     shown : Shown
         What pages show.
+    aside : Aside
+        Exports and proposals.
+    uploads : Uploads
+        What pages bring into the folder, and what lies in its drawings.
     """
 
     def __init__(self, folder: str | os.PathLike[str], post: Post) -> None:
@@ -82,7 +72,8 @@ class Session:
         self._seen: tuple[Path, Stamp | None] | None = None
         self._computation = Computation(self.shown, post)
         self._watcher = Watcher(self.look, post)
-        self._errands = Errands(self._take_errand, post)
+        self.aside = Aside(self.shown, self._at_hand, lambda: self.folder, post)
+        self.uploads = Uploads(self.shown, lambda: self.folder)
 
     @classmethod
     def of(cls, path: str | os.PathLike[str], post: Post) -> Session:
@@ -114,7 +105,7 @@ class Session:
         """End all work."""
         self._watcher.stop()
         self._computation.stop()
-        self._errands.stop()
+        self.aside.stop()
 
     # The job, and what is shown
 
@@ -384,121 +375,16 @@ class Session:
         if any(self._stamps.get(path) != stamp(path) for path in self._drawn):
             self._work_out()
 
-    # Proposals, exports and uploads
-
-    def propose_order(self) -> bool:
-        """Have every order of the cuts tried; the best comes as a proposal."""
-        return self._send("trying every order of the cuts", order_for)
-
-    def propose_tabs(self) -> bool:
-        """Have places for tabs found; they come as a proposal."""
-        return self._send("looking for tabs", tabs_for)
+    # Proposals
 
     def accept(self) -> bool:
         """Put what is proposed into the job: one edit."""
-        proposal = self.proposal
-        if proposal is None:
-            return False
-        self.shown.set_proposal(None)
-        return self._edit(proposal.applied)
+        proposal = self.aside.take_proposal()
+        return proposal is not None and self._edit(proposal.applied)
 
     def refuse(self) -> None:
         """Leave the job as it is."""
-        self.shown.set_proposal(None)
-
-    def export(self, kind: str, name: str, *, replace: bool = False) -> bool:
-        """Write a file into the job's folder, beside all other work.
-
-        Parameters
-        ----------
-        kind : str
-            A key of `errands.EXPORTS`.
-        name : str
-            The file's bare name; its suffix decides the format where there are several.
-        replace : bool
-            Whether a file of this name may be written over.
-
-        Returns
-        -------
-        bool
-            Whether it has begun; it is done when `errand` says so.
-        """
-
-        def work() -> None:
-            job, before, folder = self._at_hand().job, self._part, self.folder
-            wanted = EXPORTS.get(kind)
-            if wanted is None:
-                raise WorkbenchError(f"there is nothing called {kind!r} to export")
-            path = folder.new_file(name, wanted.suffixes, replace=replace)
-
-            def write(tell: Tell) -> None:
-                part = fresh(job, before, tell)
-                _ = part.solid
-                folder.new_file(name, wanted.suffixes, replace=replace)  # still to be had?
-                wanted.write(part, path)
-
-            self._errands.put(Errand(f"writing {name}", path=path), write)
-
-        return self.shown.attempt("file", work)
-
-    def upload(self, name: str, data: bytes, *, replace: bool = False) -> str | None:
-        """Put a drawing into the folder.
-
-        Returns
-        -------
-        str or None
-            Its path as a job names it, or None if it is refused; then there is trouble.
-        """
-        stored: list[str] = []
-        self.shown.attempt(
-            "file", lambda: stored.append(self.folder.store(name, data, replace=replace))
-        )
-        return stored[0] if stored else None
-
-    def store_picture(self, name: str, data: bytes, *, replace: bool = False) -> bool:
-        """Write a picture that the page has drawn into the folder.
-
-        Parameters
-        ----------
-        name : str
-            A bare name that ends in ``.png``.
-        data : bytes
-            What is in it.
-        replace : bool
-            Whether a file of this name may be written over.
-        """
-
-        def work() -> None:
-            if not data.startswith(PNG):
-                raise WorkbenchError("this is no picture", where=repr(name), todo="draw it again")
-            self.folder.store(name, data, suffixes=(".png",), replace=replace)
-
-        return self.shown.attempt("file", work)
-
-    def layers(self, drawing: str) -> list[str] | None:
-        """Name the layers of a drawing in the folder; None if it cannot be read."""
-        found: list[str] = []
-
-        def work() -> None:
-            found.extend(read_drawing(self.folder.inside(drawing)).layers)
-
-        return found if self.shown.attempt("file", work) else None
-
-    def contents(self, drawing: str) -> ContentsForm | None:
-        """Name layers, colours and linetypes of a drawing; None if it cannot be read."""
-        found: list[Drawing] = []
-
-        def work() -> None:
-            found.append(read_drawing(self.folder.inside(drawing)))
-
-        if not self.shown.attempt("file", work):
-            return None
-        shapes = found[0].shapes
-        return {
-            "layers": list(found[0].layers),
-            "colours": list(dict.fromkeys(s.colour for s in shapes if s.colour)),
-            "linetypes": list(dict.fromkeys(s.linetype for s in shapes if s.linetype)),
-        }
+        self.aside.take_proposal()
 
     # How the parts play together
 
@@ -586,28 +472,3 @@ class Session:
         u, v = on_path(part.cuts[part.job.names.index(job.names[i])], at)
         unit = MM_PER[job.units]
         return u / unit, v / unit
-
-    def _send(self, words: str, find: Callable[[Part], Proposed]) -> bool:
-        """Have a proposal found on the side."""
-
-        def work() -> None:
-            job, before = self._at_hand().job, self._part
-            self._errands.put(Errand(words), lambda tell: find(fresh(job, before, tell)))
-
-        return self.shown.attempt("value", work)
-
-    def _take_errand(self, errand: Errand, found: Proposed | None) -> None:
-        self.shown.set_errand(errand)
-        if found is None:
-            return
-        if found.job == self.job:
-            self.shown.set_proposal(found)
-        else:
-            self.shown.set_trouble(OUT_OF_DATE)
-
-
-def fresh(job: Job, before: Part | None, tell: Tell) -> Part:
-    """Make a part to work on aside, with all that is known of it already."""
-    part = Part(job) if before is None else before.again(job)
-    part.progress = tell
-    return part

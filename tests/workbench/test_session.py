@@ -14,7 +14,8 @@ from silhouette3d.job.model import read_job
 from silhouette3d.workbench import edits
 from silhouette3d.workbench.background_jobs import EXPORTS, OrderProposal, Proposed, TabsProposal
 from silhouette3d.workbench.result import Trouble
-from silhouette3d.workbench.session import PNG, Session
+from silhouette3d.workbench.session import Session
+from silhouette3d.workbench.uploads import PNG
 from tests.support.workbench import JOB, Loop, drawing, kerf, settled, write_job
 
 VOLUME = 16.0 * 10.0 * 30.0
@@ -142,9 +143,9 @@ def test_whatever_a_page_sends_becomes_a_message(session: Session, value: Any) -
         lambda: session.set_value(("profile", value, "scale"), 1.0),
         lambda: session.set_value(("profile", 0, "shift"), [value, value]),
         lambda: session.begin(value, value, value, value),
-        lambda: session.upload(value, b""),
-        lambda: session.layers(value),
-        lambda: session.export(value, value),
+        lambda: session.uploads.upload(value, b""),
+        lambda: session.uploads.layers(value),
+        lambda: session.aside.export(value, value),
         lambda: session.open(value),
     ]
     for request in requests:
@@ -376,7 +377,7 @@ def test_a_tab_on_a_profile_that_is_not_there_is_refused(session: Session) -> No
 
 
 def test_tabs_are_proposed_and_applied_only_when_accepted(session: Session, loop: Loop) -> None:
-    assert session.propose_tabs()
+    assert session.aside.propose_tabs()
     loop.until(lambda: proposal_of(session))
     proposal = proposal_of(session)
     assert isinstance(proposal, TabsProposal)
@@ -387,7 +388,7 @@ def test_tabs_are_proposed_and_applied_only_when_accepted(session: Session, loop
     session.refuse()
     assert proposal_of(session) is None
     assert not unsaved(session)
-    session.propose_tabs()
+    session.aside.propose_tabs()
     loop.until(lambda: proposal_of(session))
     assert session.accept()
     assert proposal_of(session) is None
@@ -397,7 +398,7 @@ def test_tabs_are_proposed_and_applied_only_when_accepted(session: Session, loop
     assert session.result is not None
     assert session.result.stages is not None
     assert all(stage.part_is_held for stage in session.result.stages[:-1])
-    session.propose_tabs()
+    session.aside.propose_tabs()
     loop.until(lambda: proposal_of(session))
     again = proposal_of(session)
     assert again is not None
@@ -408,7 +409,7 @@ def test_tabs_are_proposed_and_applied_only_when_accepted(session: Session, loop
 
 
 def test_an_order_is_proposed(session: Session, loop: Loop) -> None:
-    assert session.propose_order()
+    assert session.aside.propose_order()
     loop.until(lambda: proposal_of(session))
     proposal = proposal_of(session)
     assert isinstance(proposal, OrderProposal)
@@ -422,12 +423,12 @@ def test_an_order_is_proposed(session: Session, loop: Loop) -> None:
 def test_a_proposal_for_a_job_that_has_changed_since_is_dropped_and_told(
     session: Session, loop: Loop
 ) -> None:
-    session.propose_order()
+    session.aside.propose_order()
     session.edit(kerf, 0.75)
     loop.until(lambda: session.errand and session.errand.state == "done")
     assert proposal_of(session) is None
     assert "out of date" in str(session.trouble)
-    session.propose_order()
+    session.aside.propose_order()
     loop.until(lambda: proposal_of(session))
     session.accept()
     assert session.trouble is None
@@ -439,7 +440,7 @@ def test_a_proposal_for_a_job_that_has_changed_since_is_dropped_and_told(
 def test_an_export_is_written_beside_all_other_work(
     session: Session, loop: Loop, tmp_path: Path
 ) -> None:
-    assert session.export("mesh", "bollard.stl")
+    assert session.aside.export("mesh", "bollard.stl")
     loop.until(lambda: session.errand and session.errand.state == "done")
     written = stl_mesh.Mesh.from_file(str(tmp_path / "bollard.stl"))
     assert float(written.get_mass_properties()[0]) == pytest.approx(VOLUME)
@@ -451,7 +452,7 @@ def test_an_export_is_of_the_job_as_it_is_not_as_it_is_shown(
     session: Session, loop: Loop, tmp_path: Path
 ) -> None:
     session.edit(edits.shift, 0, (-2.0, 0.0))
-    session.export("mesh", "bollard.stl")
+    session.aside.export("mesh", "bollard.stl")
     loop.until(lambda: session.errand and session.errand.state == "done")
     written = stl_mesh.Mesh.from_file(str(tmp_path / "bollard.stl"))
     assert float(written.get_mass_properties()[0]) == pytest.approx(VOLUME * 14 / 16)
@@ -473,7 +474,7 @@ def test_an_export_that_may_not_be_is_refused_at_once(
 ) -> None:
     (tmp_path / "there.stl").write_text("mine")
     before = {path: path.read_bytes() for path in tmp_path.iterdir()}
-    assert not session.export(kind, name)
+    assert not session.aside.export(kind, name)
     assert session.trouble is not None
     assert {path: path.read_bytes() for path in tmp_path.iterdir()} == before
 
@@ -482,7 +483,7 @@ def test_an_export_without_a_part_fails_in_words(
     session: Session, loop: Loop, tmp_path: Path
 ) -> None:
     session.edit(edits.shift, 0, (25.0, 0.0))
-    assert session.export("mesh", "bollard.stl")
+    assert session.aside.export("mesh", "bollard.stl")
     loop.until(lambda: session.errand and session.errand.state == "failed")
     assert session.errand is not None
     assert "off the stock" in str(session.errand.trouble)
@@ -495,28 +496,28 @@ def test_every_kind_of_export_has_a_label_and_a_format() -> None:
 
 
 def test_setup_drawings_come_in_a_folder(session: Session, loop: Loop, tmp_path: Path) -> None:
-    session.export("setups", "setups")
+    session.aside.export("setups", "setups")
     loop.until(lambda: session.errand and session.errand.state in ("done", "failed"))
     assert len(list((tmp_path / "setups").glob("*.dxf"))) == 2
 
 
 def test_pictures_of_the_page_are_stored(session: Session, tmp_path: Path) -> None:
-    assert session.store_picture("view.png", PNG + b"...")
+    assert session.uploads.store_picture("view.png", PNG + b"...")
     assert (tmp_path / "view.png").read_bytes() == PNG + b"..."
-    assert not session.store_picture("view.png", PNG)
-    assert not session.store_picture("other.png", b"<script>")
-    assert not session.store_picture("other.svg", PNG)
+    assert not session.uploads.store_picture("view.png", PNG)
+    assert not session.uploads.store_picture("other.png", b"<script>")
+    assert not session.uploads.store_picture("other.svg", PNG)
     assert not (tmp_path / "other.png").exists()
 
 
 def test_uploads_are_drawings_in_the_folder(session: Session, tmp_path: Path) -> None:
-    assert session.upload("side.svg", drawing(20, 30).encode()) == "side.svg"
-    assert session.layers("side.svg") == [""]
-    assert session.upload("side.svg", b"") is None
-    assert session.upload("../side.svg", b"") is None
+    assert session.uploads.upload("side.svg", drawing(20, 30).encode()) == "side.svg"
+    assert session.uploads.layers("side.svg") == [""]
+    assert session.uploads.upload("side.svg", b"") is None
+    assert session.uploads.upload("../side.svg", b"") is None
     assert session.trouble is not None
-    assert session.layers("../front.svg") is None
-    assert session.layers("none.svg") is None
+    assert session.uploads.layers("../front.svg") is None
+    assert session.uploads.layers("none.svg") is None
     assert session.trouble is not None
 
 
@@ -558,8 +559,8 @@ def test_an_empty_start_leads_to_a_part_and_a_file(
     assert not session.edit(kerf, 1.0)
     assert session.trouble is not None
     assert not session.save()
-    assert not session.export("mesh", "a.stl")
-    name = session.upload("top.svg", drawing(20, 10).encode())
+    assert not session.aside.export("mesh", "a.stl")
+    name = session.uploads.upload("top.svg", drawing(20, 10).encode())
     stock = {"size": [20, 20, 30], "material": "brass C360"}
     assert not session.begin("Buoy", "mm", stock, [{"view": "top", "drawing": "../top.svg"}])
     assert session.begin("Buoy", "mm", stock, [{"view": "top", "drawing": name, "datum": "centre"}])
