@@ -8,13 +8,14 @@ from typing import Final
 
 import numpy as np
 import shapely
-from shapely import MultiPolygon, Polygon
+from shapely import MultiPolygon
 
 from silhouette3d.base.quantities import Quantity
 from silhouette3d.base.units import MM3_PER_CM3, figure
 from silhouette3d.checks.drawings import doubt_of
 from silhouette3d.checks.finding import Finding, place
 from silhouette3d.geometry.frames import Array
+from silhouette3d.geometry.polygons import polygons_of
 from silhouette3d.geometry.stock import Stock
 from silhouette3d.geometry.tolerances import GRID
 from silhouette3d.process.profile import Profile
@@ -143,7 +144,7 @@ def _same(a: Array, b: Array) -> bool:
 
 def _on_stock(profile: Profile, stock: Stock) -> MultiPolygon:
     common = shapely.intersection(profile.area, stock.shadow(profile.view), grid_size=GRID)
-    return MultiPolygon([p for p in shapely.get_parts(common) if isinstance(p, Polygon)])
+    return polygons_of(common)
 
 
 def _reach(profile: Profile, area: MultiPolygon, direction: Array) -> tuple[float, float]:

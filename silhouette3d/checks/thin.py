@@ -17,6 +17,7 @@ from silhouette3d.drawing.outline.outline import Outline
 from silhouette3d.geometry.backend_errors import profile_named
 from silhouette3d.geometry.frames import Array
 from silhouette3d.geometry.necks import Neck, thin_in_view
+from silhouette3d.geometry.polygons import polygons_of
 from silhouette3d.geometry.stock import Stock
 from silhouette3d.geometry.thickness.definition import ThinRegion
 from silhouette3d.geometry.true_curves import Drawn, TrueCurves
@@ -153,13 +154,12 @@ def thin_findings(
 def necks_of(profile: Profile, stock: Stock, limit: float, tolerance: float) -> tuple[Neck, ...]:
     """Necks of an outline, as far as it lies on the stock, in face coordinates."""
     on_stock = shapely.intersection(profile.area, stock.shadow(profile.view))
-    parts = [p for p in shapely.get_parts(on_stock) if isinstance(p, shapely.Polygon)]
     flat = np.eye(3)
     drawn = [*_drawn(profile.outline, flat, (0.0, 0.0), tolerance)]
     if stock.diameter is not None and profile.view.is_parallel(stock.axis_view):
         drawn.append(_round_end(stock, flat))
     curves = TrueCurves.of(drawn)
-    return thin_in_view(shapely.MultiPolygon(parts), limit, curves)
+    return thin_in_view(polygons_of(on_stock), limit, curves)
 
 
 def _explains(profile: Profile, necks: Sequence[Neck], region: ThinRegion, limit: float) -> bool:

@@ -31,6 +31,7 @@ from silhouette3d.drawing.model import (
     Writing,
 )
 from silhouette3d.errors import DrawingError
+from silhouette3d.geometry.polygons import parts_of
 
 if TYPE_CHECKING:
     from matplotlib.font_manager import FontEntry
@@ -520,8 +521,7 @@ def _counters(letter: Letter, tolerance: float) -> np.ndarray[tuple[int], np.dty
     ]
     outer, inner = sorted(ink, key=shapely.area, reverse=True)
     area = shapely.difference(outer, inner)
-    parts = [p for p in shapely.get_parts(area) if isinstance(p, Polygon)]
-    return np.array([Polygon(hole) for part in parts for hole in part.interiors], object)
+    return np.array([Polygon(hole) for part in parts_of(area) for hole in part.interiors], object)
 
 
 def _quoted(text: str) -> str:

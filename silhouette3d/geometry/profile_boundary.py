@@ -13,11 +13,11 @@ import shapely
 from numpy.typing import NDArray
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
-from shapely import Polygon
 
 from silhouette3d.geometry.backend_errors import calling_engine
 from silhouette3d.geometry.frames import Array
 from silhouette3d.geometry.mesh import Indices
+from silhouette3d.geometry.polygons import parts_of
 from silhouette3d.geometry.tolerances import SAME
 
 # --- Faces from their borders: directed edges linked up to loops, loops filled with triangles
@@ -197,8 +197,7 @@ class ProfileBoundary:
     @classmethod
     def of(cls, area: shapely.Geometry) -> ProfileBoundary:
         """Of polygons with holes."""
-        parts = [p for p in shapely.get_parts(area) if isinstance(p, Polygon)]
-        rings = shapely.get_rings(shapely.orient_polygons(parts))
+        rings = shapely.get_rings(shapely.orient_polygons(parts_of(area)))
         points, ring = shapely.get_coordinates(rings, return_index=True)
         last = np.append(ring[1:] != ring[:-1], True)[: len(ring)]
         points, ring = points[~last], ring[~last]  # each ring repeats its first point

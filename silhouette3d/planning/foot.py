@@ -22,7 +22,7 @@ import shapely
 from silhouette3d.checks.cuts import Limits, holds, plan_findings
 from silhouette3d.checks.finding import Finding
 from silhouette3d.geometry.frames import Array, View
-from silhouette3d.geometry.polygons import polygons_of
+from silhouette3d.geometry.polygons import parts_of, polygons_of
 from silhouette3d.geometry.solid import Solid
 from silhouette3d.geometry.stock import Stock
 from silhouette3d.geometry.tolerances import ANGLE, GRID
@@ -185,10 +185,9 @@ def _going_on(
     near = shapely.difference(outward, _beyond(view, axis, sign, end, stock))
     way = view.axes[:2, axis] * sign * kerf
     pieces = []
-    for piece in shapely.get_parts(shapely.intersection(area, near)):
-        if isinstance(piece, shapely.Polygon):
-            moved = shapely.transform(piece, lambda points: points + way)
-            pieces.append(shapely.convex_hull(shapely.union(piece, moved)))
+    for piece in parts_of(shapely.intersection(area, near)):
+        moved = shapely.transform(piece, lambda points: points + way)
+        pieces.append(shapely.convex_hull(shapely.union(piece, moved)))
     return shapely.union_all(pieces)
 
 

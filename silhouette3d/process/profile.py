@@ -16,7 +16,7 @@ from typing import Final, Literal
 
 import numpy as np
 import shapely
-from shapely import MultiPolygon, Polygon
+from shapely import MultiPolygon
 
 from silhouette3d.base.limits import FARTHEST
 from silhouette3d.drawing.cache import Sheet
@@ -25,6 +25,7 @@ from silhouette3d.drawing.model import Arc, Array, Curve, Drawing, Point
 from silhouette3d.drawing.outline.outline import Outline, refuse_too_fine
 from silhouette3d.geometry.frames import View
 from silhouette3d.geometry.misfit import MisfitError
+from silhouette3d.geometry.polygons import polygons_of
 from silhouette3d.geometry.stock import Face, Stock
 from silhouette3d.geometry.tolerances import GRID
 
@@ -384,8 +385,7 @@ def _moved(outline: Outline, matrix: Array) -> Outline:
 
 def _on_grid(area: MultiPolygon) -> MultiPolygon:
     """Rounded to the grid, and valid even where it touches itself."""
-    parts = shapely.get_parts(shapely.set_precision(area, GRID))
-    return MultiPolygon([p for p in parts if isinstance(p, Polygon)])
+    return polygons_of(shapely.set_precision(area, GRID))
 
 
 def _point(matrix: Array, point: Point) -> Point:

@@ -33,11 +33,12 @@ from typing import Final, Literal
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely import LineString, MultiPolygon, Polygon
+from shapely import LineString, Polygon
 
 from silhouette3d.drawing.arcs.pieces import joined_up
 from silhouette3d.drawing.model import Point
 from silhouette3d.geometry.frames import Array
+from silhouette3d.geometry.polygons import polygons_of
 from silhouette3d.geometry.tolerances import GRID, MERGE
 from silhouette3d.process.cut import Cut, Tab
 from silhouette3d.process.leads import AIR, USUAL, Driving, Ground, Hand, Lead
@@ -136,8 +137,7 @@ class Run:
 
 def loops_of(cut: Cut, side: Hand = "left") -> list[LineString]:
     """The closed lines of a cut's path, the part on one hand of each."""
-    areas = [p for p in shapely.get_parts(cut.within_path) if isinstance(p, Polygon)]
-    turned = shapely.orient_polygons(MultiPolygon(areas), exterior_cw=side == "right")
+    turned = shapely.orient_polygons(polygons_of(cut.within_path), exterior_cw=side == "right")
     rings = [ring for area in turned.geoms for ring in (area.exterior, *area.interiors)]
     return [LineString(ring.coords) for ring in rings]
 

@@ -8,10 +8,11 @@ from typing import Final
 
 import numpy as np
 import shapely
-from shapely import MultiPolygon, Polygon
+from shapely import MultiPolygon
 
 from silhouette3d.geometry.backend_errors import profile_named
 from silhouette3d.geometry.frames import Array
+from silhouette3d.geometry.polygons import polygons_of
 from silhouette3d.geometry.solid import Solid, together
 from silhouette3d.process.cut import Cut, Tab
 from silhouette3d.process.stages import Stage
@@ -144,8 +145,7 @@ def _beyond(cut: Cut, body: Solid) -> Solid | None:
     near = shapely.intersects(further, shapely.box(*low.T, *high.T))
     if not shapely.intersects(further, shapely.polygons(corners[near])).any():
         return None
-    rest = shapely.get_parts(shapely.difference(around, cut.within_kerf))
-    area = MultiPolygon([p for p in rest if isinstance(p, Polygon)])
+    area = polygons_of(shapely.difference(around, cut.within_kerf))
     return body.within(cut.profile.to_view(area), cut.profile.view)
 
 

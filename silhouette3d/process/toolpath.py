@@ -10,7 +10,7 @@ from typing import Final
 
 import numpy as np
 import shapely
-from shapely import LineString, MultiPolygon, Polygon
+from shapely import LineString
 
 from silhouette3d.drawing.arcs.fit import as_arcs
 from silhouette3d.drawing.arcs.pieces import (
@@ -26,6 +26,7 @@ from silhouette3d.drawing.arcs.pieces import (
 )
 from silhouette3d.drawing.arcs.trace import traced
 from silhouette3d.drawing.model import Arc, Array, Line, Point, Sampled
+from silhouette3d.geometry.polygons import polygons_of
 from silhouette3d.geometry.tolerances import ANGLE, MERGE, SHARE
 from silhouette3d.process.cut import Cut, Tab
 from silhouette3d.process.leads import Hand, Lead
@@ -81,17 +82,13 @@ def path_rings(cut: Cut, outline: Sequence[Ring]) -> tuple[Ring, ...]:
     if cut.kerf == 0.0:
         return tuple(outline)
     beside = _Beside(outline, cut.kerf / 2.0, cut.tolerance)
-    area = shapely.orient_polygons(MultiPolygon(_polygons(cut.within_path)))
+    area = shapely.orient_polygons(polygons_of(cut.within_path))
     lines = [
         shapely.get_coordinates(line)
         for polygon in area.geoms
         for line in (polygon.exterior, *polygon.interiors)
     ]
     return tuple(beside.along(line) for line in lines)
-
-
-def _polygons(area: shapely.Geometry) -> list[Polygon]:
-    return [part for part in shapely.get_parts(area) if isinstance(part, Polygon)]
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,7 @@ from html import escape
 from typing import TYPE_CHECKING, Final
 
 import shapely
-from shapely import MultiPolygon, Polygon
+from shapely import MultiPolygon
 
 from silhouette3d.base.quantities import (
     GRAMS_PER,
@@ -24,6 +24,7 @@ from silhouette3d.base.units import Unit, figure, padded, percent
 from silhouette3d.documents.pictures.caption import stock_text
 from silhouette3d.errors import OutputError
 from silhouette3d.geometry.frames import VIEWS
+from silhouette3d.geometry.polygons import parts_of
 
 if TYPE_CHECKING:
     from silhouette3d.model.results import Results
@@ -178,8 +179,7 @@ class Placed:
             )
             return "M" + "L".join(at) + "Z"
 
-        polygons = [p for p in shapely.get_parts(self.shadow) if isinstance(p, Polygon)]
-        return "".join(ring(r) for p in polygons for r in (p.exterior, *p.interiors))
+        return "".join(ring(r) for p in parts_of(self.shadow) for r in (p.exterior, *p.interiors))
 
 
 def views_svg(part: Results) -> str:

@@ -11,11 +11,11 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 import shapely
-from shapely import Polygon
 
 from silhouette3d.base.files import atomic_write
 from silhouette3d.errors import OutputError
 from silhouette3d.geometry.frames import View
+from silhouette3d.geometry.polygons import parts_of
 from silhouette3d.presentation.theme import AXES, INK, PAPER, RULE
 
 if TYPE_CHECKING:
@@ -130,8 +130,7 @@ def path_of(area: shapely.Geometry) -> Path:
     """Polygons as one path, holes left open."""
     from matplotlib.path import Path
 
-    polygons = [p for p in shapely.get_parts(area) if isinstance(p, Polygon) and not p.is_empty]
-    polygons = [shapely.orient_polygons(p) for p in polygons]
+    polygons = [shapely.orient_polygons(p) for p in parts_of(area)]
     rings = [ring for p in polygons for ring in (p.exterior, *p.interiors)]
     if not rings:
         return Path(np.empty((0, 2)))

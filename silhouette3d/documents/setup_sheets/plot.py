@@ -9,8 +9,8 @@ from typing import Any, Final, Literal
 import numpy as np
 import shapely
 from numpy.typing import ArrayLike
-from shapely import Polygon
 
+from silhouette3d.geometry.polygons import parts_of
 from silhouette3d.geometry.tolerances import GRID
 from silhouette3d.presentation.theme import INK, PALE_INK, PAPER
 
@@ -86,8 +86,7 @@ class Plot:
     def area(self, shape: shapely.Geometry, **style: Any) -> Item:
         """Polygons with their holes."""
         thinned = shapely.simplify(shape, _FINE / self.scale)
-        polygons = [p for p in shapely.get_parts(thinned) if isinstance(p, Polygon)]
-        rings = [ring for p in polygons for ring in (p.exterior, *p.interiors)]
+        rings = [ring for p in parts_of(thinned) for ring in (p.exterior, *p.interiors)]
         return area([self.at(shapely.get_coordinates(ring))[:-1] for ring in rings], **style)
 
     def lines(self, shape: shapely.Geometry, **style: Any) -> list[Item]:

@@ -19,6 +19,7 @@ from silhouette3d.drawing.dxf.entities import EntityFrame, pairs
 from silhouette3d.drawing.model import Array, Curve, Line, Piece, Sampled, Shape, Writing, polyline
 from silhouette3d.drawing.outline.closing import UnclosedError, close_loops
 from silhouette3d.errors import DrawingError
+from silhouette3d.geometry.polygons import parts_of
 
 __all__ = ["CannotClipError", "clip_of", "clipped", "within"]
 
@@ -152,8 +153,7 @@ def _even_odd(rings: Sequence[Polygon]) -> Geometry:
 
 def _as_shape(inside: Geometry, like: Shape, tolerance: float) -> Iterator[Shape]:
     """An area as one shape that looks like the one that was cut."""
-    parts = [p for p in shapely.get_parts(inside) if isinstance(p, Polygon)]
-    rings = [ring for part in parts for ring in (part.exterior, *part.interiors)]
+    rings = [ring for part in parts_of(inside) for ring in (part.exterior, *part.interiors)]
     curves = (
         _curve(shapely.get_coordinates(ring), like, tolerance) for ring in rings if ring.length
     )

@@ -29,6 +29,7 @@ from silhouette3d.drawing.outline.loops import (
     refuse_tangle,
 )
 from silhouette3d.errors import DrawingError
+from silhouette3d.geometry.polygons import parts_of, polygons_of
 from silhouette3d.geometry.tolerances import GRID, MERGE
 
 
@@ -62,9 +63,7 @@ def filled_by_rule(rings: Sequence[Geometry], fill: FillRule, where: str) -> lis
     else:
         inside = np.bincount(face, signs[ring], minlength=len(faces)) != 0
     united = shapely.union_all(faces[inside])
-    return [
-        Polygon(ring) for part in _polygons(united) for ring in (part.exterior, *part.interiors)
-    ]
+    return [Polygon(ring) for part in parts_of(united) for ring in (part.exterior, *part.interiors)]
 
 
 def wound_by_rule(loops: Sequence[Array], fill: FillRule, where: str) -> list[Geometry]:
@@ -101,7 +100,7 @@ def area_by_rule(loops: Sequence[Array], fill: FillRule, where: str) -> MultiPol
     faces = shapely.get_parts(shapely.polygonize([lines]))
     turns = _turns(shapely.get_coordinates(shapely.point_on_surface(faces)), loops)
     inside = turns % 2 == 1 if fill == "evenodd" else turns != 0
-    return MultiPolygon(_polygons(shapely.union_all(faces[inside], grid_size=GRID)))
+    return polygons_of(shapely.union_all(faces[inside], grid_size=GRID))
 
 
 def _turns(points: Array, loops: Sequence[Array]) -> NDArray[np.int64]:
@@ -238,8 +237,8 @@ def nest(
             less = shapely.union_all(every[here & cuts], grid_size=GRID)
             layer = shapely.difference(layer, less, grid_size=GRID)
         joined = shapely.difference if level % 2 else shapely.union
-        result = only_areas(joined(result, layer, grid_size=GRID))
-    return MultiPolygon(_polygons(result)), told
+        result = polygons_of(joined(result, layer, grid_size=GRID))
+    return polygons_of(result), told
 
 
 def _depths(
@@ -298,8 +297,8 @@ def _unravelled(rings: NDArray[np.object_], pairs: Sequence[tuple[int, int]]) ->
             del beside[i]
         odd: Geometry = MultiPolygon()
         for i in sorted(together):
-            odd = only_areas(shapely.symmetric_difference(odd, rings[i], grid_size=GRID))
-        for part in _polygons(odd):
+            odd = polygons_of(shapely.symmetric_difference(odd, rings[i], grid_size=GRID))
+        for part in parts_of(odd):
             made += [Polygon(ring) for ring in (part.exterior, *part.interiors)]
     return made
 
@@ -307,12 +306,3 @@ def _unravelled(rings: NDArray[np.object_], pairs: Sequence[tuple[int, int]]) ->
 def thin(areas: NDArray[np.object_], width: float) -> NDArray[np.bool_]:
     """Tell which areas are nowhere wider than this."""
     return np.asarray(shapely.is_empty(shapely.buffer(areas, -width / 2.0)))
-
-
-def only_areas(area: Geometry) -> MultiPolygon:
-    """Leave out lines and points: what collapsed on the grid, which no overlay takes."""
-    return MultiPolygon(_polygons(area))
-
-
-def _polygons(area: Geometry) -> list[Polygon]:
-    return [p for p in shapely.get_parts(area) if isinstance(p, Polygon) and not p.is_empty]

@@ -27,6 +27,7 @@ from silhouette3d.drawing.model import Array, Curve, Point
 from silhouette3d.drawing.outline.closing import Gap, Joined, Net, UnclosedError, nets, unrepeated
 from silhouette3d.drawing.outline.loops import refuse_to_cut
 from silhouette3d.drawing.outline.nesting import thin
+from silhouette3d.geometry.polygons import parts_of
 from silhouette3d.geometry.tolerances import MERGE
 
 __all__ = ["Silhouette", "enclosed", "silhouette_of", "without_open"]
@@ -199,8 +200,7 @@ def _arrangement(
 
 
 def _outermost(faces: NDArray[np.object_]) -> MultiPolygon:
-    united = shapely.get_parts(shapely.union_all(faces))
-    whole = [Polygon(p.exterior) for p in united if isinstance(p, Polygon)]
+    whole = [Polygon(p.exterior) for p in parts_of(shapely.union_all(faces))]
     return MultiPolygon([p for p in whole if p.area > MERGE * p.length])
 
 

@@ -19,12 +19,13 @@ from shapely import Geometry, Polygon
 from silhouette3d.base.limits import FARTHEST
 from silhouette3d.drawing.arcs.trace import traced
 from silhouette3d.drawing.model import Array, Curve, FillRule, Line, Piece, Sampled, Shape, polyline
-from silhouette3d.drawing.outline.nesting import area_by_rule, only_areas
+from silhouette3d.drawing.outline.nesting import area_by_rule
 from silhouette3d.drawing.outline.outline import refuse_too_fine
 from silhouette3d.drawing.svg.document import SvgFile, local_name, target_name
 from silhouette3d.drawing.svg.shapes import SHAPES, in_mm, sub_paths
 from silhouette3d.drawing.svg.style import Cascade, SvgLook, referred
 from silhouette3d.drawing.svg.values import BadValueError, Box, Lengths, placed, transform
+from silhouette3d.geometry.polygons import polygons_of
 from silhouette3d.geometry.tolerances import GRID, MERGE
 
 __all__ = ["Clip", "ClipPaths", "cut", "rectangle"]
@@ -52,7 +53,7 @@ class Clip:
         """Narrow it to what lies in another."""
         if around is None:
             return self
-        area = only_areas(shapely.intersection(self.area, around.area, grid_size=GRID))
+        area = polygons_of(shapely.intersection(self.area, around.area, grid_size=GRID))
         return Clip(area, (*around.loops, *self.loops))
 
     def covers(self, curves: Sequence[Curve], tolerance: float) -> bool:
@@ -114,7 +115,7 @@ def cut(shape: Shape, clip: Clip, tolerance: float, where: str) -> Shape | None:
     chains = [loop.flatten(tolerance)[0] for loop in loops]
     whole = area_by_rule(chains, shape.fill, where)
     left = shapely.intersection(whole, clip.area, grid_size=GRID)
-    parts = only_areas(left).geoms
+    parts = polygons_of(left).geoms
     seen = shapely.MultiPolygon([p for p in parts if p.area > MERGE * p.length])
     first = shape.curves[0]
     curves = tuple(
@@ -247,7 +248,7 @@ class ClipPaths:
             part for child in path if (part := self._part(child, frame, look, busy)) is not None
         ]
         loops = tuple(loop for part in parts for loop in part.loops)
-        area = only_areas(shapely.union_all([part.area for part in parts], grid_size=GRID))
+        area = polygons_of(shapely.union_all([part.area for part in parts], grid_size=GRID))
         return Clip(area, loops).within(around)
 
     def _look(self, path: ET.Element) -> SvgLook:
