@@ -35,10 +35,9 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
 
 from silhouette3d.geometry.frames import Array
+from silhouette3d.geometry.indices import linked
 from silhouette3d.geometry.mesh import Indices, Mesh, in_use
 
 _MOST: Final = 10_000
@@ -144,8 +143,7 @@ class HalfEdges:
         flat = self.triangles.ravel()
         corner = np.arange(len(flat))
         after = self.opposite[_before(corner)]  # the next triangle round the same point
-        links = coo_array((np.ones(len(flat), bool), (corner, after)), shape=(len(flat),) * 2)
-        sheets, sheet = connected_components(links, directed=False)
+        sheets, sheet = linked(len(flat), corner, after)
         point = np.empty(sheets, np.int64)
         point[sheet] = flat
         order = np.argsort(point, kind="stable")
@@ -218,8 +216,7 @@ def _grouped(mesh: Mesh, near: float) -> Indices | None:
         return None
     start, end = triangles[short], np.roll(triangles, -1, axis=1)[short]
     points, local = np.unique(np.concatenate([start, end]), return_inverse=True)
-    links = coo_array((np.ones(len(start), bool), local.reshape(2, -1)), shape=(len(points),) * 2)
-    _, group = connected_components(links, directed=False)
+    _, group = linked(len(points), *local.reshape(2, -1))
     stands_for = np.arange(len(mesh.vertices))
     stands_for[points] = points[np.unique(group, return_index=True)[1]][group]
     return stands_for

@@ -9,10 +9,9 @@ from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
 
 from silhouette3d.geometry.frames import Array
+from silhouette3d.geometry.indices import linked
 
 Indices = NDArray[np.int64]
 
@@ -99,27 +98,6 @@ class Mesh:
         return ends[order][::2], (order // 3).reshape(-1, 2)
 
 
-def ragged(first: Indices, rows: Indices) -> tuple[Indices, Indices]:
-    """List what belongs to some rows, one after the other.
-
-    Parameters
-    ----------
-    first : (n + 1,) array of int
-        Where the items of each row begin.
-    rows : (k,) array of int
-        Which rows, in any order.
-
-    Returns
-    -------
-    place, item : (m,) arrays of int
-        The place in `rows` that each item belongs to, and the item.
-    """
-    count = first[rows + 1] - first[rows]
-    place = np.repeat(np.arange(len(rows)), count)
-    within = np.arange(len(place)) - np.repeat(np.cumsum(count) - count, count)
-    return place, first[rows][place] + within
-
-
 def in_use(triangles: Indices, count: int) -> tuple[NDArray[np.bool_], Indices]:
     """Which of so many points triangles use, and the triangles by their numbers among those."""
     used = np.zeros(count, bool)
@@ -131,8 +109,7 @@ def connected(mesh: Mesh) -> list[Mesh]:
     """The connected pieces of a mesh."""
     count = len(mesh.vertices)
     ends = mesh.triangles[:, [0, 1, 1, 2]].reshape(-1, 2)
-    links = coo_array((np.ones(len(ends), bool), (ends[:, 0], ends[:, 1])), shape=(count, count))
-    pieces, label = connected_components(links, directed=False)
+    pieces, label = linked(count, ends[:, 0], ends[:, 1])
     owner = label[mesh.triangles[:, 0]]
     points, triangles = (np.argsort(piece, kind="stable") for piece in (label, owner))
     first_point, first_triangle = (

@@ -15,6 +15,7 @@ from scipy.spatial import cKDTree
 from shapely import MultiPolygon
 
 from silhouette3d.geometry.frames import Array
+from silhouette3d.geometry.indices import ragged
 from silhouette3d.geometry.thickness.clusters import Linking, places
 from silhouette3d.geometry.thickness.definition import BETA, cap, check_limit, spacing
 from silhouette3d.geometry.tolerances import ANGLE, LAST_DIGITS, NEAR, SHARE
@@ -459,8 +460,7 @@ def _near(border: PolygonEdges, points: Array, most: float) -> tuple[Indices, In
 def _samples(border: PolygonEdges, h: float) -> Iterator[tuple[Array, Indices]]:
     """Points and the lines they lie on: both ends of every line and every h between."""
     count = np.ceil(border.length / h).astype(np.int64) + 1
-    line = np.repeat(np.arange(len(count)), count)
-    k = np.arange(len(line)) - np.repeat(np.cumsum(count) - count, count)
+    line, k = ragged(count)
     share = k / (count[line] - 1)
     points = border.start[line] + (share * border.length[line])[:, None] * border.along[line]
     for first in range(0, len(points), _AT_ONCE):

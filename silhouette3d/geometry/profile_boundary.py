@@ -11,11 +11,10 @@ import manifold3d
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
 
 from silhouette3d.geometry.backend_errors import calling_engine
 from silhouette3d.geometry.frames import Array
+from silhouette3d.geometry.indices import linked, ragged
 from silhouette3d.geometry.mesh import Indices
 from silhouette3d.geometry.polygons import parts_of
 from silhouette3d.geometry.tolerances import SAME
@@ -100,8 +99,7 @@ def triangulated(border: FaceBoundary, flat: Array) -> Indices:
     if not count:
         return np.empty((0, 3), np.int64)
     following = border.next
-    links = coo_array((np.ones(count, bool), (np.arange(count), following)), shape=(count, count))
-    loops, loop = connected_components(links, directed=False)
+    loops, loop = linked(count, np.arange(count), following)
     length = np.bincount(loop, minlength=loops)
     if length.min() < 3:
         raise DoubtfulError
@@ -287,9 +285,8 @@ def pierce_points_of(
     total = int(counts.sum())
     if total > MOST:
         raise DoubtfulError
-    wall = np.repeat(np.arange(len(counts)), counts)
-    within = np.arange(total) - np.repeat(np.cumsum(counts) - counts, counts)
-    corner = order[np.repeat(first, counts) + within]
+    wall, within = ragged(counts)
+    corner = order[first[wall] + within]
     up, across = np.abs(other.steps[:, shared]), np.abs(other.steps[:, 1 - shared])
     rise = up / np.maximum(np.maximum(up, across), np.finfo(float).tiny)
     share = (levels[corner] - starts[wall]) / other.steps[wall, shared]

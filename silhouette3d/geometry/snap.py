@@ -28,7 +28,8 @@ from numpy.typing import NDArray
 from scipy.spatial import KDTree
 
 from silhouette3d.geometry.frames import Array
-from silhouette3d.geometry.mesh import Indices, Mesh, ragged
+from silhouette3d.geometry.indices import items_of
+from silhouette3d.geometry.mesh import Indices, Mesh
 from silhouette3d.geometry.profile_boundary import ProfileBoundary
 from silhouette3d.geometry.tolerances import GRID
 
@@ -191,7 +192,7 @@ def _lie_in(triangles: Indices, places: Array, planes: _Ties, near: float) -> ND
     found = np.zeros(len(triangles), bool)
     for corner in range(3):
         left = np.flatnonzero(~found)
-        row, plane = ragged(first, triangles[left, corner])
+        row, plane = items_of(first, triangles[left, corner])
         row, plane = left[row], order[plane]
         for k in range(3):
             high = np.einsum("ij,ij->i", planes.normal[plane], places[triangles[row, k]])

@@ -36,6 +36,7 @@ import shapely
 from numpy.typing import NDArray
 
 from silhouette3d.geometry.frames import Array
+from silhouette3d.geometry.indices import ragged
 
 Indices = NDArray[np.int64]
 Mask = NDArray[np.bool_]
@@ -115,8 +116,7 @@ class TrueCurves:
         """Cut curves into their chords."""
         some = list(drawn)
         counts = np.array([one.chords for one in some], np.int64)
-        row = np.repeat(np.arange(len(some)), counts)
-        k = np.arange(len(row)) - np.repeat(np.cumsum(counts) - counts, counts)
+        row, k = ragged(counts)
         ends = np.array([(one.first, one.last) for one in some]).reshape(-1, 2)
         is_arc = np.array([one.is_arc for one in some], bool)
         whole = is_arc & (np.abs(np.ptp(ends, axis=1)) > 2.0 * math.pi * (1.0 - 1e-12))

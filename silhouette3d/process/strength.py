@@ -16,6 +16,7 @@ from scipy.sparse import csgraph
 
 from silhouette3d.geometry.backend_errors import profile_named
 from silhouette3d.geometry.frames import Array, View
+from silhouette3d.geometry.indices import linked
 from silhouette3d.geometry.mesh import Indices
 from silhouette3d.geometry.solid import Solid
 from silhouette3d.geometry.stock import Stock
@@ -72,12 +73,6 @@ class Nodes:
 
 def _weights(base: Indices) -> Indices:
     return np.concatenate([[1], np.cumprod(base[:-1], dtype=np.int64)])
-
-
-def linked(count: int, ends: Indices) -> Indices:
-    """(count,) which connected piece of the graph each node is in."""
-    graph = sparse.coo_array((np.ones(len(ends)), (ends[:, 0], ends[:, 1])), (count, count))
-    return np.asarray(csgraph.connected_components(graph, directed=False)[1])
 
 
 def least_cut(
@@ -356,7 +351,7 @@ class Joints:
         nodes = Nodes.of([self._ends, pressed.labels, self._in_part])
         ends, clamped = nodes.number(self._ends).reshape(-1, 2), nodes.number(pressed.labels)
         source = nodes.number(self._in_part)
-        group = linked(len(nodes), ends)
+        _, group = linked(len(nodes), ends[:, 0], ends[:, 1])
         source = source[group[source] == group[source[0]]]
         reach = group[clamped] == group[source[0]]
         clear = reach & ~self._is_by_tab(pressed.labels)

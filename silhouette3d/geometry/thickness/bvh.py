@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from silhouette3d.geometry.frames import Array
 from silhouette3d.geometry.machine_code import compiled
 from silhouette3d.geometry.parallel import at_once
+from silhouette3d.geometry.indices import ragged
 from silhouette3d.geometry.thickness.definition import BETA
 from silhouette3d.geometry.thickness.sampling import Mask, Surface
 
@@ -233,8 +234,7 @@ def edge_pieces(start: Array, end: Array, shortest: float) -> tuple[Array, Indic
     span = np.sort(np.abs(end - start), axis=1)
     count = np.where(span[:, 1] > 0.1 * span[:, 2], np.ceil(span[:, 2] / shortest), 1.0)
     count = np.clip(count, 1, 64).astype(np.int64)
-    item = np.repeat(np.arange(len(start)), count)
-    k = np.arange(len(item)) - np.repeat(np.cumsum(count) - count, count)
+    item, k = ragged(count)
     step = ((end - start) / count[:, None])[item]
     a = start[item] + k[:, None] * step
     return np.stack([a, a + step], axis=1), item

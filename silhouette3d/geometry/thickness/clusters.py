@@ -18,11 +18,10 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 
 from silhouette3d.geometry.frames import Array
+from silhouette3d.geometry.indices import linked
 from silhouette3d.geometry.thickness.definition import BETA
 
 Indices = NDArray[np.int64]
@@ -212,8 +211,7 @@ def _joined(chords: Linking, rows: Indices, nodes: Indices, label: Indices) -> I
         apart = label[pair[:, 0]] != label[pair[:, 1]]
         pair, row = pair[apart], row[apart]
         ends = label[pair[chords.linked(row[:, 0], row[:, 1])]]
-        links = coo_array((np.ones(len(ends), bool), (ends[:, 0], ends[:, 1])), (count, count))
-        label = connected_components(links, directed=False)[1][label].astype(np.int64)
+        label = linked(count, ends[:, 0], ends[:, 1])[1][label]
     return label
 
 

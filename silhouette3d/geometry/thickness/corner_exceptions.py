@@ -7,12 +7,11 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 
 from silhouette3d.geometry.frames import Array
 from silhouette3d.geometry.machine_code import Point, compiled, dot, minus, row_of
+from silhouette3d.geometry.indices import linked, ragged
 from silhouette3d.geometry.thickness.ball_search import are_clear
 from silhouette3d.geometry.thickness.bvh import BallScene
 from silhouette3d.geometry.thickness.chords import Chords, TrueWalls, edge_normals
@@ -254,8 +253,7 @@ def _groups(ends: Indices, along: Array) -> Indices:
         second.append(edge[apart:][same])
     i, j = np.concatenate(first), np.concatenate(second)
     turns = np.abs(np.einsum("ij,ij->i", along[i], along[j])) >= np.cos(2.0 * BETA)
-    links = coo_array((np.ones(turns.sum(), bool), (i[turns], j[turns])), shape=(count, count))
-    return np.asarray(connected_components(links, directed=False)[1], np.int64)
+    return linked(count, i[turns], j[turns])[1]
 
 
 def knife_of_chord(knives: Knives, chords: Chords, scene: BallScene, h: float) -> Indices:
@@ -338,9 +336,9 @@ def _nearest(
 ) -> tuple[Indices, Array, Array]:
     """Of some edges the one nearest to each point, where on it, and how far away."""
     pieces = np.ceil(knives.length[edges] / h).astype(np.int64)
-    edge = np.repeat(edges, pieces)
-    k = np.arange(len(edge)) - np.repeat(np.cumsum(pieces) - pieces, pieces)
-    share = ((k + 0.5) / np.repeat(pieces, pieces))[:, None]
+    row, k = ragged(pieces)
+    edge = edges[row]
+    share = ((k + 0.5) / pieces[row])[:, None]
     tree = cKDTree(knives.start[edge] * (1.0 - share) + knives.end[edge] * share)
     edge = edge[tree.query(points)[1]]
     a, side = knives.start[edge], knives.end[edge] - knives.start[edge]

@@ -8,10 +8,9 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
 
 from silhouette3d.geometry.frames import Array
+from silhouette3d.geometry.indices import linked, ragged
 from silhouette3d.geometry.mesh import Mesh
 from silhouette3d.geometry.thickness.definition import BETA, FAN
 
@@ -213,8 +212,7 @@ def _places(ends: Indices, length: Array, count: int) -> Indices:
     none = ends[length == 0.0]
     if not len(none):
         return np.arange(count)
-    links = coo_array((np.ones(len(none), bool), (none[:, 0], none[:, 1])), (count, count))
-    label = connected_components(links, directed=False)[1]
+    _, label = linked(count, none[:, 0], none[:, 1])
     _, first = np.unique(label, return_index=True)
     return np.asarray(first[label], np.int64)
 
@@ -381,8 +379,7 @@ def _fanned(edges: Edges, chosen: Indices, steps: Indices, first: int, h: float)
     """Samples on edges, with normals from step `first` to as many before the last."""
     places, fan = _places_of(edges.length[chosen], h), steps + 1 - 2 * first
     each = places * fan
-    row = np.repeat(np.arange(len(chosen)), each)
-    k = np.arange(len(row)) - np.repeat(np.cumsum(each) - each, each)
+    row, k = ragged(each)
     edge, place, step = chosen[row], k // fan[row], first + k % fan[row]
     along = (place + 0.5) / places[row] * edges.length[edge]
     points = edges.start[edge] + along[:, None] * edges.along[edge]
@@ -398,8 +395,7 @@ def rim_samples(surface: Surface, h: float) -> Samples:
     )
     places = _places_of(edges.length[edge], h)
     places += edges.length[edge] >= h  # both ends of long ones
-    row = np.repeat(np.arange(len(edge)), places)
-    k = np.arange(len(row)) - np.repeat(np.cumsum(places) - places, places)
+    row, k = ragged(places)
     triangle, edge = edges.sides[edge, side][row], edge[row]
     share = np.where(places[row] > 1, k / np.maximum(places[row] - 1, 1), 0.5)
     points = edges.start[edge] + (share * edges.length[edge])[:, None] * edges.along[edge]
