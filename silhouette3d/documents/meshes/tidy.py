@@ -5,6 +5,14 @@ triangle between them a line. Every reader joins equal points; what it then
 sees must still be a closed surface. Only combinatorial steps that keep the
 surface closed are used here: joining points, leaving out what has become a
 line or cancels out, and swapping the diagonal of two neighbours.
+
+`geometry.half_edges` removes such things too, but from a surface whose sheets
+are told apart by which half-edges are opposite each other. A file holds no
+such pairs. Where a body touches itself its sheets have the same points there,
+whether or not a short edge links them, and four triangles and more share an
+edge; any pairing of them is as good as another to a reader. So what cancels is
+decided here by the corners of triangles alone, over the whole body, points
+stay joined, and a mesh that was tidied once is left as it is.
 """
 
 from __future__ import annotations
@@ -15,6 +23,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 from numpy.typing import NDArray
 
+from silhouette3d.geometry.half_edges import HalfEdges
 from silhouette3d.geometry.tolerances import SAME
 
 if TYPE_CHECKING:
@@ -66,10 +75,12 @@ def tidy(mesh: Mesh, grain: float = GRAIN) -> Mesh:
 
 
 def is_closed(mesh: Mesh) -> bool:
-    """Whether each directed edge of the mesh is matched by its opposite."""
-    keys = _edge_keys(np.asarray(mesh.triangles, np.int64), len(mesh.vertices)).ravel()
-    opposite = keys % len(mesh.vertices) * len(mesh.vertices) + keys // len(mesh.vertices)
-    return bool(len(keys)) and np.array_equal(np.sort(keys), np.sort(opposite))
+    """Tell whether each directed edge of the mesh is matched by its opposite."""
+    try:
+        HalfEdges.of(np.asarray(mesh.triangles, np.int64))
+    except ValueError:
+        return False
+    return len(mesh.triangles) > 0
 
 
 def _weld(vertices: Points, triangles: Triangles, grain: float) -> tuple[Points, Triangles]:
