@@ -9,7 +9,6 @@ import pytest
 import shapely
 from shapely import MultiPolygon, Polygon
 
-from silhouette3d.errors import JobError
 from silhouette3d.geometry.frames import VIEWS
 from silhouette3d.geometry.necks import Neck, thin_in_view
 from silhouette3d.geometry.solid import Solid
@@ -152,7 +151,7 @@ def test_nothing_has_no_neck() -> None:
 
 @pytest.mark.parametrize("limit", [0.0, -1.0, math.inf, math.nan])
 def test_a_limit_must_be_a_length(limit: float) -> None:
-    with pytest.raises(JobError, match="thickness"):
+    with pytest.raises(ValueError, match="is no limit"):
         thin_in_view(many(rect(0, 0, 1, 1)), limit)
 
 

@@ -9,9 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from silhouette3d.geometry.frames import Array
+from silhouette3d.geometry.indices import ragged
 from silhouette3d.geometry.machine_code import compiled
 from silhouette3d.geometry.parallel import at_once
-from silhouette3d.geometry.indices import ragged
 from silhouette3d.geometry.thickness.definition import BETA
 from silhouette3d.geometry.thickness.sampling import Mask, Surface
 

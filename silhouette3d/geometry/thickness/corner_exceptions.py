@@ -10,8 +10,8 @@ import numpy as np
 from scipy.spatial import cKDTree
 
 from silhouette3d.geometry.frames import Array
-from silhouette3d.geometry.machine_code import Point, compiled, dot, minus, row_of
 from silhouette3d.geometry.indices import linked, ragged
+from silhouette3d.geometry.machine_code import Point, compiled, dot, minus, row_of
 from silhouette3d.geometry.thickness.ball_search import are_clear
 from silhouette3d.geometry.thickness.bvh import BallScene
 from silhouette3d.geometry.thickness.chords import Chords, TrueWalls, edge_normals
