@@ -33,7 +33,7 @@ from typing import Final, Literal
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely import LineString, MultiPolygon
+from shapely import LineString, MultiPolygon, Polygon
 
 from silhouette3d.drawing.arcs.pieces import joined_up
 from silhouette3d.drawing.model import Point
