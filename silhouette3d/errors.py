@@ -1,4 +1,4 @@
-"""What can go wrong, as one tree.
+"""Errors: everything that can go wrong, as one tree.
 
 ::
 
@@ -61,7 +61,7 @@ class SilhouetteError(Exception):
 
 
 def _printable(text: str) -> str:
-    """Text without half characters, which a damaged file may hold and nobody can print."""
+    """Drop half characters, which a damaged file may hold and nobody can print."""
     return text.encode(errors="backslashreplace").decode()
 
 
@@ -95,13 +95,13 @@ class DrawingError(SilhouetteError):
         self.profile = ""
 
     def at(self, where: str) -> DrawingError:
-        """The error with another place."""
+        """Move the error to another place."""
         moved = DrawingError(self.what, where=where, todo=self.todo, about=self.about)
         moved.profile = self.profile
         return moved
 
     def of(self, profile: str) -> DrawingError:
-        """The error as that of a profile's drawing."""
+        """Make the error one of a profile's drawing."""
         own = self.at(f"{self.where} (profile {profile!r})")
         own.profile = profile
         return own
@@ -132,7 +132,7 @@ class MissingLibraryError(SilhouetteError):
 
 
 class PictureError(SilhouetteError):
-    """This machine cannot draw a picture or open a window."""
+    """Picture or window that this machine cannot draw or open."""
 
 
 class WorkbenchError(SilhouetteError):

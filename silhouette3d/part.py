@@ -185,7 +185,7 @@ class Part:
 
     @property
     def job(self) -> Job:
-        """What is declared."""
+        """Job that declares the part."""
         return self.results.job
 
     name = Answer(lambda of: of.name)
@@ -247,7 +247,7 @@ class Part:
         self.results.progress = listener
 
     def again(self, job: Job) -> Self:
-        """The part of another job, sharing with this one what is the same in both.
+        """Make the part of another job, sharing with this one what is equal in both.
 
         Drawings whose files have not changed are not read again, profiles that lie as they
         did are not placed again, and where one profile has moved only that is carved.
@@ -262,7 +262,7 @@ class Part:
         return self._of(self.results.without_tabs)
 
     def with_tabs(self, found: Proposal, *, replace: bool = False) -> Self:
-        """The part of the job with some tabs added, or in the place of those in the job file."""
+        """Add some tabs to the job, or put them in the place of those in the job file."""
         return self._of(self.results.with_tabs(found, replace=replace))
 
     def _of(self, results: Results) -> Self:
@@ -514,7 +514,7 @@ class Part:
 
 
 def load(path: str | os.PathLike[str]) -> Part:
-    """The part of a job file.
+    """Load the part of a job file.
 
     Parameters
     ----------

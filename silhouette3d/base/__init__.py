@@ -1,1 +1,1 @@
-"""What every room needs: units, quantities, limits, files, materials, codes."""
+"""Base: what every room needs, units, quantities, limits, files, materials, codes."""

@@ -1,4 +1,4 @@
-"""What can be installed beside the core, and how to ask for it.
+"""Extras that can be installed beside the core, and how to ask for them.
 
 The core reads drawings, makes the part, weighs, checks and cuts it, and writes meshes and
 setup drawings. Libraries that draw, set pages or serve a page are large, and come as extras

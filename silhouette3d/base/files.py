@@ -76,7 +76,7 @@ def atomic_write(path: str | os.PathLike[str]) -> Iterator[Path]:
 
 
 def read_bytes(path: str | os.PathLike[str], most: int) -> bytes:
-    """The bytes of a file, and of nothing that only looks like one.
+    """Read the bytes of a file, and of nothing that only looks like one.
 
     A pipe would wait for a writer who never comes, a device such as
     ``/dev/zero`` would never end.
@@ -110,7 +110,7 @@ def _refuse_others(status: os.stat_result) -> None:
 
 
 def refused(error: OSError, what: str, where: str) -> OutputError:
-    """What an operating system's refusal to write something means for whoever asked for it."""
+    """Word an operating system's refusal to write something for whoever asked for it."""
     reason, todo = _REASONS.get(
         error.errno or 0, (error.strerror or str(error), "choose another place")
     )
@@ -118,7 +118,7 @@ def refused(error: OSError, what: str, where: str) -> OutputError:
 
 
 def _checked(path: str | os.PathLike[str]) -> Path:
-    """The real file behind `path`, when it is one that can be written."""
+    """Find the real file behind `path`, when it is one that can be written."""
     where = os.fspath(path)
     if "\0" in where:
         raise OutputError("the file name holds a null character", where=repr(where))

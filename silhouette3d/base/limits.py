@@ -1,4 +1,4 @@
-"""How much a file may ask for before it is refused, and how to raise that.
+"""Limits of what a file may ask for before it is refused, and how to raise them.
 
 A drawing from elsewhere may be damaged, or made to be a nuisance: a few hundred
 bytes can ask for a billion circles. The limits lie far above any drawing of a
@@ -86,7 +86,7 @@ class Limit:
 
     @property
     def raised(self) -> str:
-        """How to raise it, for the end of a message."""
+        """Words for how to raise it, for the end of a message."""
         return f"or raise the limit with the environment variable {self.variable}"
 
 

@@ -47,7 +47,7 @@ class Material:
 
 @cache
 def all_materials() -> tuple[Material, ...]:
-    """Every material of the table, sorted by family and then by name."""
+    """List every material of the table, sorted by family and then by name."""
     text = (resources.files("silhouette3d.base") / "materials.toml").read_text(encoding="utf-8")
     found = (
         Material(
@@ -65,7 +65,7 @@ def all_materials() -> tuple[Material, ...]:
 
 
 def find_material(name: str) -> Material:
-    """The material that goes by a name or an alias.
+    """Find the material that goes by a name or an alias.
 
     Upper and lower case, spaces and punctuation do not count, and aluminum is
     aluminium.
@@ -103,7 +103,7 @@ def find_material(name: str) -> Material:
 
 
 def _plain(name: str) -> str:
-    """A name without what may differ from one writer to the next."""
+    """Strip a name of what may differ from one writer to the next."""
     letters = "".join(sign for sign in name.casefold() if sign.isalnum())
     return letters.replace("aluminum", "aluminium")
 
@@ -114,7 +114,7 @@ def _by_plain_name() -> dict[str, Material]:
 
 
 def _nearest(wanted: str) -> list[str]:
-    """The three materials with the likest name or alias; a name that holds all of it is liker."""
+    """Find the three materials with the likest name or alias; one that holds all of it is liker."""
     known = _by_plain_name()
     likest_first = difflib.get_close_matches(wanted, known, n=len(known), cutoff=0.0)
     likest_first.sort(key=lambda plain: wanted not in plain)

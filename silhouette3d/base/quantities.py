@@ -87,7 +87,7 @@ class Quantity:
 
     @property
     def unit(self) -> str:
-        """In what `value` is."""
+        """Unit of `value`."""
         return INSIDE[self.dimension]
 
     @property
@@ -189,7 +189,7 @@ def both(text: Callable[[T, Unit], str], value: T, unit: Unit) -> str:
 
 @dataclass(frozen=True)
 class Scale:
-    """How quantities are told: in a unit, or in both, the second in brackets.
+    """Scale on which quantities are told: in a unit, or in both, the second in brackets.
 
     Parameters
     ----------
@@ -370,7 +370,7 @@ class Scale:
         return both(text, value, self.unit) if self.both else text(value, self.unit)
 
     def _joined(self, between: str, mm: Sequence[float], names: Sequence[str] = ("",) * 3) -> str:
-        """Lengths with one unit; in brackets to fewer decimals, unless one is small."""
+        """Join lengths with one unit; in brackets to fewer decimals, unless one is small."""
 
         def text(unit: Unit, decimals: int | None = None) -> str:
             told = map("".join, zip(names, _numbers(mm, unit, decimals), strict=False))
@@ -399,7 +399,7 @@ def _numbers(mm: Iterable[float], unit: Unit, decimals: int | None = None) -> li
 
 
 def _within(value: float, error: float, name: str, factor: float) -> str:
-    """A value and the bound on its error, rounded up to two figures, so that it stays one."""
+    """Tell a value and the bound on its error, rounded up to two figures, so that it stays one."""
     more = error / factor
     decimals = max(0, decimals_of_bound(more))
     told, off = padded(value / factor, decimals), padded(rounded_up(more, decimals), decimals)

@@ -135,7 +135,7 @@ no part is drawn in them. Code 0 means that the drawing states no unit."""
 
 
 def pounds(grams: float) -> float:
-    """Mass in avoirdupois pounds."""
+    """Turn grams into avoirdupois pounds."""
     return grams / GRAMS_PER_POUND
 
 

@@ -1,1 +1,1 @@
-"""What to look at before cutting, as data."""
+"""Checks: what to look at before cutting, as data."""

@@ -16,7 +16,7 @@ from silhouette3d.checks.finding import Finding
 
 @dataclass(frozen=True)
 class Acceptance:
-    """What is accepted.
+    """Acceptance of findings that are as they should be.
 
     Parameters
     ----------
@@ -33,7 +33,7 @@ class Acceptance:
     reason: str
 
     def covers(self, finding: Finding) -> bool:
-        """Whether a finding is accepted by this."""
+        """Tell whether a finding is accepted by this."""
         return self.code == finding.code and (
             self.profile is None or self.profile in finding.subjects
         )
@@ -80,7 +80,7 @@ ALIKE: Final = 0.02
 
 @dataclass(frozen=True)
 class Rule:
-    """When findings of one code have one cause.
+    """Rule by which findings of one code have one cause.
 
     Parameters
     ----------
@@ -119,7 +119,7 @@ def one_for_each_cause(findings: Iterable[Finding]) -> tuple[Finding, ...]:
 
 
 def _belongs(one: Finding, group: Sequence[Finding]) -> bool:
-    """Whether a finding has the cause of a group."""
+    """Tell whether a finding has the cause of a group."""
     other = group[0]
     if (one.code, one.severity, one.accepted) != (other.code, other.severity, other.accepted):
         return False
@@ -133,7 +133,7 @@ def _belongs(one: Finding, group: Sequence[Finding]) -> bool:
 
 
 def _is_slanted(finding: Finding) -> bool:
-    """Whether it is a disagreement along none of the block's axes.
+    """Tell whether it is a disagreement along none of the block's axes.
 
     Each pair of slanted views shares a direction of its own, so that one outline that is too
     long disagrees with every other, along another direction each time.
@@ -197,7 +197,7 @@ def _walls(finding: Finding) -> Hashable:
 
 
 def _unit_meant(finding: Finding) -> Hashable:
-    """What would mend a drawing's size; nothing in common where nothing is known to."""
+    """Tell what would mend a drawing's size; nothing in common where nothing is known to."""
     facts = finding.facts
     return (facts["units"], facts["scale"]) if facts.get("ratio", True) else finding.profile
 

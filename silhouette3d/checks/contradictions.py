@@ -27,7 +27,7 @@ from silhouette3d.process.profile import Profile
 
 @dataclass(frozen=True)
 class Exclusion:
-    """Why a part is empty.
+    """Reasons why a part is empty.
 
     Parameters
     ----------
@@ -104,12 +104,12 @@ def nothing_left(
 
 
 def face_shadow(profile: Profile, part: Solid) -> MultiPolygon:
-    """The part's shadow in a profile's view, in face coordinates in mm."""
+    """Project the part along a profile's view, into face coordinates in mm."""
     return profile.to_face(part.shadow(profile.view))
 
 
 def lost_shadow(profile: Profile, part: Solid) -> MultiPolygon:
-    """The area of an outline, in face coordinates, that the part's shadow leaves empty.
+    """Find the area of an outline, in face coordinates, that the part's shadow leaves empty.
 
     Slivers that only rounding leaves are not counted.
     """
@@ -117,7 +117,7 @@ def lost_shadow(profile: Profile, part: Solid) -> MultiPolygon:
 
 
 def unfilled(profile: Profile, shadow: MultiPolygon) -> MultiPolygon:
-    """The area of an outline that a shadow leaves empty, both in face coordinates in mm."""
+    """Find the area of an outline that a shadow leaves empty, both in face coordinates in mm."""
     parts = parts_of(less(profile.area, shadow, MERGE))
     stray = profile.face.tolerances.stray  # a strip that is narrower on average is rounding
     return MultiPolygon([p for p in parts if p.area > stray / 2.0 * p.length])
@@ -156,13 +156,13 @@ def shadow_lost(
 
 
 def wider_than(area: shapely.Geometry, width: float) -> list[Polygon]:
-    """The regions that hold a disc of this diameter somewhere, largest first."""
+    """Choose the regions that hold a disc of this diameter somewhere, largest first."""
     wide = [p for p in parts_of(area) if not shapely.buffer(p, -width / 2.0).is_empty]
     return sorted(wide, key=lambda p: -p.area)
 
 
 def _strip(profile: Profile, axis: SharedAxis) -> Polygon:
-    """The band of a face, in face coordinates, between the common ends of a shared axis."""
+    """Span the band of a face, in face coordinates, between the common ends of a shared axis."""
     low, high = axis.common
     along = profile.view.axes[:2] @ axis.direction
     across = np.array([-along[1], along[0]])

@@ -1,4 +1,4 @@
-"""What the cuts lead to that one should know before making them."""
+"""Findings about cuts: what one should know before making them."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ from silhouette3d.process.uncut import UncutRegion, kept
 
 @dataclass(frozen=True)
 class Limits:
-    """What findings about cuts are held against.
+    """Limits that findings about cuts are held against.
 
     Parameters
     ----------
@@ -57,7 +57,7 @@ def cutting_findings(
     as_cut: Solid,
     limits: Limits,
 ) -> Iterator[Finding]:
-    """Every finding about a sequence of cuts.
+    """Yield every finding about a sequence of cuts.
 
     Parameters
     ----------
@@ -118,7 +118,7 @@ def _plan(
 
 @dataclass(frozen=True, eq=False)
 class Held:
-    """How firmly the part is held between one cut and the next.
+    """Hold of the part between one cut and the next.
 
     Parameters
     ----------
@@ -136,7 +136,7 @@ class Held:
 
 
 def holds(cutting: CutSimulation, order: Sequence[int], stages: Sequence[Stage]) -> Iterator[Held]:
-    """How firmly the part is held after every cut but the last, and in the setup of the next."""
+    """Measure how firmly the part is held after every cut but the last, and in the next setup."""
     for k, (after, before) in enumerate(pairwise(stages), start=1):
         made = frozenset(order[:k])
         if after.part_is_held:
@@ -293,7 +293,7 @@ def _broken(stages: Sequence[Stage], finished: Solid) -> Iterator[Finding]:
 
 
 def _between(pieces: Sequence[Solid], homes: Sequence[int]) -> Array:
-    """The middle between the nearest corners of the largest piece and one in another body."""
+    """Find the middle between the nearest corners of the largest piece and one in another body."""
     here = pieces[0].mesh.vertices
     there = np.concatenate(
         [p.mesh.vertices for p, home in zip(pieces, homes, strict=True) if home != homes[0]]
@@ -318,7 +318,7 @@ def _loose(stages: Sequence[Stage], k: int, limits: Limits) -> Iterator[Finding]
 def _freed(
     stages: Sequence[Stage], k: int, bodies: Sequence[Body], limits: Limits, *, small: bool = False
 ) -> Finding:
-    """One large offcut, or all small ones of a cut, largest first."""
+    """Tell of one large offcut, or of all small ones of a cut, largest first."""
     is_last = k == len(stages) - 1
     severity: Severity = "note" if is_last or small else "warning"  # small ones fall clear
     masses = [body.solid.volume * limits.density / MM3_PER_CM3 for body in bodies]

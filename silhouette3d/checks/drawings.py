@@ -1,4 +1,4 @@
-"""What a drawing leaves in doubt: loops that overlap or nearly coincide, and its unit."""
+"""Doubts about a drawing: loops that overlap or nearly coincide, and its unit."""
 
 from __future__ import annotations
 
@@ -108,7 +108,7 @@ def _both_ways() -> Iterator[float]:
 
 
 def _mended(profile: Profile, ratio: float) -> tuple[Unit | None, float | None]:
-    """The unit that explains a ratio, or else the scale."""
+    """Find the unit that explains a ratio, or else the scale."""
     meant = profile.unit.mm * ratio
     for unit, mm in MM_PER.items():
         if abs(meant / mm - 1.0) < _SAME_RATIO:

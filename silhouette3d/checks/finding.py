@@ -41,7 +41,7 @@ class Frozen(Mapping[str, V]):
 
 @dataclass(frozen=True)
 class Place:
-    """Where something is.
+    """Place of something in the block, and on a face.
 
     Parameters
     ----------
@@ -57,7 +57,7 @@ class Place:
 
 @dataclass(frozen=True)
 class Finding:
-    """What, where and how bad. What is said about it stands in `silhouette3d.presentation.wording`.
+    """Finding: what, where and how bad. `silhouette3d.presentation.wording` tells it in words.
 
     Parameters
     ----------
@@ -105,7 +105,7 @@ class Finding:
 
     @property
     def is_to_mend(self) -> bool:
-        """Whether something should be done about it: no note, and not accepted."""
+        """True if something should be done about it: no note, and not accepted."""
         return self.severity != "note" and self.accepted is None
 
     @property
@@ -120,12 +120,12 @@ class Finding:
 
     @property
     def value(self) -> float | None:
-        """What was measured, in mm, mm², mm³, g, degrees, or a count or share."""
+        """Value measured, in mm, mm², mm³, g, degrees, or a count or share."""
         return next((quantity.number for quantity in self.quantities.values()), None)
 
     @property
     def limit(self) -> float | None:
-        """What the value was held against, if anything, in the same unit."""
+        """Limit that the value was held against, if any, in the value's unit."""
         return self.quantities["limit"].number if "limit" in self.quantities else None
 
 
@@ -137,13 +137,13 @@ def worst_first(findings: Iterable[Finding]) -> tuple[Finding, ...]:
 
 
 def spot(point: Array) -> Point:
-    """A point as a finding carries it."""
+    """Make of a point what a finding carries."""
     x, y, z = (float(value) for value in point)
     return x, y, z
 
 
 def place(point: Array, on_face: Iterable[float] | None = None) -> Place:
-    """A point of the block, and of a face, as a finding carries it."""
+    """Make of a point of the block, and of a face, what a finding carries."""
     if on_face is None:
         return Place(spot(point))
     u, v = (float(value) for value in on_face)

@@ -67,7 +67,7 @@ class SharedAxis:
 
     @property
     def zero(self) -> float:
-        """Where it is told from, in mm along it: the block's corner, or the datum of a drawing."""
+        """Origin it is told from, in mm along it: the block's corner, or a drawing's datum."""
         drawn = _drawn_on(self.direction, self.profiles)
         if drawn is None or any(_same_line(self.direction, axis) for axis in np.eye(3)):
             return 0.0
@@ -79,7 +79,7 @@ def _same_line(a: Array, b: Array) -> bool:
 
 
 def _drawn_on(direction: Array, profiles: Sequence[Profile]) -> tuple[Profile, int] | None:
-    """The first profile whose u (0) or v (1) runs along a direction, either way."""
+    """Find the first profile whose u (0) or v (1) runs along a direction, either way."""
     return next(
         (
             (profile, i)
@@ -92,13 +92,13 @@ def _drawn_on(direction: Array, profiles: Sequence[Profile]) -> tuple[Profile, i
 
 
 def _known_as(profile: Profile) -> str:
-    """The name of a profile, and how its view lies where the name does not say so."""
+    """Name a profile, and tell how its view lies where the name does not say so."""
     name, view = profile.name, profile.view
     return name if name in (view.name, view.plain_name) else f"{name} ({view.name})"
 
 
 def shared_axes(profiles: Sequence[Profile], stock: Stock) -> tuple[SharedAxis, ...]:
-    """Every direction that at least two profiles see in true length."""
+    """Find every direction that at least two profiles see in true length."""
     found: list[Array] = []
     for i, first in enumerate(profiles):
         for second in profiles[i + 1 :]:
@@ -124,13 +124,13 @@ def _directions(first: Profile, second: Profile) -> list[Array]:
 
 
 def _forward(direction: Array) -> Array:
-    """The same line, pointing along its largest component."""
+    """Point a direction along its largest component."""
     sign = np.sign(direction[np.argmax(np.abs(np.round(direction, 6)))])
     return np.asarray(direction * sign + 0.0)
 
 
 def _as_drawn(direction: Array, profiles: Sequence[Profile]) -> Array:
-    """A direction across the block's axes as it points on the drawing that it is told by."""
+    """Point a direction across the block's axes as it does on the drawing that it is told by."""
     drawn = _drawn_on(direction, profiles)
     if drawn is None or any(_same_line(direction, axis) for axis in np.eye(3)):
         return direction
@@ -148,7 +148,7 @@ def _on_stock(profile: Profile, stock: Stock) -> MultiPolygon:
 
 
 def _reach(profile: Profile, area: MultiPolygon, direction: Array) -> tuple[float, float]:
-    """From where to where an area on a profile's face reaches along a direction."""
+    """Measure from where to where an area on a profile's face reaches along a direction."""
     points = shapely.get_coordinates(area) + profile.face.corner
     along = points @ (profile.view.axes[:2] @ direction)
     return float(along.min()), float(along.max())
@@ -242,7 +242,7 @@ def extent_mismatch(axis: SharedAxis, stock: Stock, match: float) -> Iterator[Fi
 def _cure(
     axis: SharedAxis, odd: int, reference: int, stock: Stock, match: float
 ) -> tuple[Array, bool]:
-    """A shift of the odd one in mm, and whether it makes the two agree: each is tried.
+    """Find a shift of the odd one in mm, and whether it makes the two agree: each is tried.
 
     Where none does it is the one that centres them on each other.
     """

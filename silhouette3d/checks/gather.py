@@ -77,7 +77,7 @@ def _touch(contact: Contact) -> Finding:
 
 
 def _groups(count: int, touching: Sequence[Contact]) -> list[list[int]]:
-    """Bodies that touch, directly or through others, as one group."""
+    """Group bodies that touch, directly or through others."""
     group = list(range(count))
     for contact in touching:
         a, b = (group[i] for i in contact.bodies)
@@ -90,7 +90,7 @@ def _groups(count: int, touching: Sequence[Contact]) -> list[list[int]]:
 
 @dataclass(frozen=True, eq=False)
 class Checked:
-    """What is checked.
+    """Everything that is checked.
 
     Parameters
     ----------

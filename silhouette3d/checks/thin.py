@@ -52,7 +52,7 @@ class ThinSection:
 def thin_sections(
     regions: Sequence[ThinRegion], profiles: Sequence[Profile]
 ) -> tuple[ThinSection, ...]:
-    """Each region with the outlines that make it."""
+    """Join each region with the outlines that make it."""
     return tuple(
         ThinSection(
             region,
@@ -63,7 +63,7 @@ def thin_sections(
 
 
 def walls_at(point: Array, profiles: Sequence[Profile]) -> tuple[str, ...]:
-    """Names of the profiles whose outline passes a point of the block, seen in their view."""
+    """Name the profiles whose outline passes a point of the block, seen in their view."""
     names = tuple(p.name for p in profiles if _passes(p, point))
     return names or (THE_STOCK,)
 
@@ -75,7 +75,7 @@ def _passes(profile: Profile, point: Array) -> bool:
 
 
 def curves_of(profiles: Sequence[Profile], stock: Stock, tolerance: float) -> TrueCurves:
-    """The curves of outlines and of a round stock, in view coordinates.
+    """List the curves of outlines and of a round stock, in view coordinates.
 
     Parameters
     ----------
@@ -95,7 +95,7 @@ def curves_of(profiles: Sequence[Profile], stock: Stock, tolerance: float) -> Tr
 
 
 def _drawn(outline: Outline, axes: Array, corner: Point, tolerance: float) -> Iterator[Drawn]:
-    """The arcs and Béziers of an outline whose datum lies on a point of the view."""
+    """Yield the arcs and Béziers of an outline whose datum lies on a point of the view."""
     for piece in (piece for loop in outline.loops for piece in loop.pieces):
         span = 0.0, 1.0
         if isinstance(piece, Arc):
@@ -111,7 +111,7 @@ def _drawn(outline: Outline, axes: Array, corner: Point, tolerance: float) -> It
 
 
 def _round_end(stock: Stock, axes: Array) -> Drawn:
-    """The circle of a round bar, its lower left corner at the origin of a view along it."""
+    """Make the circle of a round bar, its lower left corner at the origin of a view along it."""
     radius = (stock.diameter or 0.0) / 2.0
     form = np.array([(radius, radius), (radius, 0.0), (0.0, radius), (0.0, 0.0)])
     return Drawn(axes, form, True, 0.0, FULL_TURN, len(stock.section))
@@ -152,7 +152,7 @@ def thin_findings(
 
 
 def necks_of(profile: Profile, stock: Stock, limit: float, tolerance: float) -> tuple[Neck, ...]:
-    """Necks of an outline, as far as it lies on the stock, in face coordinates."""
+    """Find necks of an outline, as far as it lies on the stock, in face coordinates."""
     on_stock = shapely.intersection(profile.area, stock.shadow(profile.view))
     flat = np.eye(3)
     drawn = [*_drawn(profile.outline, flat, (0.0, 0.0), tolerance)]
@@ -163,7 +163,7 @@ def necks_of(profile: Profile, stock: Stock, limit: float, tolerance: float) -> 
 
 
 def _explains(profile: Profile, necks: Sequence[Neck], region: ThinRegion, limit: float) -> bool:
-    """Whether a region is a neck as well: across the view, and no further off than it stretches."""
+    """Tell whether a region is a neck as well: across the view, no further off than it reaches."""
     way = profile.view.to_view(region.q - region.p)
     here = profile.view.to_view(region.at)[:2] - profile.face.corner
     return abs(float(way[2])) <= _ACROSS * float(np.linalg.norm(way)) and any(
@@ -176,7 +176,7 @@ def _severity(thickness: float, limit: float) -> Severity:
 
 
 def section_finding(section: ThinSection, limit: float) -> Finding:
-    """A thin place as a finding: `thin-section` or `knife-edge`."""
+    """Make a finding of a thin place: `thin-section` or `knife-edge`."""
     return (_knife if section.region.kind == "knife" else _thin)(section, limit)
 
 

@@ -63,7 +63,7 @@ def check(
 
 
 def check_values(part: Part, findings: tuple[Finding, ...], scale: Scale) -> dict[str, Any]:
-    """What `check --json` prints."""
+    """Gather what `check --json` prints."""
     return {
         "name": part.name,
         "findings": [finding_values(part, one, scale) for one in findings],
@@ -77,7 +77,7 @@ def check_values(part: Part, findings: tuple[Finding, ...], scale: Scale) -> dic
 
 
 def finding_values(part: Part, finding: Finding, scale: Scale) -> dict[str, Any]:
-    """One finding, for JSON: lengths in mm, and each quantity with its unit."""
+    """Put one finding into JSON values: lengths in mm, and each quantity with its unit."""
     return {
         "code": finding.code,
         "severity": finding.severity,
@@ -126,7 +126,7 @@ def thickness(job: Path, /, *, units: InUnits = None, as_json: AsJson = False) -
 
 
 def thickness_values(part: Part) -> dict[str, Any]:
-    """What `thickness --json` prints."""
+    """Gather what `thickness --json` prints."""
     return {
         "limit_mm": part.job.checks.thin,
         "regions": regions_values(part),
@@ -142,7 +142,7 @@ def thickness_values(part: Part) -> dict[str, Any]:
 
 
 def regions_values(part: Part) -> list[dict[str, Any]]:
-    """Thin regions, thinnest first."""
+    """List thin regions, thinnest first."""
     return [
         {
             "kind": section.region.kind,
@@ -205,7 +205,7 @@ def weigh(
 
 
 def weigh_values(part: Part, quantity: int, packing: float) -> dict[str, Any]:
-    """What `weigh --json` prints; the mass of packing in g."""
+    """Gather what `weigh --json` prints; the mass of packing in g."""
     measures = part.measures
     parcel = measures.parcel(quantity, packing)
     return {

@@ -1,4 +1,4 @@
-"""What commands share: output, progress, common options, a part worked out step by step."""
+"""Common parts of commands: output, progress, options, a part worked out step by step."""
 
 from __future__ import annotations
 
@@ -34,37 +34,37 @@ PIPE_WIDTH = 100
 
 
 def lenient() -> None:
-    """Characters that the terminal's encoding does not have are written as their numbers."""
+    """Write characters that the terminal's encoding does not have as their numbers."""
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="backslashreplace")
 
 
 def say(text: str) -> None:
-    """A line on standard output."""
+    """Write a line on standard output."""
     print(text)
 
 
 def complain(text: str) -> None:
-    """A line on standard error."""
+    """Write a line on standard error."""
     print(f"silhouette3d: {text}", file=sys.stderr)
 
 
 def remark(text: str) -> None:
-    """A line on standard error where that is a terminal; nothing in a pipe."""
+    """Write a line on standard error where that is a terminal; nothing in a pipe."""
     if sys.stderr.isatty():
         complain(text)
 
 
 def print_json(value: Any) -> None:
-    """A value as JSON on standard output."""
+    """Write a value as JSON on standard output."""
     import json
 
     print(json.dumps(value, indent=2, allow_nan=False))
 
 
 def show_table(*parts: RenderableType) -> None:
-    """Tables and texts on standard output, as wide as the terminal."""
+    """Write tables and texts on standard output, as wide as the terminal."""
     from rich.console import Console
 
     class Quiet(Console):
@@ -122,7 +122,7 @@ class Weight:
     unit: str
 
     def grams(self, unit: Unit) -> float:
-        """The mass; a bare number is in the heavy unit that goes with a unit of length."""
+        """Read the mass; a bare number is in the heavy unit that goes with a unit of length."""
         return self.number * GRAMS_PER[self.unit or HEAVY[unit][0]]
 
 
@@ -144,7 +144,7 @@ Mass = Annotated[Weight | None, Parameter(converter=_weight, n_tokens=1, accepts
 
 
 def work_out(job: Path) -> Part:
-    """The part of a job file, its drawings read and its solid made."""
+    """Work out the part of a job file: its drawings read and its solid made."""
     with step("starting"):
         import silhouette3d
 
@@ -158,7 +158,7 @@ def work_out(job: Path) -> Part:
 
 
 def findings_of(part: Part) -> tuple[Finding, ...]:
-    """What there is to look at before cutting."""
+    """Find what there is to look at before cutting."""
     with step("cutting on trial"):
         _ = part.stages
     with step("measuring thickness") as part.progress:
@@ -168,7 +168,7 @@ def findings_of(part: Part) -> tuple[Finding, ...]:
 
 
 def point_to_findings(part: Part, job: Path) -> None:
-    """One line on standard error if `check` has errors or warnings to show."""
+    """Write one line on standard error if `check` has errors or warnings to show."""
     try:
         found = [one for one in findings_of(part) if one.is_to_mend]
     except SilhouetteError as error:
@@ -180,7 +180,7 @@ def point_to_findings(part: Part, job: Path) -> None:
 
 
 def count_text(findings: list[Finding] | tuple[Finding, ...]) -> str:
-    """How many there are of each severity, in words.
+    """Count findings of each severity, in words.
 
     >>> from silhouette3d.checks.finding import Finding
     >>> count_text([Finding("witness", "note"), Finding("weak-tab", "warning")])

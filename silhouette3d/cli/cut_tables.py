@@ -32,7 +32,7 @@ MOST_ROWS: Final = 12
 
 
 def stages_tables(part: Part, stages: Sequence[Stage], say: Scale) -> Iterator[RenderableType]:
-    """What `stages` prints: for each cut what it takes, then what is there after it."""
+    """Make what `stages` prints: for each cut what it takes, then what is there after it."""
     yield Text(part.name, style="bold")
     for number, stage in enumerate(stages, start=1):
         yield Text(f"\nCut {number}: {stage.cut.name}", style="bold")
@@ -94,7 +94,7 @@ def _standing(part: Part, stage: Stage, *, is_last: bool) -> str:
 
 
 def orders_table(part: Part, orders: Sequence[Order], say: Scale) -> Iterator[RenderableType]:
-    """What `order` prints: orders, best first, and why the first is the best."""
+    """Make what `order` prints: orders, best first, and why the first is the best."""
     yield Text(part.name, style="bold")
     table = Table(box=box.SIMPLE_HEAD, pad_edge=False, show_edge=False)
     for name in ("Order", "The part", "Loose before the last cut", "Cut area"):
@@ -156,7 +156,7 @@ def tabs_table(
     *,
     replace: bool = False,
 ) -> Iterator[RenderableType]:
-    """What `tabs` prints: places, what holds there, what they leave, and what is still wrong."""
+    """Make what `tabs` prints: places, what holds there and is left there, what is still wrong."""
     yield Text(part.name, style="bold")
     if found.places:
         yield _places(part, found, say)

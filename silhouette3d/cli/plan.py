@@ -48,7 +48,7 @@ def stages(job: Path, /, *, units: InUnits = None, as_json: AsJson = False) -> N
 
 
 def stages_values(part: Part) -> dict[str, Any]:
-    """What `stages --json` prints."""
+    """Gather what `stages --json` prints."""
     return {
         "order": list(part.job.order),
         "cuts": [_stage_values(stage, part.density) for stage in part.stages],
@@ -195,7 +195,7 @@ def _foot_values(foot: Foot | None) -> dict[str, Any] | None:
 
 
 def tabs_values(part: Part, found: Proposal) -> dict[str, Any]:
-    """What `tabs --json` prints."""
+    """Gather what `tabs --json` prints."""
     return {
         "tabs": [
             {

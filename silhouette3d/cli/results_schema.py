@@ -1,4 +1,4 @@
-"""What commands print with ``--json``, as models from which its JSON Schema is made.
+"""Schema of the results that commands print with ``--json``, made from models.
 
 Lengths are in mm, areas in mm², volumes in mm³, masses in g, densities in g/cm³ and angles in
 degrees: the key says which. Points and sizes are lists along x, y, z in the block's frame, or
@@ -39,7 +39,7 @@ class QuantityShown(ShownModel):
 
 
 class PlaceShown(ShownModel):
-    """Where a finding is."""
+    """Place of a finding."""
 
     at_mm: Triple
     on_face_mm: Pair | None = Field(description="on the face of its profile, where that matters")
@@ -67,7 +67,7 @@ class FindingShown(ShownModel):
 
 
 class Summary(ShownModel):
-    """How many findings there are of each severity, and how many are accepted."""
+    """Counts of findings of each severity, and of those that are accepted."""
 
     errors: int
     warnings: int
@@ -90,7 +90,7 @@ class Region(ShownModel):
 
 
 class Check(ShownModel):
-    """What `check --json` prints."""
+    """Output of `check --json`."""
 
     name: str
     findings: list[FindingShown]
@@ -99,7 +99,7 @@ class Check(ShownModel):
 
 
 class Weigh(ShownModel):
-    """What `weigh --json` prints."""
+    """Output of `weigh --json`."""
 
     name: str
     volume_mm3: float
@@ -133,7 +133,7 @@ class HeldThin(ShownModel):
 
 
 class Thickness(ShownModel):
-    """What `thickness --json` prints."""
+    """Output of `thickness --json`."""
 
     limit_mm: float
     regions: list[Region]
@@ -149,7 +149,7 @@ class CutThickness(ShownModel):
 
 
 class StartShown(ShownModel):
-    """Where the cutter starts a run, on the face."""
+    """Start of a run on the face."""
 
     at_mm: Pair
     started: Start = Field(alias="from")
@@ -178,7 +178,7 @@ class CutShown(ShownModel):
 
 
 class Stages(ShownModel):
-    """What `stages --json` prints."""
+    """Output of `stages --json`."""
 
     order: list[str]
     cuts: list[CutShown]
@@ -196,7 +196,7 @@ class OrderShown(ShownModel):
 
 
 class Orders(ShownModel):
-    """What `order --json` prints, best first."""
+    """Output of `order --json`, best first."""
 
     declared: list[str]
     frees: bool
@@ -225,7 +225,7 @@ class FootShown(ShownModel):
 
 
 class Tabs(ShownModel):
-    """What `tabs --json` prints."""
+    """Output of `tabs --json`."""
 
     tabs: list[TabShown]
     holds: bool

@@ -82,7 +82,7 @@ def check_table(part: Part, findings: tuple[Finding, ...], say: Scale) -> Iterat
 
 
 def _perturbed(part: Part) -> str:
-    """Where the part could not be made exactly."""
+    """Tell where the part could not be made exactly."""
     return (
         f"Walls of the part may lie up to {part.solid.perturbed_by:.1g} mm from where they were "
         "drawn: some of them cross too flatly to say where."
@@ -90,7 +90,7 @@ def _perturbed(part: Part) -> str:
 
 
 def _how_bad(finding: Finding) -> Text:
-    """Sign and severity; what is accepted without its colour."""
+    """Show sign and severity; what is accepted without its colour."""
     if finding.accepted is not None:
         return Text(f"{SIGNS[finding.severity]} {finding.severity}\n  accepted", "dim")
     return Text(f"{SIGNS[finding.severity]} {finding.severity}", COLOURS[finding.severity])
@@ -120,7 +120,7 @@ def thickness_table(
 
 
 def _place(finding: Finding, say: Scale) -> str:
-    """A finding's coordinates, one to a line."""
+    """Write a finding's coordinates, one to a line."""
     if finding.where is None:
         return ""
     return "\n".join(
@@ -167,7 +167,7 @@ _EXACT: Final = 6
 
 
 def _inertia(inertia: Array, unit: Unit) -> str:
-    """The unit, then the tensor in three lines, its columns in line."""
+    """Write the unit, then the tensor in three lines, its columns in line."""
     shown = inertia if unit == "mm" else pounds(1.0) * inertia / MM_PER["in"] ** 2
     least = SHARE * float(abs(shown).max())  # products of inertia below are shown as 0
     rows = [
@@ -214,7 +214,7 @@ def _small_print(part: Part, say: Scale) -> str:
 
 
 def materials_table(materials: tuple[Material, ...]) -> Iterator[RenderableType]:
-    """What `materials` prints: one table, a section for each family."""
+    """Make what `materials` prints: one table, a section for each family."""
     table = Table(box=box.SIMPLE_HEAD, pad_edge=False, show_edge=False)
     table.add_column("Material", ratio=3)
     table.add_column("g/cm³", justify="right", no_wrap=True)

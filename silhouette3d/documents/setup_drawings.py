@@ -107,7 +107,7 @@ def written_together(folder: str | os.PathLike[str]) -> Iterator[Path]:
 
 
 def _checked(where: str) -> Path:
-    """The real folder, which need not exist yet."""
+    """Find the real folder, which need not exist yet."""
     if "\0" in where:
         raise OutputError("the folder's name holds a null character", where=repr(where))
     target = Path(os.path.realpath(where))
@@ -149,7 +149,7 @@ def _moved_in(draft: Path, target: Path) -> None:
 
 
 def _put_back(old: Path, place: Path) -> None:
-    """The old file in its place again, or none if there was none."""
+    """Put the old file in its place again, or none if there was none."""
     with suppress(OSError):
         if old.exists():
             os.replace(old, place)
@@ -283,7 +283,7 @@ def write_setups(part: Results, folder: str | os.PathLike[str]) -> tuple[Path, .
 
 
 def setup_files(part: Results) -> tuple[SetupFile, ...]:
-    """The drawings of the setups of a part: for the same part the same bytes."""
+    """Draw the setups of a part: one part always gives one run of bytes."""
     order = part.job.order
     names = file_names(order, part.job.name)
     found = []
@@ -304,7 +304,7 @@ def _index(part: Results, files: Sequence[SetupFile]) -> str:
 
 
 def _bytes(document: Drawing) -> bytes:
-    """What is written: without the hour and the chance numbers that would differ each time."""
+    """Encode a drawing without the hour and the chance numbers that would differ each time."""
     from ezdxf._options import options  # the package itself exports it to no type checker
 
     before = options.write_fixed_meta_data_for_testing
@@ -318,7 +318,7 @@ def _bytes(document: Drawing) -> bytes:
 
 
 def file_names(names: Sequence[str], job: str = "") -> list[str]:
-    """Names that sort in the order of the cuts and that any file system takes.
+    """Make names that sort in the order of the cuts and that any file system takes.
 
     >>> file_names(["front", "Süd/Ost", "../.."], "Tug No. 4")
     ['Tug-No-4-01-front.dxf', 'Tug-No-4-02-Sud-Ost.dxf', 'Tug-No-4-03.dxf']
@@ -336,7 +336,7 @@ def _as_name(name: str) -> str:
 
 
 def _drawn(stage: Stage, title: str, unit: Unit) -> Drawing:
-    """The drawing of one setup."""
+    """Make the drawing of one setup."""
     cut, side = stage.cut, stage.driving.side
     paper = _Paper(unit)
     outline = outline_rings(cut)
@@ -369,7 +369,7 @@ def _drawn(stage: Stage, title: str, unit: Unit) -> Drawing:
 def _beside(
     outline: Sequence[Ring], path: Sequence[Stretch], side: Hand, tolerance: float
 ) -> tuple[list[list[Stretch]], tuple[Stretch, ...]]:
-    """What of the outline each run of the path runs beside, in its direction, and the rest."""
+    """Part the outline into what each run is beside, in its direction, and the rest."""
     ways = path if side == "left" else [run.reversed for run in path]
     # the feet of its true ends: those of the simulated path's are off along a curve
     lines = [LineString(flattened(one.pieces, tolerance)) for one in ways]
@@ -385,7 +385,7 @@ def _closed(corners: Array) -> Stretch:
 
 
 def _shadow(cut: Cut) -> list[Stretch]:
-    """The stock as seen in this view, if that is not the rectangle of its face."""
+    """Find the stock as seen in this view, if that is not the rectangle of its face."""
     face, stock, view = cut.profile.face, cut.stock, cut.profile.view
     shadow = stock.shadow(view)
     if shapely.equals_exact(
@@ -419,7 +419,7 @@ class _Paper:
         return u, v
 
     def draw(self, stretches: Sequence[Stretch], layer: str) -> None:
-        """Circles as such, everything else as polylines with bulges."""
+        """Draw circles as such, everything else as polylines with bulges."""
         on = {"layer": layer}
         for stretch in stretches:
             first = stretch.pieces[0]
@@ -438,7 +438,7 @@ class _Paper:
                 self._polyline(vertices, layer, close=False)
 
     def follow(self, chain: Sequence[Stretch], layer: str) -> None:
-        """One open polyline along stretches of which each begins where the one before it ends."""
+        """Draw one open polyline along stretches, each beginning where the one before it ends."""
         corners = [_corners(stretch) for stretch in chain]
         joined = [*(corner for some in corners[:-1] for corner in some[:-1]), *corners[-1]]
         vertices = _without_specks(joined)
@@ -446,7 +446,7 @@ class _Paper:
             self._polyline(vertices, layer, close=False)
 
     def start(self, point: Point, number: int, height: float) -> None:
-        """A point where a run begins, and its number."""
+        """Draw a point where a run begins, and its number."""
         on = {"layer": "STARTS"}
         self.space.add_point(self._at(point), dxfattribs=on)
         text = self.space.add_text(str(number), height=height / self._unit, dxfattribs=on)
@@ -457,7 +457,7 @@ class _Paper:
         self.space.add_lwpolyline(vertices, "xyb", close=close, dxfattribs={"layer": layer})
 
     def finished(self) -> Drawing:
-        """The document, with what it reaches to in its header."""
+        """Finish the document: put what it reaches to into its header."""
         from ezdxf.bbox import extents
 
         box = extents(self.space)
@@ -479,7 +479,7 @@ class _Paper:
 
 
 def _corners(stretch: Stretch) -> list[Corner]:
-    """Where the pieces of a stretch begin, and its end, each with the bulge of what follows."""
+    """List where pieces of a stretch begin, and its end, each with the bulge of what follows."""
     pieces = [half for piece in stretch.pieces for half in _at_most_half(piece)]
     end = pieces[0].start if stretch.closed else pieces[-1].end
     return [*((*piece.start, bulge_of(piece)) for piece in pieces), (*end, 0.0)]
@@ -502,7 +502,7 @@ def _without_specks(corners: Sequence[Corner]) -> list[Corner]:
 
 
 def _at_most_half(piece: Line | Arc) -> tuple[Line | Arc, ...]:
-    """A piece in two where it turns by more than half a circle: a bulge grows without limit."""
+    """Part a piece in two if it turns by more than half a circle: a bulge grows without limit."""
     if isinstance(piece, Line) or abs(piece.end_angle - piece.start_angle) <= FULL_TURN / 2.0:
         return (piece,)
     middle = (piece.start_angle + piece.end_angle) / 2.0
@@ -513,5 +513,5 @@ def _at_most_half(piece: Line | Arc) -> tuple[Line | Arc, ...]:
 
 
 def _plain(text: str) -> str:
-    """On one line, without characters that a DXF text would take for something else."""
+    """Put a text on one line, without characters that a DXF text would take for something else."""
     return " ".join("".join(c if c.isprintable() else " " for c in text).split())

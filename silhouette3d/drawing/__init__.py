@@ -1,1 +1,1 @@
-"""From a file to an outline."""
+"""Drawings: from a file to an outline."""

@@ -68,7 +68,7 @@ class Shelf:
     def sheet(
         self, path: Path, *, tolerance: float = 0.01, unit: Unit | None = None, default: Unit = "mm"
     ) -> Sheet:
-        """The drawing of a file, read anew only if the file has changed.
+        """Read the drawing of a file, anew only if the file has changed.
 
         Takes and raises what `read_drawing` does.
         """
@@ -85,7 +85,7 @@ class Shelf:
 
 
 def _state(path: Path) -> object:
-    """What changes when a file is written: time in ns, size, its number on the disk."""
+    """Read what changes when a file is written: time in ns, size, its number on the disk."""
     try:
         found = os.stat(path)
     except (OSError, ValueError):

@@ -1,4 +1,4 @@
-"""Which objects of a drawing count, and how they make an outline, as somebody declared it."""
+"""Choice of a drawing's objects that count, and how they make an outline, as declared."""
 
 from __future__ import annotations
 
@@ -127,5 +127,5 @@ def alone(choice: Choice, shapes: Sequence[Shape], attribute: Attribute) -> dict
 
 
 def listed(names: Iterable[str]) -> str:
-    """Names in quotes, with commas between them."""
+    """Put names in quotes, with commas between them."""
     return ", ".join(repr(name) for name in names)

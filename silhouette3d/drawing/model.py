@@ -36,19 +36,19 @@ class Line:
     end: Point
 
     def moved(self, matrix: Array) -> Line:
-        """Under an affine map, a (2, 3) matrix."""
+        """Map by an affine (2, 3) matrix."""
         return Line(_apply(matrix, self.start), _apply(matrix, self.end))
 
     def reversed(self) -> Line:
-        """The same piece, walked from its other end."""
+        """Walk the piece from its other end."""
         return Line(self.end, self.start)
 
     def count(self, tolerance: float) -> int:
-        """How many chords it takes."""
+        """Count the chords it takes."""
         return 1
 
     def chords(self, tolerance: float) -> tuple[Array, float]:
-        """Points (2, 2) and the area between curve and chords: none."""
+        """Make points (2, 2) and the area between curve and chords: none."""
         return np.array([self.start, self.end]), 0.0
 
 
@@ -71,17 +71,17 @@ class Arc:
     def circular(
         cls, centre: Point, radius: float, start_angle: float = 0.0, end_angle: float = FULL_TURN
     ) -> Arc:
-        """An arc of a circle; angles in radians, counter-clockwise from u."""
+        """Make an arc of a circle; angles in radians, counter-clockwise from u."""
         return cls(centre, (radius, 0.0), (0.0, radius), start_angle, end_angle)
 
     @property
     def start(self) -> Point:
-        """Where the arc begins."""
+        """Point where the arc begins."""
         return self._at(self.start_angle)
 
     @property
     def end(self) -> Point:
-        """Where the arc ends."""
+        """Point where the arc ends."""
         return self._at(self.end_angle)
 
     def _at(self, t: float) -> Point:
@@ -93,7 +93,7 @@ class Arc:
 
     @property
     def is_circular(self) -> bool:
-        """Whether both axes are square to each other and of one length."""
+        """True if both axes are square to each other and of one length."""
         (a, b), (c, d) = self.axis_u, self.axis_v
         size = math.hypot(a, b)
         return (
@@ -107,7 +107,7 @@ class Arc:
         return float(np.linalg.norm(matrix, 2))
 
     def moved(self, matrix: Array) -> Arc:
-        """Under an affine map, a (2, 3) matrix: still an arc."""
+        """Map by an affine (2, 3) matrix: still an arc."""
         turn = matrix[:, :2]
         u, v = turn @ self.axis_u, turn @ self.axis_v
         return Arc(
@@ -119,11 +119,11 @@ class Arc:
         )
 
     def reversed(self) -> Arc:
-        """The same piece, walked from its other end."""
+        """Walk the piece from its other end."""
         return Arc(self.centre, self.axis_u, self.axis_v, self.end_angle, self.start_angle)
 
     def count(self, tolerance: float) -> int:
-        """How many chords it takes.
+        """Count the chords it takes.
 
         The sagitta of a chord over the angle d of the unit circle is
         1 − cos(d/2); the map stretches it by `reach` at most. So n chords keep
@@ -141,7 +141,7 @@ class Arc:
         return max(count, least)
 
     def chords(self, tolerance: float) -> tuple[Array, float]:
-        """Points (n + 1, 2) on the arc, and the area between arc and chords in mm².
+        """Make points (n + 1, 2) on the arc; measure the area between arc and chords in mm².
 
         The area of n circular segments of the angle d is n/2 · (d − sin d), times
         the determinant of the map.
@@ -171,7 +171,7 @@ class Bezier:
     end: Point
 
     def moved(self, matrix: Array) -> Bezier:
-        """Under an affine map, a (2, 3) matrix."""
+        """Map by an affine (2, 3) matrix."""
         return Bezier(*(_apply(matrix, p) for p in self._points))
 
     @property
@@ -179,7 +179,7 @@ class Bezier:
         return self.start, self.control_1, self.control_2, self.end
 
     def reversed(self) -> Bezier:
-        """The same piece, walked from its other end."""
+        """Walk the piece from its other end."""
         return Bezier(self.end, self.control_2, self.control_1, self.start)
 
     @property
@@ -189,11 +189,11 @@ class Bezier:
         return 6.0 * float(np.linalg.norm(p[:-2] - 2 * p[1:-1] + p[2:], axis=1).max())
 
     def count(self, tolerance: float) -> int:
-        """How many chords it takes: see `chords`."""
+        """Count the chords it takes: see `chords`."""
         return max(1, math.ceil(math.sqrt(self.bend / (8.0 * tolerance)) - SHARE))
 
     def chords(self, tolerance: float) -> tuple[Array, float]:
-        """Points (n + 1, 2) on the curve, and a bound on the area between in mm².
+        """Make points (n + 1, 2) on the curve; bound the area between in mm².
 
         A curve stays within M/8 · h² of the chord over a parameter step h,
         where M bounds its second derivative (the error of linear
@@ -227,29 +227,29 @@ class Sampled:
 
     @property
     def start(self) -> Point:
-        """Where the piece begins."""
+        """Point where the piece begins."""
         return self.points[0]
 
     @property
     def end(self) -> Point:
-        """Where the piece ends."""
+        """Point where the piece ends."""
         return self.points[-1]
 
     def moved(self, matrix: Array) -> Sampled:
-        """Under an affine map, a (2, 3) matrix."""
+        """Map by an affine (2, 3) matrix."""
         stretch = float(np.linalg.norm(matrix[:, :2], 2))
         return Sampled(tuple(_apply(matrix, p) for p in self.points), self.deviation * stretch)
 
     def reversed(self) -> Sampled:
-        """The same piece, walked from its other end."""
+        """Walk the piece from its other end."""
         return Sampled(self.points[::-1], self.deviation)
 
     def count(self, tolerance: float) -> int:
-        """How many chords it has."""
+        """Count its chords."""
         return len(self.points) - 1
 
     def chords(self, tolerance: float) -> tuple[Array, float]:
-        """The points as they are, and a bound on the area.
+        """Return the points as they are, and a bound on the area.
 
         What lies on one side of a chord and within `deviation` of it is a strip
         with two quarter circles: less than deviation times length plus twice
@@ -283,45 +283,45 @@ class Curve:
 
     @property
     def start(self) -> Point:
-        """Where the chain begins."""
+        """Point where the chain begins."""
         return self.pieces[0].start
 
     @property
     def end(self) -> Point:
-        """Where the chain ends."""
+        """Point where the chain ends."""
         return self.pieces[-1].end
 
     @property
     def is_closed(self) -> bool:
-        """Whether the end meets the start to the last digit that matters."""
+        """True if the end meets the start to the last digit that matters."""
         return math.dist(self.start, self.end) <= SHARE * (1.0 + math.hypot(*self.start))
 
     def moved(self, matrix: ArrayLike) -> Curve:
-        """Under an affine map, a (2, 3) matrix."""
+        """Map by an affine (2, 3) matrix."""
         m = np.asarray(matrix, float)
         return Curve(tuple(p.moved(m) for p in self.pieces), self.layer, self.source)
 
     def reversed(self) -> Curve:
-        """The same chain, walked from its other end."""
+        """Walk the chain from its other end."""
         return Curve(tuple(p.reversed() for p in reversed(self.pieces)), self.layer, self.source)
 
     def count(self, tolerance: float) -> int:
-        """How many chords it takes to stay within `tolerance` mm."""
+        """Count the chords it takes to stay within `tolerance` mm."""
         return sum(piece.count(tolerance) for piece in self.pieces)
 
     def flatten(self, tolerance: float) -> tuple[Array, float]:
-        """Points (n, 2) that stay within `tolerance` mm, and the area lost or won in mm²."""
+        """Flatten to points (n, 2) within `tolerance` mm; tell the area lost or won in mm²."""
         return _join([piece.chords(tolerance) for piece in self.pieces])
 
 
 def polyline(points: Sequence[Point], *, closed: bool = False) -> tuple[Line, ...]:
-    """Straight pieces through points, back to the first when closed."""
+    """Make straight pieces through points, back to the first when closed."""
     ends = list(points[1:]) + ([points[0]] if closed else [])
     return tuple(Line(a, b) for a, b in zip(points, ends, strict=False) if a != b)
 
 
 def bulge_arc(start: Point, end: Point, bulge: float) -> Line | Arc:
-    """The piece of a DXF polyline: bulge = tan(included angle / 4), positive to the left turn."""
+    """Make a piece of a DXF polyline: bulge = tan(included angle / 4), positive to the left."""
     if bulge == 0.0 or start == end:
         return Line(start, end)
     (x0, y0), (x1, y1) = start, end
@@ -506,6 +506,6 @@ class Drawing:
                 raise fault.error
 
     def on(self, layers: Collection[str]) -> tuple[Shape, ...]:
-        """The shapes on these layers; names are compared without regard to case."""
+        """Choose the shapes on these layers; names are compared without regard to case."""
         wanted = {name.casefold() for name in layers}
         return tuple(s for s in self.shapes if s.layer.casefold() in wanted)

@@ -20,7 +20,7 @@ MB: Final = 1024**2
 
 
 def read_file(path: Path, kind: str) -> bytes:
-    """The bytes of a drawing.
+    """Read the bytes of a drawing.
 
     Parameters
     ----------
@@ -59,7 +59,7 @@ def read_file(path: Path, kind: str) -> bytes:
 
 
 def too_large(where: str) -> DrawingError:
-    """The refusal of a file that is, or unpacks to, more than the limit."""
+    """Refuse a file that is, or unpacks to, more than the limit."""
     return DrawingError(
         f"the file holds more than {FILE_MB.value} MB",
         where=where,

@@ -1,7 +1,19 @@
 """B-splines as pieces of a curve.
 
-A spline of degree three or less without weights is a chain of cubic Béziers,
-exactly. Any other is followed by points, with a bound on how far it strays.
+Problem: a drawing's B-spline of any degree, with or without weights, as pieces that can be
+flattened, moved and measured.
+
+Method: each span between two knots is a Bézier curve, its control points found by the polar form. A
+spline of degree three or less without weights is then a chain of cubic Béziers, exactly. Any other
+is followed by points: spans are halved until the hull of their control points is flat.
+
+Invariant: a curve lies in the hull of its control points, so no point of it strays further from
+its chord than the farthest of them.
+
+Complexity: O(n d³) for n spans of degree d, d + 1 polar forms of d² steps each; and a halving for
+each point.
+
+Reference: L. Ramshaw, Blossoms are polar forms, Computer Aided Geometric Design 6, 1989.
 """
 
 from __future__ import annotations
@@ -27,7 +39,7 @@ def spline_pieces(
     *,
     tolerance: float,
 ) -> tuple[Piece, ...]:
-    """The pieces of a B-spline curve, each beginning where the one before it ends.
+    """Make the pieces of a B-spline curve, each beginning where the one before it ends.
 
     Parameters
     ----------
@@ -95,7 +107,7 @@ def _check(points: Array, degree: int, knots: Array, weights: Sequence[float]) -
 
 
 def _spans(points: Array, degree: int, knots: Array) -> Array:
-    """Bézier control points (n, degree + 1, …) of each of the n spans between two knots.
+    """Find Bézier control points (n, degree + 1, …) of each of the n spans between knots.
 
     The k-th of them is the polar form of the span at its start, degree − k
     times, and at its end, k times (L. Ramshaw, "Blossoms are polar forms",
@@ -147,7 +159,7 @@ def _exact(spans: Sequence[Array]) -> tuple[Piece, ...]:
 
 
 def _sampled(spans: Sequence[Array], tolerance: float) -> Sampled:
-    """Points on the curve, found by halving each span until its hull is flat.
+    """Sample the curve by halving each span until its hull is flat.
 
     With positive weights a rational Bézier curve lies within the hull of its
     control points, so it strays from its chord no further than the farthest of
@@ -181,7 +193,7 @@ def _flat(span: Array) -> Array:
 
 
 def _reach(corners: Array) -> float:
-    """The farthest distance of a control point from the chord."""
+    """Measure the farthest distance of a control point from the chord."""
     chord = corners[-1] - corners[0]
     square = float(chord @ chord)
     along = (corners - corners[0]) @ chord / square if square > 0.0 else np.zeros(len(corners))
@@ -190,7 +202,7 @@ def _reach(corners: Array) -> float:
 
 
 def _halves(span: Array) -> tuple[Array, Array]:
-    """Both halves of a Bézier span, by de Casteljau's scheme."""
+    """Halve a Bézier span by de Casteljau's scheme."""
     left, right = [span[0]], [span[-1]]
     while len(span) > 1:
         span = (span[:-1] + span[1:]) / 2.0

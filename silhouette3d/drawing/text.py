@@ -159,17 +159,17 @@ class Font:
         return max((p[1] for loop in loops for piece in loop for p in _ends(piece)), default=0.7)
 
     def has(self, letter: str) -> bool:
-        """Whether there is a glyph for a character."""
+        """Tell whether there is a glyph for a character."""
         return ord(letter) in self._names
 
     def advance(self, text: str) -> float:
-        """Length of a line in em: the sum of its letters' own widths; 1 where it has no glyph."""
+        """Measure a line in em: the sum of its letters' own widths; 1 where it has no glyph."""
         glyphs = (self._names.get(ord(letter)) for letter in text)
         widths = (self._em if name is None else self._glyphs[name].width for name in glyphs)
         return sum(map(float, widths)) / self._em
 
     def loops(self, letter: str) -> tuple[Loop, ...]:
-        """Closed chains of a character's glyph in em, from its own origin, to be filled nonzero."""
+        """Make closed chains of a character's glyph in em, from its origin, filled nonzero."""
         if letter not in self._loops:
             from fontTools.pens.recordingPen import DecomposingRecordingPen
 
@@ -229,7 +229,7 @@ def unsettable(font: Font, text: str) -> Iterator[str]:
 
 @lru_cache(maxsize=256)
 def _entries(name: str) -> tuple[FontEntry, ...]:
-    """What matplotlib's finder lists under the name of a family or a file."""
+    """List what matplotlib's finder has under the name of a family or a file."""
     from matplotlib.font_manager import fontManager
 
     wanted, stem = name.casefold(), _FILE.sub("", PurePath(name.replace("\\", "/")).name).casefold()
@@ -241,14 +241,14 @@ def _entries(name: str) -> tuple[FontEntry, ...]:
 
 
 def _carried(generic: str) -> tuple[FontEntry, ...]:
-    """Fonts that come with matplotlib itself, so that every machine has the same."""
+    """List fonts that come with matplotlib itself, so that every machine has them."""
     from matplotlib import get_data_path
 
     return tuple(e for e in _entries(CARRIED[generic]) if e.fname.startswith(get_data_path()))
 
 
 def _best(entries: tuple[FontEntry, ...], *, bold: bool, italic: bool) -> FontEntry:
-    """The upright regular font of a family, or the bold or slanted one; the same on every run."""
+    """Choose a family's upright regular font, or a bold or slanted one; always one choice."""
 
     def misses(entry: FontEntry) -> tuple[object, ...]:
         weight = entry.weight
@@ -291,7 +291,7 @@ def _ends(piece: Piece) -> tuple[Point, Point]:
 
 
 def _outline(drawn: Iterable[tuple[str, Sequence[Any]]], scale: float) -> Iterator[Loop]:
-    """Closed chains from what a glyph tells a pen; quadratic curves become cubic exactly."""
+    """Make closed chains of what a glyph tells a pen; quadratic curves become cubic exactly."""
     from fontTools.pens.basePen import decomposeQuadraticSegment, decomposeSuperBezierSegment
 
     loop: list[Piece] = []
@@ -398,7 +398,7 @@ class Lettering:
 
 
 def left_out(drawing: Drawing) -> Drawing:
-    """The drawing with a note of the text that nobody asked for."""
+    """Note in the drawing the text that nobody asked for."""
     count = len(drawing.writings)
     if not count:
         return drawing
@@ -467,7 +467,7 @@ def _side_by_side(writings: Sequence[Writing]) -> Iterator[Writing]:
 
 
 def _step(writing: Writing) -> tuple[float, float]:
-    """From where a line begins to where it ends, in mm."""
+    """Measure from where a line begins to where it ends, in mm."""
     font, _ = find_font(writing.font, bold=writing.bold, italic=writing.italic)
     length = font.advance(writing.text)
     return length * writing.matrix[0], length * writing.matrix[1]
@@ -480,7 +480,7 @@ def _taken(asked: str, name: str) -> str:
 
 
 def _set(writing: Writing, font: Font, where: str) -> Iterator[Letter]:
-    """The letters of a line where they stand; what leaves no mark is left out."""
+    """Set the letters of a line where they stand; leave out what leaves no mark."""
     bad = "".join(unsettable(font, writing.text))
     if bad:
         raise DrawingError(
@@ -511,7 +511,7 @@ def _curves(
 
 
 def _counters(letter: Letter, tolerance: float) -> np.ndarray[tuple[int], np.dtype[np.object_]]:
-    """The areas (n,) that the loops of a letter leave open inside it."""
+    """Find the areas (n,) that the loops of a letter leave open inside it."""
     rings = [Polygon(curve.flatten(tolerance)[0]) for curve in letter.curves]
     signs = [1 if ring.exterior.is_ccw else -1 for ring in rings]
     whole = shapely.make_valid(np.array(rings))

@@ -1,10 +1,18 @@
-"""Where bodies touch without being joined: along an edge, or in a point.
+"""Contacts: places where bodies touch without being joined, along an edge or in a point.
 
-A flat face against a flat face would be joined, so a sharp edge of one of the
-two runs through the place or ends there: sharp edges are held against the
-triangles that may touch them (`near`). Whether a body that comes near itself is
-only bent, or really hangs by no more than a line or a point, shows when a
-little is taken out there.
+Problem: tell all places where the surfaces of bodies, or of one body and itself, come together
+without common volume.
+
+Method: a flat face against a flat face would be joined, so a sharp edge of one of the two runs
+through the place or ends there: sharp edges are held against the triangles that may touch them
+(`near`). What is found is joined to straight lines and points. Whether a body that comes near
+itself is only bent, or really hangs by no more than a line or a point, shows when a little is
+taken out there: in a small cube round it the body then falls apart.
+
+Invariant: what is no further apart than `Tolerances.touch` touches, and each place is told once.
+
+Complexity: O(n log m + k) for n sharp edges, m triangles and k pairs that come near; two booleans
+of small cubes for each place at which one body touches itself.
 """
 
 from __future__ import annotations
@@ -51,7 +59,7 @@ class Contact:
 
 
 def contacts(bodies: Sequence[Solid]) -> tuple[Contact, ...]:
-    """Every place where bodies touch each other or themselves, by pairs of bodies."""
+    """Find every place where bodies touch each other or themselves, by pairs of bodies."""
     if not bodies:
         return ()
     near = together(bodies).tolerances
@@ -68,7 +76,7 @@ def contacts(bodies: Sequence[Solid]) -> tuple[Contact, ...]:
 
 
 def _pieces(meshes: Sequence[Mesh], touch: float) -> Iterator[tuple[Indices, Array]]:
-    """Bodies (n, 2), the lower first, and ends (n, 2, 3) of the pieces where they touch."""
+    """Yield bodies (n, 2), the lower first, and ends (n, 2, 3) of the pieces where they touch."""
     from silhouette3d.geometry.near import near_pairs  # machine code
 
     starts = np.cumsum([0, *(len(mesh.vertices) for mesh in meshes)])
@@ -87,7 +95,7 @@ def _pieces(meshes: Sequence[Mesh], touch: float) -> Iterator[tuple[Indices, Arr
 
 
 def _sharp_edges(mesh: Mesh) -> Indices:
-    """(n, 2) ends of the edges at which the surface turns."""
+    """List the ends (n, 2) of the edges at which the surface turns."""
     ends, sides = mesh.edges
     area = np.linalg.norm(mesh.area_vectors, axis=1, keepdims=True)
     one, other = np.moveaxis((mesh.area_vectors / np.maximum(area, _LEAST))[sides], 1, 0)
@@ -97,7 +105,7 @@ def _sharp_edges(mesh: Mesh) -> Indices:
 def _meet(
     edges: Array, triangles: Array, joined: NDArray[np.bool_], touch: float
 ) -> tuple[Indices, Array]:
-    """Which edges (n, 2, 3) touch their triangles (n, 3, 3), and the ends (k, 2, 3) of the places.
+    """Find edges (n, 2, 3) that touch their triangles (n, 3, 3), and the ends (k, 2, 3) of places.
 
     `joined` (n, 2) says which ends are corners of the triangle: there it is no
     wonder that they touch.
@@ -118,13 +126,13 @@ def _meet(
 
 
 def _clear(edges: Array, triangles: Array, touch: float) -> NDArray[np.bool_]:
-    """Whether an edge lies on one side of its triangle's plane and off it."""
+    """Tell whether an edge lies on one side of its triangle's plane and off it."""
     heights, _ = _heights(edges, triangles)
     return np.asarray((heights > touch).all(axis=1) | (heights < -touch).all(axis=1))
 
 
 def _heights(points: Array, triangles: Array) -> tuple[Array, Array]:
-    """Of points (n, k, 3) over their triangle's plane, and its unit normals (n, 1, 3)."""
+    """Measure points (n, k, 3) above their triangle's plane, and its unit normals (n, 1, 3)."""
     a, b, c = (triangles[:, None, k] for k in range(3))
     normal = np.cross(b - a, c - a)
     size = np.linalg.norm(normal, axis=2, keepdims=True)
@@ -133,7 +141,7 @@ def _heights(points: Array, triangles: Array) -> tuple[Array, Array]:
 
 
 def _on_triangle(points: Array, triangles: Array, touch: float) -> NDArray[np.bool_]:
-    """Which of the points (n, k, 3) lie on their triangle (n, 3, 3).
+    """Tell which of the points (n, k, 3) lie on their triangle (n, 3, 3).
 
     They lie over it, or near one of its sides. Room beyond each side's line would not do:
     where two sides meet at a small angle it reaches far past their corner.
@@ -151,7 +159,7 @@ def _on_triangle(points: Array, triangles: Array, touch: float) -> NDArray[np.bo
 
 
 def _on_edge(points: Array, edges: Array, touch: float) -> NDArray[np.bool_]:
-    """Which of the points (n, k, 3) lie on their edge (n, 2, 3)."""
+    """Tell which of the points (n, k, 3) lie on their edge (n, 2, 3)."""
     start, side = edges[:, None, 0], edges[:, None, 1] - edges[:, None, 0]
     along = np.einsum("nkj,nlj->nk", points - start, side)
     share = along / np.maximum(np.einsum("nlj,nlj->nl", side, side), _LEAST)
@@ -160,7 +168,7 @@ def _on_edge(points: Array, edges: Array, touch: float) -> NDArray[np.bool_]:
 
 
 def _crossings(edges: Array, triangles: Array, touch: float) -> tuple[Array, NDArray[np.bool_]]:
-    """Where an edge passes the sides of its triangle, (n, 3, 3), and whether it meets them there.
+    """Find where an edge passes the sides of its triangle, (n, 3, 3), and whether it meets them.
 
     The nearest points p + s d and q + t e of two lines; parallel ones are left
     to their ends.
@@ -179,13 +187,13 @@ def _crossings(edges: Array, triangles: Array, touch: float) -> tuple[Array, NDA
 
 
 def _furthest(points: Array, hit: NDArray[np.bool_], start: Array) -> Array:
-    """Of the points (n, k, 3) that count, the one furthest from a start (n, 3)."""
+    """Choose of the points (n, k, 3) that count the one furthest from a start (n, 3)."""
     away = np.where(hit, np.linalg.norm(points - start[:, None], axis=2), -1.0)
     return np.asarray(points[np.arange(len(points)), away.argmax(axis=1)])
 
 
 def _runs(pieces: Array, touch: float) -> Iterator[tuple[Array, Array]]:
-    """Pieces (n, 2, 3) in one line that meet, as one, longest first; points on them are theirs.
+    """Join pieces (n, 2, 3) in one line that meet, longest first; points on them are theirs.
 
     What is no longer than what counts as touching is a point: its ends are the same.
     """
@@ -210,7 +218,7 @@ def _runs(pieces: Array, touch: float) -> Iterator[tuple[Array, Array]]:
 def _pinched(
     body: Solid, runs: Sequence[tuple[Array, Array]], tolerances: Tolerances
 ) -> list[tuple[Array, Array]]:
-    """The lines and points at which a body hangs by no more than them.
+    """Find the lines and points at which a body hangs by no more than them.
 
     There it falls apart in a small cube once a bar is taken out along the line or point. The
     body is cut down to all cubes first, for what is left of it is small.
@@ -228,14 +236,14 @@ def _pinched(
 
 
 def _view_along(along: Array) -> View:
-    """Along a line, turned so that no side of a cube lies along a wall; anyhow at a point."""
+    """Look along a line, no side of a cube along a wall; anyhow at a point."""
     along = along if along.any() else _SKEW
     up = max(_SKEW, _SKEW[::-1], key=lambda up: float(np.linalg.norm(np.cross(along, up))))
     return view_along(along, up)
 
 
 def _bar(view: View, a: Array, b: Array, thick: float, high: float) -> Solid:
-    """A square bar about the middle between two points, half as thick and half as high."""
+    """Make a square bar about the middle between two points, half as thick and high."""
     u, v, w = view.to_view((a + b) / 2.0)
     return Solid.prism(
         shapely.box(u - thick, v - thick, u + thick, v + thick), view, (w - high, w + high)

@@ -65,20 +65,20 @@ class View:
         return axes
 
     def to_view(self, points: ArrayLike) -> Array:
-        """Block points (n, 3) in mm as (u, v, w), w towards the eye."""
+        """Turn block points (n, 3) in mm into (u, v, w), w towards the eye."""
         return np.asarray(np.asarray(points, float) @ self.axes.T)
 
     def to_block(self, points: ArrayLike) -> Array:
-        """View points (n, 3) as (u, v, w) in mm, back in block axes."""
+        """Turn view points (n, 3), as (u, v, w) in mm, back into block axes."""
         return np.asarray(np.asarray(points, float) @ self.axes)
 
     @property
     def is_square(self) -> bool:
-        """Whether all its axes run along the block's: a named view, or one spun by quarters."""
+        """True if all axes run along the block's: a named view, or one spun by quarters."""
         return bool((np.sort(np.abs(self.axes), axis=1)[:, :2] <= ANGLE).all())
 
     def is_parallel(self, other: View) -> bool:
-        """Whether both cut along the same line, from either end."""
+        """Tell whether both cut along the same line, from either end."""
         return bool(np.linalg.norm(np.cross(self.look, other.look)) < ANGLE)
 
 
@@ -99,7 +99,7 @@ VIEWS: Final[dict[str, View]] = {name: View(name, *axes) for name, axes in _NAME
 
 
 def view_along(look: ArrayLike, up: ArrayLike, name: str = "") -> View:
-    """A view of one's own from any look and any up that is not along it.
+    """Make a view of one's own from any look and any up that is not along it.
 
     `up` is made square to `look`; neither need be of unit length. Without a
     name it gets the words of the view by angle that it is, if it is one.
@@ -125,7 +125,7 @@ def view_along(look: ArrayLike, up: ArrayLike, name: str = "") -> View:
 
 
 def view_from(side: str, turned: float = 0.0, tipped: float = 0.0) -> View:
-    """A view by angle: a named view, turned about the block's upright axis, then tipped.
+    """Make a view by angle: a named view, turned about the block's upright axis, then tipped.
 
     Parameters
     ----------
@@ -171,7 +171,7 @@ LEVEL: Final = ("front", "right", "rear", "left")
 
 
 def _angles_of(look: Array, up: Array) -> str:
-    """A frame in words as a view by angle, or nothing if it is none: u leans, or is upside down."""
+    """Word a frame as a view by angle; nothing if it is none: u leans, or is upside down."""
     right = np.cross(look, up)
     if abs(right[2]) > ANGLE or up[2] < -ANGLE:
         return ""
@@ -185,7 +185,7 @@ def _angles_of(look: Array, up: Array) -> str:
 
 
 def _rounded(degrees: float) -> float:
-    """More than -180 to 180, without the digits that only computing adds."""
+    """Bring degrees into (-180, 180], without the digits that only computing adds."""
     return -((180.0 - round(degrees, 6)) % 360.0 - 180.0) + 0.0
 
 
@@ -204,7 +204,7 @@ _SINES: Final = {0.0: 0.0, 30.0: 0.5, 45.0: math.sqrt(0.5), 60.0: math.sqrt(0.75
 
 
 def _sine(degrees: float) -> float:
-    """The sine of an angle in degrees, exact where it can be."""
+    """Work out the sine of an angle in degrees, exact where it can be."""
     turn = degrees % 360.0
     within = min(turn % 180.0, 180.0 - turn % 180.0)
     size = _SINES.get(within, math.sin(math.radians(within)))
@@ -225,7 +225,7 @@ def _unit(vector: ArrayLike, name: str) -> Array:
 
 
 def _triple(vector: Array) -> tuple[float, float, float]:
-    """A unit vector without components that only rounding leaves."""
+    """Clear a unit vector of components that only rounding leaves."""
     x, y, z = (float(value) if abs(value) > _ROUNDING else 0.0 for value in vector)
     return x, y, z
 

@@ -155,7 +155,7 @@ class HalfEdges:
 
 
 def _next(edge: Indices | int) -> Indices:
-    """The half-edge that follows in its triangle."""
+    """Find the half-edge that follows in its triangle."""
     return np.asarray(edge - edge % 3 + (edge + 1) % 3)
 
 
@@ -210,7 +210,7 @@ def without_degeneracies(mesh: Mesh, near: float, flat: float = 0.0) -> Mesh | N
 
 
 def _grouped(mesh: Mesh, near: float) -> Indices | None:
-    """(n,) for each point the one that stands for all that short edges link; None without any."""
+    """Find for each point (n,) the one that stands for all that short edges link, if any do."""
     triangles, short = mesh.triangles, mesh.side_lengths < near
     if not short.any():
         return None
@@ -245,7 +245,7 @@ class _Flips:
                 waiting.extend(n for n in self._turn(number) if n in self.left)
 
     def result(self) -> HalfEdges:
-        """The surface as it is now."""
+        """Make the surface as it is now."""
         return HalfEdges(
             np.array(self._start, np.int64).reshape(-1, 3), np.array(self._opposite, np.int64)
         )
@@ -285,14 +285,14 @@ class _Flips:
         self._opposite[one], self._opposite[other] = other, one
 
     def _longest(self, number: int) -> int:
-        """The longest half-edge of a triangle."""
+        """Find the longest half-edge of a triangle."""
         first = 3 * number
         a, b, c = self._start[first : first + 3]
         lengths = self._square(a, b), self._square(b, c), self._square(c, a)
         return first + max(range(3), key=lengths.__getitem__)
 
     def _is_wide(self, a: int, b: int, c: int) -> bool:
-        """Whether twice the area is at least `near` times the longest edge."""
+        """Tell whether twice the area is at least `near` times the longest edge."""
         x, y, z = self._place(a)
         bx, by, bz = self._place(b)
         cx, cy, cz = self._place(c)
@@ -302,7 +302,7 @@ class _Flips:
         return area >= self.near * self.near * longest
 
     def _square(self, a: int, b: int) -> float:
-        """Distance of two points, squared."""
+        """Measure the distance of two points, squared."""
         x, y, z = self._place(a)
         bx, by, bz = self._place(b)
         return (bx - x) ** 2 + (by - y) ** 2 + (bz - z) ** 2

@@ -1,4 +1,23 @@
-"""The solid inside three areas seen along the block's axes, built wall by wall."""
+"""The intersection of three extrusions along the axes, built wall by wall.
+
+Problem: the solid inside three areas, each extruded along an axis of the block, without general
+booleans.
+
+Method: such a solid has edges of two kinds only. Along a corner line of an area, where it runs
+inside both others: the walls that it pierces, sorted along it, say where. And along the straight
+line in which walls of two areas meet, from one such point to another: the third area says which
+stretches count. Edges link up to loops round each wall's face (`profile_boundary`).
+
+    corner line of one area       o---[=======]-----[===]----o
+    pierces walls of both others      a       b     c   d        inside both: a to b, c to d
+
+Invariant: no point is decided twice: it is one number for all walls through it, so the surface is
+closed. That takes general position; where a line does not begin and end, or faces do not close,
+it is doubtful, and the caller is told that there is no answer.
+
+Complexity: O(n log n + t) for n corners and t points of the result; what a tree of walls is
+asked for beyond that comes to nothing in practice.
+"""
 
 from __future__ import annotations
 
@@ -29,7 +48,7 @@ from silhouette3d.geometry.profile_boundary import (
 
 
 def input_corners(side: ProfileBoundary, area: shapely.Geometry) -> Array:
-    """(n, 2) for each corner of a side the nearest of the area that was drawn."""
+    """Find for each corner of a side the nearest one (n, 2) of the area that was drawn."""
     corners = ProfileBoundary.of(area).points
     return np.asarray(corners[KDTree(corners).query(side.points)[1]])
 
@@ -42,7 +61,7 @@ def snap_pierce_points(
     corners: Sequence[Array],
     near: float,
 ) -> Array:
-    """(m, 3) where corner lines of side k pass walls of the side `step` axes on, as drawn."""
+    """Put passages (m, 3) of corner lines of side k where the walls `step` axes on were drawn."""
     other, drawn = sides[(k + step) % 3], corners[(k + step) % 3]
     shared = step - 1
     corner = corners[k][passages.corner]
@@ -62,7 +81,7 @@ def snap_pierce_points(
 def snap_meeting_points(
     ends: Array, share: Array, plane: Sequence[int], wall: tuple[Array, Array], near: float
 ) -> Array:
-    """(t, 3) where walls cut lines with given ends (t, 2, 3), as drawn.
+    """Put points (t, 3) where walls cut lines with given ends (t, 2, 3), as drawn.
 
     `share` of the way is where they do as they stand; it is kept where a wall
     as drawn runs along the line.
@@ -82,23 +101,11 @@ def snap_meeting_points(
 
 
 # --- Three areas seen along the block's axes, and the solid inside all of them, wall by wall
-#
-# Every corner of an area is a line along its axis, every side of one a wall. The
-# solid has edges of two kinds only. A corner line, where it runs inside both
-# other areas: the walls it passes, sorted along it, say where that is. And the
-# straight line in which walls of two areas meet: it runs from one such passage to
-# another, and the third area says which stretches of it count. Every edge borders
-# two walls, so the edges round a wall link up to loops, and these bound its face.
-#
-# No point is decided twice: it is the same for all walls through it. That takes
-# general position: no corner of one area level with a corner of another, no three
-# walls through one line. Where that fails, or the two ends of a line do not tell
-# the same, there is no result rather than a doubtful one.
 
 
 @dataclass(frozen=True, eq=False)
 class Intersection:
-    """The solid that lies inside three areas.
+    """Intersect the extrusions of three areas along the axes.
 
     Parameters
     ----------
@@ -120,7 +127,7 @@ class Intersection:
 
     @cached_property
     def clearance(self) -> float:
-        """In mm: the same as `separation` in the plane of each area, corner to corner or side."""
+        """Least distance in mm in the plane of each area, from corner to corner or side."""
         return min(map(_clearance, self.areas), default=np.inf)
 
 
@@ -130,7 +137,7 @@ def intersect_extrusions(
     drawn: Sequence[shapely.Geometry] | None = None,
     near: float = 0.0,
 ) -> Intersection | None:
-    """The solid that lies inside three areas.
+    """Intersect the extrusions of three areas along the axes.
 
     Parameters
     ----------
@@ -166,7 +173,7 @@ def intersect_extrusions(
 def _crossing(
     sides: Sequence[ProfileBoundary], room: float, corners: Sequence[Array] | None, near: float
 ) -> tuple[Mesh, float, Array]:
-    """Its mesh, how near walls come, and where the points of the mesh were drawn."""
+    """Make the mesh; tell how near walls come, and where the points of the mesh were drawn."""
     if min(least_step(sides, k) for k in range(3)) < room:
         raise DoubtfulError
     separation = min(least_turn(sides, k) for k in range(3))
@@ -251,7 +258,7 @@ class MeetingLines:
         behind: PiercePoints,
         places: Array,
     ) -> MeetingLines:
-        """From the corner lines of either that pass walls of the other.
+        """Join the corner lines of either that pass walls of the other.
 
         A line begins at the lower end of one wall and ends at the upper end of one,
         and a corner line runs through each. Outward normals are (0, dv, −du) of the
@@ -284,7 +291,7 @@ class MeetingLines:
     def pierced(
         self, sides: Sequence[ProfileBoundary], places: Array
     ) -> tuple[Indices, Indices, Array]:
-        """Lines that walls of the third side cut, (t, 3) walls by axis, and at which share."""
+        """Find lines that walls of the third side cut, (t, 3) walls by axis, and at which share."""
         k, third = self.k, sides[(self.k + 2) % 3]
         plane = [k, (k + 1) % 3]
         ends = places[self.ends][:, :, plane]
@@ -307,7 +314,7 @@ class MeetingLines:
         walls: tuple[Indices, Indices],
         cuts: Indices,
     ) -> tuple[FaceBoundary, FaceBoundary]:
-        """The stretches that lie inside the third side, as borders of both walls' faces."""
+        """Turn stretches that lie inside the third side into borders of both walls' faces."""
         here = np.arange(len(self.key))
         line = np.searchsorted(self.key, walls[0] * self.count + walls[1])
         if (np.append(self.key, -1)[line] != walls[0] * self.count + walls[1]).any():
@@ -335,7 +342,7 @@ class MeetingLines:
 
 
 def _unrolled(sides: Sequence[ProfileBoundary], border: FaceBoundary, places: Array) -> Array:
-    """(n, 2) where each border begins, on its own wall: along it, and along the axis."""
+    """Unroll the start (n, 2) of each border onto its own wall: along it, and along the axis."""
     axis = np.repeat(np.arange(3), [len(side.points) for side in sides])[border.face]
     origin = np.concatenate([side.points for side in sides])
     along = np.concatenate([side.steps for side in sides])
@@ -348,7 +355,7 @@ def _unrolled(sides: Sequence[ProfileBoundary], border: FaceBoundary, places: Ar
 
 
 def _clearance(area: shapely.Geometry) -> float:
-    """How near corners of an area come to corners and sides, in mm; 0 where its rings touch.
+    """Measure in mm how near an area's corners come to corners and sides; 0 if its rings touch.
 
     Touching rings are legal in an area, and GEOS does not count them.
     """
@@ -361,7 +368,7 @@ def _lines(ends: Array) -> NDArray[np.object_]:
 
 
 def _off(ends: Array, lines: Array) -> tuple[Array, Array]:
-    """On which side of lines (n, 2, 2) the ends of others lie: twice the area between."""
+    """Tell on which side of lines (n, 2, 2) the ends of others lie: twice the area between."""
     along = lines[:, 1] - lines[:, 0]
     away = [ends[:, i] - lines[:, 0] for i in range(2)]
     one, other = (along[:, 0] * a[:, 1] - along[:, 1] * a[:, 0] for a in away)

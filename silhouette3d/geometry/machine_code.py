@@ -21,7 +21,7 @@ Function = TypeVar("Function", bound=Callable[..., Any])
 
 
 def compiled(function: Function) -> Function:
-    """A function as machine code, made when first called and kept on disk."""
+    """Compile a function to machine code when first called, and keep that on disk."""
     try:
         kept = numba.njit(cache=True, nogil=True, error_model="numpy")(function)
     except RuntimeError:  # no folder that can be written: then for this run only
@@ -30,7 +30,7 @@ def compiled(function: Function) -> Function:
 
 
 def is_kept(function: Callable[..., Any]) -> bool:
-    """Whether the machine code of a compiled function lies on disk or in memory."""
+    """Tell whether the machine code of a compiled function lies on disk or in memory."""
     dispatcher = cast(Any, function)
     if not hasattr(dispatcher, "stats") or dispatcher.signatures:
         return True  # not to be compiled at all (NUMBA_DISABLE_JIT), or done
@@ -45,38 +45,38 @@ Point = tuple[float, float, float]
 
 @compiled
 def row_of(values: Array, i: int, k: int) -> Point:
-    """Three numbers of row i, from the k-th on."""
+    """Read three numbers of row i, from the k-th on."""
     return values[i, k], values[i, k + 1], values[i, k + 2]
 
 
 @compiled
 def dot(a: Point, b: Point) -> float:
-    """Their inner product."""
+    """Multiply two vectors (inner product)."""
     return a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
 
 
 @compiled
 def minus(a: Point, b: Point) -> Point:
-    """From b to a."""
+    """Subtract: the vector from b to a."""
     return a[0] - b[0], a[1] - b[1], a[2] - b[2]
 
 
 @compiled
 def plus(a: Point, s: float, b: Point) -> Point:
-    """The point a + s b."""
+    """Add: the point a + s b."""
     return a[0] + s * b[0], a[1] + s * b[1], a[2] + s * b[2]
 
 
 @compiled
 def _beyond(low: float, high: float, at: float) -> float:
-    """How far a number is outside a range."""
+    """Measure how far a number is outside a range."""
     outside = low - at if low - at > at - high else at - high
     return outside if outside > 0.0 else 0.0
 
 
 @compiled
 def gap(low: Point, high: Point, at: Point) -> float:
-    """Squared distance between a point and a box."""
+    """Square the distance between a point and a box."""
     x, y = _beyond(low[0], high[0], at[0]), _beyond(low[1], high[1], at[1])
     z = _beyond(low[2], high[2], at[2])
     return x * x + y * y + z * z

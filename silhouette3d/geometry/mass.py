@@ -16,7 +16,7 @@ GRAMS_PER_KG = 1000.0
 
 @dataclass(frozen=True)
 class MassProperties:
-    """What a solid weighs and where that weight sits.
+    """Mass of a solid, and how it is distributed.
 
     Parameters
     ----------
@@ -35,12 +35,12 @@ class MassProperties:
 
     @property
     def volume(self) -> float:
-        """In mm³."""
+        """Volume in mm³."""
         return self.solid.volume
 
     @property
     def mass(self) -> float:
-        """In g."""
+        """Mass in g."""
         return self.volume * self.density / MM3_PER_CM3
 
     @property
@@ -59,13 +59,13 @@ class MassProperties:
         return second_moments_to_inertia(second_moments(self.solid)) * self.density / MM3_PER_CM3
 
     def parcel(self, quantity: int, packing: float = 0.0) -> Parcel:
-        """A parcel of some of these parts; `packing` in g."""
+        """Pack a parcel of some of these parts; `packing` in g."""
         return Parcel(self.mass, quantity, packing)
 
 
 @dataclass(frozen=True)
 class Parcel:
-    """What goes to the carrier, in g.
+    """Masses of a parcel as the carrier weighs it, in g.
 
     Parameters
     ----------
@@ -103,7 +103,7 @@ class Parcel:
 
 
 def second_moments(solid: Solid) -> Array:
-    """∫ r rᵀ dV about the centroid, (3, 3) in mm⁵.
+    """Integrate ∫ r rᵀ dV about the centroid, (3, 3) in mm⁵.
 
     The sum over tetrahedra (centroid, a, b, c) of V/20 · (a aᵀ + b bᵀ + c cᵀ +
     s sᵀ) with s = a + b + c: the exact second moment of a tetrahedron with one
@@ -118,5 +118,5 @@ def second_moments(solid: Solid) -> Array:
 
 
 def second_moments_to_inertia(moments: Array) -> Array:
-    """Inertia tensor from ∫ r rᵀ dV: trace · 1 − moments."""
+    """Turn ∫ r rᵀ dV into an inertia tensor: trace · 1 − moments."""
     return np.asarray(np.trace(moments) * np.eye(3) - moments)

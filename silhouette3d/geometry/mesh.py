@@ -80,7 +80,7 @@ class Mesh:
         return np.asarray(doubled / np.where(longest == 0.0, 1.0, longest))
 
     def about(self, points: Indices) -> Indices:
-        """Triangles that have one of some points as a corner."""
+        """Find triangles that have one of some points as a corner."""
         wanted = np.zeros(len(self.vertices), bool)
         wanted[points] = True
         return np.flatnonzero(wanted[self.triangles].any(axis=1))
@@ -99,14 +99,14 @@ class Mesh:
 
 
 def in_use(triangles: Indices, count: int) -> tuple[NDArray[np.bool_], Indices]:
-    """Which of so many points triangles use, and the triangles by their numbers among those."""
+    """Tell which of so many points triangles use, and number the triangles' corners among those."""
     used = np.zeros(count, bool)
     used[triangles] = True
     return used, (np.cumsum(used) - 1)[triangles]
 
 
 def connected(mesh: Mesh) -> list[Mesh]:
-    """The connected pieces of a mesh."""
+    """Split a mesh into its connected pieces."""
     count = len(mesh.vertices)
     ends = mesh.triangles[:, [0, 1, 1, 2]].reshape(-1, 2)
     pieces, label = linked(count, ends[:, 0], ends[:, 1])
@@ -128,7 +128,7 @@ def connected(mesh: Mesh) -> list[Mesh]:
 
 
 def measured(meshes: Sequence[Mesh]) -> tuple[Array, Array, Array]:
-    """Volume (n,) in mm³, centroid (n, 3) and size (n, 3) in mm of what meshes bound.
+    """Measure volume (n,) in mm³, centroid (n, 3) and size (n, 3) in mm of what meshes bound.
 
     Sums of signed tetrahedra between each triangle and the middle of its mesh's bounding box.
     """
@@ -150,7 +150,7 @@ def measured(meshes: Sequence[Mesh]) -> tuple[Array, Array, Array]:
 
 
 def distances_along(start: Array, direction: Array, corners: Array) -> Array:
-    """How far along a ray it meets triangles (Möller and Trumbore 1997), in mm."""
+    """Measure how far along a ray it meets triangles (Möller and Trumbore 1997), in mm."""
     a = corners[:, 0]
     first, second = corners[:, 1] - a, corners[:, 2] - a
     across = np.cross(direction, second)

@@ -89,7 +89,7 @@ def _pairs(
     first: int,
     room: float,
 ) -> Indices:
-    """Pairs that are not surely further apart than some room, edges numbered from `first` on."""
+    """Find pairs not surely further apart than some room, edges numbered from `first` on."""
     stack, crossed = np.empty(_STACK, np.int64), np.empty(WIDE, np.bool_)
     found, count = np.empty((256, 2), np.int64), 0
     for e in range(len(edges)):
@@ -122,7 +122,7 @@ def _pairs(
 def _reach(
     node: Array, i: int, p: Point, q: Point, room: float, crossed: NDArray[np.bool_]
 ) -> None:
-    """Whether the way from p to q comes near the box of each part of a node."""
+    """Tell whether the way from p to q comes near the box of each part of a node."""
     hx, hy, hz = (q[0] - p[0]) / 2.0, (q[1] - p[1]) / 2.0, (q[2] - p[2]) / 2.0
     mx, my, mz = p[0] + hx, p[1] + hy, p[2] + hz
     sx, sy, sz = abs(hx), abs(hy), abs(hz)
@@ -145,7 +145,7 @@ def _reach(
 
 @compiled
 def _may_touch(points: Array, edge: Indices, triangle: Indices, room: float) -> bool:
-    """Whether nothing tells that an edge and a triangle touch nowhere but at a common corner."""
+    """Tell whether an edge and a triangle may touch elsewhere than at a common corner."""
     common, own, at = 0, 0, 0
     for i in range(2):
         for k in range(3):
@@ -169,7 +169,7 @@ def _cross(a: Point, b: Point) -> Point:
 
 @compiled
 def _is_apart(p: Point, q: Point, a: Point, b: Point, c: Point, room: float) -> bool:
-    """Whether a direction parts the way from p to q and a triangle, by more than some room."""
+    """Tell whether a direction parts the way from p to q and a triangle, by more than a room."""
     along = minus(q, p)
     ab, bc, ca = minus(b, a), minus(c, b), minus(a, c)
     normal = _cross(ab, minus(c, a))
@@ -194,7 +194,7 @@ def _is_apart(p: Point, q: Point, a: Point, b: Point, c: Point, room: float) -> 
 
 @compiled
 def _leave(p: Point, q: Point, b: Point, c: Point, room: float) -> bool:
-    """Whether the way from p to q and the triangle p, b, c leave p at a clear angle.
+    """Tell whether the way from p to q and the triangle p, b, c leave p at a clear angle.
 
     Then what of the way comes as near as `room` to the triangle lies within `near` of p, and
     so would any place where they touch; unless something is no longer than that.
@@ -224,7 +224,7 @@ def _leave(p: Point, q: Point, b: Point, c: Point, room: float) -> bool:
 
 @compiled
 def _from_ray(d: Point, u: Point) -> float:
-    """Sine of the angle between two unit vectors; 1 where that is not acute."""
+    """Measure the sine of the angle between two unit vectors; 1 where that is not acute."""
     if dot(d, u) <= 0.0:
         return 1.0
     across = _cross(d, u)

@@ -60,7 +60,7 @@ class PolygonEdges:
 
 
 def border_of(area: MultiPolygon) -> PolygonEdges:
-    """The border of an area in mm, whichever way its rings run; points drawn twice count once."""
+    """List the border of an area in mm, however its rings run; points drawn twice count once."""
     starts, ends, before = [np.empty((0, 2))], [np.empty((0, 2))], [np.empty(0, np.int64)]
     total = 0
     for polygon in shapely.get_parts(shapely.orient_polygons(area)):
@@ -84,12 +84,12 @@ def border_of(area: MultiPolygon) -> PolygonEdges:
 
 
 def cross(a: Array, b: Array) -> Array:
-    """(n,) of vectors (n, 2): the sine of the angle from a to b, times both lengths."""
+    """Multiply vectors (n, 2) crosswise: the sine (n,) of the angle from a to b, times lengths."""
     return np.asarray(a[..., 0] * b[..., 1] - a[..., 1] * b[..., 0])
 
 
 def is_clear(border: PolygonEdges, start: Array, end: Array) -> Mask:
-    """Which of the ways between points (n, 2) and (n, 2) no line lies across."""
+    """Tell which of the ways between points (n, 2) and (n, 2) no line lies across."""
     clear = np.ones(len(start), bool)
     a, b = start + _TRIM * (end - start), end - _TRIM * (end - start)
     for first in range(0, len(start), _AT_ONCE):
@@ -189,7 +189,7 @@ class _Ways:
 
 @dataclass(frozen=True)
 class _Drawn:
-    """What the lines and corners of a border stand for.
+    """Curves that the lines and corners of a border stand for.
 
     Parameters
     ----------
@@ -229,16 +229,16 @@ class _Drawn:
         return bool((self.line >= 0).any())
 
     def of_items(self, items: Indices) -> Indices:
-        """The chords of lines, and of corners as -1 less their number."""
+        """Number the chords of lines, and of corners as -1 less their number."""
         return np.where(items >= 0, self.line[items], self.corner[-1 - items])
 
     def beta(self, one: Indices, other: Indices) -> Array:
-        """How far ways between lines or corners may be off normals that are those of chords."""
+        """Bound how far ways between lines or corners may be off the normals of chords."""
         curved = (self.of_items(one) >= 0) | (self.of_items(other) >= 0)
         return np.where(curved, BETA + self.curves.turn, BETA)
 
     def corrected(self, border: PolygonEdges, ways: _Ways, most: float, h: float) -> _Ways:
-        """Those below `most` mm that face each other on the curves, with the discs there."""
+        """Keep those below `most` mm that face each other on the curves, with the discs there."""
         begin, end = self.of_items(ways.begin), self.of_items(ways.end)
         rows = np.nonzero((begin >= 0) | (end >= 0))[0]
         there, facing = self.discs(border, ways.chosen(rows))
@@ -253,7 +253,7 @@ class _Drawn:
         return _Ways.together([found, sunk.chosen(sunk.size < most)])
 
     def least(self, border: PolygonEdges, ways: _Ways, h: float) -> _Ways:
-        """Ways that begin on curves, moved along them to where their discs are smallest.
+        """Move ways that begin on curves to where their discs are smallest.
 
         Three discs lie on a parabola, whose lowest point is tried; or where the walls do not face
         each other, a place on the way to where they do.
@@ -281,7 +281,7 @@ class _Drawn:
         return best
 
     def discs(self, border: PolygonEdges, some: _Ways) -> tuple[_Ways, Array]:
-        """Ways on the curves with the discs there, and how (n,) what they touch faces them."""
+        """Put ways on the curves with the discs there, and tell how (n,) what they touch faces."""
         begin, end = self.of_items(some.begin), self.of_items(some.end)
         points, inward = _in_space(some.p), _in_space(some.q - some.p)
         on_line = some.begin >= 0
@@ -301,12 +301,12 @@ class _Drawn:
 
 
 def _merit(ways: _Ways, facing: Array) -> Array:
-    """The sizes of discs; where what they touch does not face them, by how much: that is worse."""
+    """Rank discs by size; where what they touch does not face them, by how much: worse."""
     return np.where(facing >= _FACING, ways.size, _MUCH + _FACING - facing)
 
 
 def _downhill(back: Array, here: Array, on: Array) -> Array:
-    """Where three merits one step apart are least, in steps from the middle one."""
+    """Find where three merits one step apart are least, in steps from the middle one."""
     bend = back + on - 2.0 * here
     curved = (np.maximum(np.maximum(back, on), here) < _MUCH) & (bend > 0.0)
     lowest = np.clip((back - on) / np.where(curved, 2.0 * bend, 1.0), -2.0, 2.0)
@@ -323,7 +323,7 @@ def _in_space(flat: Array) -> Array:
 def thin_in_view(
     area: MultiPolygon, limit: float, curves: TrueCurves = NO_CURVES
 ) -> tuple[Neck, ...]:
-    """Every place where an outline is thinner than a limit.
+    """Find every place where an outline is thinner than a limit.
 
     As for `thin_regions`: a place is thin where the smallest disc that touches
     the outline on both sides is smaller than the limit, the way between the two
@@ -381,7 +381,7 @@ def thin_in_view(
 
 
 def _middle_of_thinnest(middle: Array, size: Array) -> int:
-    """The thinnest chord, of several as thin the one nearest their middle."""
+    """Find the thinnest chord, of several as thin the one nearest their middle."""
     thinnest = np.nonzero(size <= size.min() * (1.0 + _SAME))[0]
     away = np.linalg.norm(middle[thinnest] - middle[thinnest].mean(axis=0), axis=1)
     return int(thinnest[np.lexsort((thinnest, np.round(away, 6)))[0]])
@@ -395,7 +395,7 @@ def _thinnest(
     best: Sequence[int],
     h: float,
 ) -> list[_Ways]:
-    """The thinnest way of each place; on curves it may lie between those that are known."""
+    """Find the thinnest way of each place; on curves it may lie between those known."""
     known = [ways.chosen(np.array([one])) for one in best]
     curved = drawn.of_items(ways.begin) >= 0
     low = [rows[curved[rows]] for rows in places]
@@ -419,7 +419,7 @@ def _neck(p: Array, q: Array, thinnest: _Ways) -> Neck:
 
 
 def _clear_ways(border: PolygonEdges, drawn: _Drawn, most: float, h: float) -> Iterator[_Ways]:
-    """All ways across with a disc below `most` mm and only material between."""
+    """Yield all ways across with a disc below `most` mm and only material between."""
     wider = most + 2.0 * WIDER * drawn.curves.deviation if drawn.has_curves else most
     for lot in _chords(border, drawn, wider, h):
         ways = drawn.corrected(border, lot, most, h) if drawn.has_curves else lot
@@ -427,7 +427,7 @@ def _clear_ways(border: PolygonEdges, drawn: _Drawn, most: float, h: float) -> I
 
 
 def _chords(border: PolygonEdges, drawn: _Drawn, most: float, h: float) -> Iterator[_Ways]:
-    """Ways with a disc below `most` mm.
+    """Yield ways with a disc below `most` mm.
 
     A bounded number at a time; what lies between their ends is not looked at yet.
     """
@@ -452,13 +452,13 @@ def _below(most: float, p: Array, q: Array, size: Array, begin: Indices, end: In
 
 
 def _near(border: PolygonEdges, points: Array, most: float) -> tuple[Indices, Indices]:
-    """Points and lines within reach of each other, by index."""
+    """Find points and lines within reach of each other, by index."""
     pairs = border.tree.query(shapely.points(points), predicate="dwithin", distance=most)
     return pairs[0].astype(np.int64), pairs[1].astype(np.int64)
 
 
 def _samples(border: PolygonEdges, h: float) -> Iterator[tuple[Array, Indices]]:
-    """Points and the lines they lie on: both ends of every line and every h between."""
+    """Yield points and their lines: both ends of every line and every h between."""
     count = np.ceil(border.length / h).astype(np.int64) + 1
     line, k = ragged(count)
     share = k / (count[line] - 1)
@@ -470,7 +470,7 @@ def _samples(border: PolygonEdges, h: float) -> Iterator[tuple[Array, Indices]]:
 def _to_lines(
     border: PolygonEdges, p: Array, m: Array, k: Indices, beta: Array
 ) -> tuple[Array, Array, Array]:
-    """The discs tangent at p (n, 2) with inward normals m that are tangent to lines k (n,).
+    """Find discs tangent at p (n, 2) with inward normals m that are tangent to lines k (n,).
 
     Both face each other within twice `beta` (n,), in radians.
     """
@@ -486,7 +486,7 @@ def _to_lines(
 
 
 def _fan(border: PolygonEdges, corner: Indices, m: Array) -> tuple[Array, Array, Array, Array]:
-    """Limits (n,) of ways into corners, as angles from m: by the fan of normals; by the material.
+    """Limit ways (n,) into corners, as angles from m: by the fan of normals; by the material.
 
     The fan of outward normals runs from that of the line before to that of the
     line after; a convex corner is reached from the material between the two.
@@ -504,7 +504,7 @@ def _fan(border: PolygonEdges, corner: Indices, m: Array) -> tuple[Array, Array,
 def _to_corners(
     border: PolygonEdges, k: Indices, corner: Indices, beta: Array
 ) -> tuple[Array, Array, Array]:
-    """The smallest discs tangent to lines k (n,) that touch corners (n,), within `beta` (n,)."""
+    """Find the smallest discs tangent to lines k (n,) at corners (n,), within `beta` (n,)."""
     q, m = border.start[corner], border.inward[k]
     high = np.einsum("ij,ij->i", q - border.start[k], m)
     foot = np.einsum("ij,ij->i", q - border.start[k], border.along[k])
@@ -528,7 +528,7 @@ def _to_corners(
 def _between_corners(
     border: PolygonEdges, corner: Indices, k: Indices, beta: Array
 ) -> tuple[Array, Array, Array]:
-    """From concave corners (n,) to the corners that start lines k (n,), straight across.
+    """Span concave corners (n,) and the corners that start lines k (n,), straight across.
 
     The way comes to the second within `beta` (n,) of its fan.
     """
@@ -549,7 +549,7 @@ def _between_corners(
 def _beside_sharp_corners(
     border: PolygonEdges, turn: Array, p: Array, q: Array, size: Array
 ) -> Mask:
-    """Which chords belong to a corner of 44 degrees or less, by the rule for knife edges.
+    """Tell which chords belong to a corner of 44 degrees or less, by the rule for knife edges.
 
     They lie across it, see it, and are no nearer together than in a corner of
     half the width.

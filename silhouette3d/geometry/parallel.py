@@ -17,7 +17,7 @@ _EACH: Final = 4
 
 
 def shared(work: Callable[[slice], Result], count: int) -> list[Result]:
-    """What `work` makes of rows 0 to `count`, in parts one after the other.
+    """Do `work` on rows 0 to `count`, in parts one after the other.
 
     Parameters
     ----------
@@ -37,7 +37,7 @@ def shared(work: Callable[[slice], Result], count: int) -> list[Result]:
 
 
 def at_once(one: Callable[[], Result], other: Callable[[], Result]) -> tuple[Result, Result]:
-    """What two pieces of work come to, done at the same time."""
+    """Do two pieces of work at the same time."""
     with ThreadPoolExecutor(1) as pool:
         waiting = pool.submit(other)
         return one(), waiting.result()

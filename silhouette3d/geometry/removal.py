@@ -1,4 +1,4 @@
-"""What is taken away, and the stock it is taken from, as prisms and as areas."""
+"""Removal: what cuts take away from the stock, as prisms and as areas."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from silhouette3d.geometry.stock import Stock
 
 @dataclass(frozen=True)
 class Removal:
-    """What one cut takes away, through and past the stock.
+    """An area that one cut takes away, through and past the stock.
 
     Parameters
     ----------
@@ -32,31 +32,31 @@ class Removal:
     view: View
 
     def grown(self, distance: float) -> Removal:
-        """With every wall moved out by `distance` mm, corners kept sharp."""
+        """Move every wall out by `distance` mm, corners kept sharp."""
         area = shapely.buffer(self.area, distance, join_style="mitre", mitre_limit=10.0)
         return Removal(polygons_of(area), self.view)
 
     def prism(self, stock: Stock) -> Solid:
-        """As a solid that reaches past the stock at both ends."""
+        """Extrude the area past the stock at both ends."""
         past = 0.1 * stock.diagonal
         low, high = stock.face(self.view).depth
         return Solid.prism(self.area, self.view, (low - past, high + past))
 
 
 def stock_solid(stock: Stock, shrink: float = 0.0) -> Solid:
-    """The stock itself; `shrink` moves every side in by that many mm."""
+    """Make a solid of the stock; `shrink` moves every side in by that many mm."""
     ends = shrink, stock.length - shrink
     return Solid.prism(Polygon(_section(stock, shrink)), stock.axis_view, ends)
 
 
 def stock_walls(stock: Stock, shrink: float) -> Walls:
-    """The walls of the stock along its axis, moved in by `shrink` mm, and as they are."""
+    """List the walls of the stock along its axis, moved in by `shrink` mm, and as they are."""
     moved, drawn = (Polygon(_section(stock, by)) for by in (shrink, 0.0))
     return Walls.of(stock.axis_view.axes, moved, drawn)
 
 
 def stock_levels(stock: Stock, shrink: float) -> list[Level]:
-    """The ends of the stock, moved in by `shrink` mm, and as they are."""
+    """List the ends of the stock, moved in by `shrink` mm, and as they are."""
     axis = stock.axis_view.axes[2]
     return [
         Level(axis, shrink, 0.0),
@@ -76,7 +76,7 @@ def _section(stock: Stock, shrink: float) -> Array:
 def areas_left(
     stock: Stock, wastes: Sequence[Removal], shrink: float = 0.0
 ) -> list[shapely.Geometry] | None:
-    """What wastes leave of the stock: all that lies inside three areas, one along each block axis.
+    """Find what wastes leave of the stock as three areas, one along each block axis.
 
     Area k has the coordinates along the two axes that follow axis k in turn.
 
@@ -114,7 +114,7 @@ def _turned(area: MultiPolygon, matrix: Array) -> MultiPolygon:
 
 
 def _stock_areas(stock: Stock, is_cut: Sequence[bool], shrink: float) -> list[shapely.Geometry]:
-    """The stock as three areas, no side of it in two of them, so that none coincide.
+    """Describe the stock by three areas, no side of it in two of them, so that none coincide.
 
     Where an area does not end the stock it reaches a little past it, but not as
     far as wastes do. The sides of a block are put to areas that are cut anyway:

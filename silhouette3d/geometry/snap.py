@@ -60,7 +60,7 @@ class Walls:
 
     @classmethod
     def of(cls, axes: Array, moved: shapely.Geometry, drawn: shapely.Geometry) -> Walls:
-        """From areas; each moved corner belongs to the drawn one that is nearest."""
+        """Match each corner of a moved area with the nearest one of the area as drawn."""
         side, corners = ProfileBoundary.of(moved), ProfileBoundary.of(drawn).points
         return cls(axes, side, corners[KDTree(corners).query(side.points)[1]])
 
@@ -76,7 +76,7 @@ class Walls:
         return across @ self.axes[:2], np.einsum("ij,ij->i", across, self.drawn)
 
     def touched(self, points: Array, near: float) -> tuple[Indices, Indices, Indices, Indices]:
-        """Which of some points lie at which corner; and which others on which wall."""
+        """Find which points lie at which corner, and which others on which wall."""
         side = self.moved
         flat = points @ self.axes[:2].T
         found = KDTree(side.points).query(flat, distance_upper_bound=near)
@@ -100,7 +100,7 @@ class Level:
 
 @dataclass(frozen=True, eq=False)
 class Snapped:
-    """Where points were drawn.
+    """Points put back to where they were drawn.
 
     Parameters
     ----------
@@ -119,7 +119,7 @@ class Snapped:
 
 @dataclass(frozen=True, eq=False)
 class _Ties:
-    """What is said of points: normal (k, 3) · point = value (k,)."""
+    """Equations for points: normal (k, 3) · point = value (k,)."""
 
     point: Indices
     normal: Array
@@ -168,7 +168,7 @@ def snapped(
 
 
 def _solved(points: Array, ties: _Ties) -> tuple[Array, float]:
-    """Points that fulfil what is said of them, moved as little as that takes."""
+    """Solve for points that fulfil their equations, moved as little as that takes."""
     point, normal, value = ties.point, ties.normal, ties.value
     matrix = np.zeros((len(points), 3, 3))
     np.add.at(matrix, point, normal[:, :, None] * normal[:, None])
@@ -186,7 +186,7 @@ def _solved(points: Array, ties: _Ties) -> tuple[Array, float]:
 
 
 def _lie_in(triangles: Indices, places: Array, planes: _Ties, near: float) -> NDArray[np.bool_]:
-    """(m,) whether each triangle lies in one of the planes of one of its points."""
+    """Tell of each triangle (m,) whether it lies in one of the planes of one of its points."""
     order = np.argsort(planes.point, kind="stable")
     first = np.searchsorted(planes.point[order], np.arange(len(places) + 1))
     found = np.zeros(len(triangles), bool)

@@ -83,7 +83,7 @@ class Solid:
     @classmethod
     @calling_engine()
     def prism(cls, area: MultiPolygon | Polygon, view: View, depth: tuple[float, float]) -> Solid:
-        """An area extruded along a view.
+        """Extrude an area along a view.
 
         Parameters
         ----------
@@ -99,11 +99,11 @@ class Solid:
 
     @classmethod
     def from_mesh(cls, mesh: Mesh) -> Solid:
-        """A solid from triangles that are closed and share their vertices."""
+        """Make a solid of triangles that are closed and share their vertices."""
         return cls(mesh)
 
     def perturbed(self, distance: float) -> Solid:
-        """The same, known to be off by up to `distance` mm."""
+        """Mark a solid as off by up to `distance` mm."""
         return Solid(self._given, max(self.perturbed_by, distance))
 
     @cached_property
@@ -125,7 +125,7 @@ class Solid:
 
     @property
     def is_empty(self) -> bool:
-        """Whether it holds nothing at all."""
+        """True if it holds nothing at all."""
         return self.mesh.triangles.size == 0
 
     @cached_property
@@ -152,12 +152,12 @@ class Solid:
 
     @cached_property
     def volume(self) -> float:
-        """In mm³: the sum of signed tetrahedra over all triangles."""
+        """Volume in mm³: the sum of signed tetrahedra over all triangles."""
         return 0.0 if self.is_empty else float(self._measures[0][0])
 
     @cached_property
     def surface_area(self) -> float:
-        """In mm²."""
+        """Surface in mm²."""
         return float(np.linalg.norm(self.mesh.area_vectors, axis=1).sum())
 
     @cached_property
@@ -167,7 +167,7 @@ class Solid:
 
     @cached_property
     def bodies(self) -> tuple[Solid, ...]:
-        """Its connected pieces, largest first; touching at an edge or point does not connect.
+        """Connected pieces, largest first; touching at an edge or point does not connect.
 
         No through-cut makes a cavity, so every closed surface bounds a piece.
         """
@@ -184,7 +184,7 @@ class Solid:
 
     @property
     def without_flaps(self) -> Solid:
-        """The same without pieces of no volume."""
+        """A solid without the pieces that have no volume."""
         kept = self.bodies
         whole = sum(len(body.mesh.triangles) for body in kept) == len(self.mesh.triangles)
         return self if whole else together(kept)
@@ -201,7 +201,7 @@ class Solid:
         return np.asarray(start + inward * (float(hits.min()) / 2.0 if hits.size else 0.0))
 
     def contains(self, point: Array) -> bool:
-        """Whether a point lies inside: the surface turns round it once."""
+        """Tell whether a point lies inside: the surface turns round it once."""
         if (point < self.bounds[0]).any() or (point > self.bounds[1]).any():
             return False
         from silhouette3d.geometry.winding import turns  # machine code
@@ -213,16 +213,16 @@ class Solid:
 
     @calling_engine()
     def intersection(self, other: Solid) -> Solid:
-        """What lies in both."""
+        """Intersect with another solid."""
         return Solid(self._engine ^ other._engine, self._off(other))
 
     @calling_engine()
     def minus(self, other: Solid) -> Solid:
-        """What lies in this one and not in the other."""
+        """Subtract another solid."""
         return Solid(self._engine - other._engine, self._off(other))
 
     def minus_along(self, view: View, other: Solid) -> Solid:
-        """The same as `minus`, worked out in a view's frame, right to rounding.
+        """Subtract another solid in a view's frame, right to rounding.
 
         The engine holds boxes about triangles against each other. Walls that run along
         the view are thin there, and those aslant to the block's axes would fill it.
@@ -235,7 +235,7 @@ class Solid:
         return seen.mapped(turn[1])
 
     def within(self, area: MultiPolygon, view: View) -> Solid:
-        """What of it lies inside an area seen along a view.
+        """Cut off what lies outside an area seen along a view.
 
         The waste around the area is taken away, because subtraction keeps
         coincident faces where intersection loses them.
@@ -256,17 +256,17 @@ class Solid:
 
     @calling_engine()
     def gap(self, other: Solid, reach: float) -> float:
-        """Least distance to another solid in mm, or `reach` if it is further away."""
+        """Measure the least distance to another solid in mm, up to `reach`."""
         return float(self._engine.min_gap(other._engine, reach))
 
     @calling_engine()
     def mapped(self, matrix: Array) -> Solid:
-        """Under an affine map, a (3, 4) matrix."""
+        """Map by an affine (3, 4) matrix."""
         return Solid(self._engine.transform(np.asarray(matrix, float)), self.perturbed_by)
 
     @calling_engine()
     def shadow(self, view: View) -> MultiPolygon:
-        """Projection along a view, in view coordinates (u, v) of the block frame, in mm.
+        """Project along a view, into view coordinates (u, v) of the block frame, in mm.
 
         The silhouette edges, seen along the view, wind round each point as often as
         triangles that face the eye cover it; where that is at least once lies the shadow. The
@@ -281,7 +281,7 @@ class Solid:
 
 
 def together(solids: Sequence[Solid]) -> Solid:
-    """Solids that do not overlap, as one."""
+    """Put solids that do not overlap into one."""
     offsets = np.cumsum([0, *(len(s.mesh.vertices) for s in solids)])[:-1]
     vertices = [np.empty((0, 3)), *(s.mesh.vertices for s in solids)]
     triangles = [s.mesh.triangles + offset for s, offset in zip(solids, offsets, strict=True)]
@@ -292,14 +292,14 @@ def together(solids: Sequence[Solid]) -> Solid:
 
 
 def united(solids: Sequence[Solid]) -> Solid:
-    """What lies in any of some solids."""
+    """Unite some solids."""
     engines = [solid._engine for solid in solids]
     whole = manifold3d.Manifold.batch_boolean(engines, manifold3d.OpType.Add)
     return Solid(whole, max((solid.perturbed_by for solid in solids), default=0.0))
 
 
 def _prism(polygon: Polygon, view: View, depth: tuple[float, float]) -> manifold3d.Manifold:
-    """Caps from the engine's triangulation, walls between them."""
+    """Build a prism: caps from the engine's triangulation, walls between them."""
     rings = [
         np.asarray(shapely.get_coordinates(ring)[:-1])
         for ring in (polygon.exterior, *polygon.interiors)

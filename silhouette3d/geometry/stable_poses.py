@@ -1,12 +1,20 @@
-"""How a body stands: on which of its sides, and how far it can be tilted before it falls.
+"""Stable poses: on which sides a body stands, and how far it can be tilted before it falls.
 
-A rigid body on a table touches it with a face of its convex hull, and stands
-if the foot of the perpendicular from its centre of mass lies inside that face.
-Tilted about an edge of the face, it falls as soon as its centre of mass has
-passed over that edge: at the angle whose tangent is the distance of the foot
-from the edge divided by the height of the centre of mass. The least of these
-over all edges is the tipping angle (elementary statics, in any textbook; from
-memory). It takes for granted that the body does not slide.
+Problem: find every way in which a rigid body stands on a table, the firmest first.
+
+Method: it touches the table with a face of its convex hull, and stands if the foot of the
+perpendicular from its centre of mass lies inside that face. Tilted about an edge of the face, it
+falls as soon as its centre of mass has passed over that edge: at the angle whose tangent is the
+distance of the foot from the edge divided by the height of the centre. The least of these over all
+edges is the tipping angle. It takes for granted that the body does not slide.
+
+Lemma: every body has a pose: the face nearest to the centre of mass holds the foot, or another
+face would be nearer.
+
+Complexity: that of the hull, O(n log n) for n corners (qhull, in practice), and O(n) for each
+pose.
+
+Reference: elementary statics, in any textbook (from memory).
 """
 
 from __future__ import annotations
@@ -83,14 +91,14 @@ class Pose:
 
     @cached_property
     def support(self) -> shapely.Geometry:
-        """What it stands on, seen from above as placed: a polygon, or less than one."""
+        """Footprint seen from above as placed: a polygon, or less than one."""
         upright = self.corners @ self.placed[:, :3].T + self.placed[:, 3]
         touching = shapely.MultiPoint(upright[upright[:, 2] <= FLAT][:, :2])
         return touching.convex_hull
 
     @property
     def height(self) -> float:
-        """Of the centre of mass above the table in mm."""
+        """Height of the centre of mass above the table in mm."""
         return float((self.placed[:, :3] @ self.centre + self.placed[:, 3])[2])
 
     @property
@@ -104,12 +112,12 @@ class Pose:
 
     @property
     def side(self) -> str:
-        """In words which side is down."""
+        """Words for the side that is down."""
         return side_of(self.down)
 
 
 def _shortest(down: Array) -> Array:
-    """Rotation that brings a unit vector to −z, for one that does not point up."""
+    """Find the rotation that brings a unit vector to −z, for one that does not point up."""
     across = np.cross(down, DOWN)
     x, y, z = across
     skew = np.array([[0.0, -z, y], [z, 0.0, -x], [-y, x, 0.0]])
@@ -117,7 +125,7 @@ def _shortest(down: Array) -> Array:
 
 
 def pose_on(body: Solid, down: Array | tuple[float, float, float] = DOWN) -> Pose:
-    """A body with some direction down, whether it stands so or not.
+    """Set a body with some direction down, whether it stands so or not.
 
     Parameters
     ----------
@@ -131,7 +139,7 @@ def pose_on(body: Solid, down: Array | tuple[float, float, float] = DOWN) -> Pos
 
 
 def poses(body: Solid) -> tuple[Pose, ...]:
-    """Every way in which a body stands, the largest tipping angle first.
+    """Find every way in which a body stands, the largest tipping angle first.
 
     Of equally stable ones those come first that need the least turning, and of those
     the front before the rear.
@@ -152,13 +160,13 @@ def poses(body: Solid) -> tuple[Pose, ...]:
 
 
 def _by_firmness(pose: Pose) -> tuple[float, ...]:
-    """Equal angles, to a millionth of a degree, by what is down: bottom, front, left first."""
+    """Sort equal angles, to a millionth of a degree, by what is down: bottom, front, left first."""
     x, y, z = np.round(pose.down, 6) + 0.0
     return -round(pose.tipping_angle, 6), float(z), float(y), float(x)
 
 
 def side_of(direction: Array) -> str:
-    """The side of a block that lies in a direction.
+    """Name the side of a block that lies in a direction.
 
     >>> side_of(np.array([0.0, 0.0, -1.0])), side_of(np.array([0.6, 0.0, -0.8]))
     ('bottom', 'bottom right')
@@ -183,7 +191,7 @@ def _corners(hull: ConvexHull, body: Solid) -> Array:
 
 
 def _below(hull: ConvexHull, vertices: Array, centre: Array) -> list[int]:
-    """The triangles of a hull in which the foot of the perpendicular from a point lies."""
+    """List the triangles of a hull in which the foot of the perpendicular from a point lies."""
     a, b, c = (vertices[hull.simplices[:, k]] - centre for k in range(3))
     normals = hull.equations[:, :3]
     weights = np.stack([np.einsum("ij,ij->i", normals, np.cross(p, q)) for p, q in _pairs(a, b, c)])

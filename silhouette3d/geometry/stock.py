@@ -169,7 +169,7 @@ class Stock:
 
     @property
     def volume(self) -> float:
-        """In mm³, of the true bar."""
+        """Volume in mm³, of the true bar."""
         if self.diameter is None:
             return math.prod(self.size)
         return math.pi / 4.0 * self.diameter**2 * self.length
@@ -192,7 +192,7 @@ class Stock:
         return Tolerances.for_size(self.diagonal)
 
     def extent(self, direction: ArrayLike) -> tuple[float, float]:
-        """The least and the greatest of x · direction over the true stock, in mm."""
+        """Measure the least and the greatest of x · direction over the true stock, in mm."""
         d = np.asarray(direction, float)
         middle = float(np.asarray(self.size) @ d) / 2.0
         if self.diameter is None:
@@ -204,12 +204,12 @@ class Stock:
         return middle - half, middle + half
 
     def face(self, view: View) -> Face:
-        """The face on which an outline of this view is placed."""
+        """Find the face on which an outline of this view is placed."""
         (u0, u1), (v0, v1), depth = (self.extent(axis) for axis in view.axes)
         return Face((u0, v0), (u1 - u0, v1 - v0), depth)
 
     def shadow(self, view: View) -> Polygon:
-        """Projection along the view, in face coordinates (mm, datum at the origin)."""
+        """Project along the view, into face coordinates (mm, datum at the origin)."""
         flat = view.to_view(self.corners)[:, :2] - self.face(view).corner
         hull = shapely.convex_hull(shapely.multipoints(flat))
         assert isinstance(hull, Polygon)

@@ -51,7 +51,7 @@ _RATIO: Final = 0.618_033_988_749_895
 
 
 def carve(stock: Stock, wastes: Sequence[Removal]) -> Solid:
-    """The stock less all wastes, exact on coincident faces.
+    """Subtract all wastes from the stock, exact on coincident faces.
 
     Parameters
     ----------
@@ -96,7 +96,7 @@ class Carving:
         self._prisms: dict[int, Solid] = {}
 
     def less(self, taken: Iterable[int]) -> Solid:
-        """The stock less some of the wastes.
+        """Subtract some of the wastes from the stock.
 
         Parameters
         ----------
@@ -109,7 +109,7 @@ class Carving:
         return self._left[chosen]
 
     def again(self, wastes: Sequence[Removal]) -> Carving:
-        """The same stock with other wastes.
+        """Carve other wastes from the same stock.
 
         What is known of wastes that are the same objects in the same places is shared.
         """
@@ -145,7 +145,7 @@ class Carving:
         return self._certified(copy.mesh, back, move) or copy.perturbed(move)
 
     def _certified(self, copy: Mesh, back: Snapped, move: float) -> Solid | None:
-        """The copy with its points put back, if that is sure to be right.
+        """Return the copy with its points put back, if that is sure to be right.
 
         Each triangle that does not vanish must lie on a drawn wall and not be turned over, no
         point may go further than walls that cross as flatly as `SHALLOW` allow, the surface
@@ -166,11 +166,11 @@ class Carving:
         return solid if back.off <= NEAR else solid.perturbed(back.off)
 
     def _move(self, chosen: frozenset[int]) -> float:
-        """How far walls of the copy are moved at most, in mm."""
+        """Bound how far walls of the copy are moved, in mm."""
         return max(self._moves[i] for i in chosen)
 
     def _copy(self, chosen: frozenset[int]) -> Solid:
-        """The same in general position: every wall moved into the material by its own amount."""
+        """Make the part in general position: each wall moved into the material by its own step."""
         if chosen not in self._copies:
             self._copies[chosen] = self._made_copy(chosen)
         return self._copies[chosen]
@@ -186,7 +186,7 @@ class Carving:
         return before.minus_along(self.wastes[last].view, self._prism(last)).without_flaps
 
     def _walls(self, chosen: frozenset[int]) -> list[Walls]:
-        """Of the wastes and of the stock, moved and drawn."""
+        """List walls of the wastes and of the stock, moved and drawn."""
         wastes = [(self.wastes[i], self._grown(i)) for i in sorted(chosen)]
         return [
             *(Walls.of(drawn.view.axes, moved.area, drawn.area) for drawn, moved in wastes),
@@ -194,12 +194,12 @@ class Carving:
         ]
 
     def _built(self, chosen: frozenset[int]) -> Intersection | None:
-        """Wall by wall, where all look along the block's axes and no walls coincide."""
+        """Build the part wall by wall, where all look along the axes and no walls coincide."""
         areas = self._areas_drawn(chosen)
         return None if areas is None else intersect_extrusions(areas, self._tolerances.rounding)
 
     def _built_moved(self, chosen: frozenset[int]) -> Intersection | None:
-        """The same with every wall moved into the material by its own amount."""
+        """Build the copy wall by wall, each moved into the material by its own amount."""
         drawn = self._areas_drawn(chosen)
         if drawn is None:
             return None

@@ -37,6 +37,10 @@ from numpy.typing import NDArray
 
 from silhouette3d.geometry.frames import Array
 from silhouette3d.geometry.indices import ragged
+from silhouette3d.geometry.tolerances import LAST_DIGITS
+
+_LEAST: Final = 1e-300
+"""Stands for a length or area of nothing where one divides by it."""
 
 Indices = NDArray[np.int64]
 Mask = NDArray[np.bool_]
@@ -119,7 +123,7 @@ class TrueCurves:
         row, k = ragged(counts)
         ends = np.array([(one.first, one.last) for one in some]).reshape(-1, 2)
         is_arc = np.array([one.is_arc for one in some], bool)
-        whole = is_arc & (np.abs(np.ptp(ends, axis=1)) > 2.0 * math.pi * (1.0 - 1e-12))
+        whole = is_arc & (np.abs(np.ptp(ends, axis=1)) > 2.0 * math.pi * (1.0 - LAST_DIGITS))
         limits = np.where(whole[:, None], (-np.inf, np.inf), np.sort(ends, axis=1))
         share = np.stack([k, k + 1], axis=1) / np.maximum(counts, 1)[row][:, None]
         return cls(
@@ -142,7 +146,7 @@ class TrueCurves:
 
     @cached_property
     def deviation(self) -> float:
-        """How far a curve lies off its chord at most, in mm."""
+        """Greatest distance in mm of a curve from its chord."""
         every, off = np.arange(len(self)), [np.zeros(len(self))]
         for share in (0.25, 0.5, 0.75):
             t = self.span[:, 0] + share * (self.span[:, 1] - self.span[:, 0])
@@ -152,7 +156,7 @@ class TrueCurves:
 
     @cached_property
     def turn(self) -> float:
-        """How far the normal of a curve lies off that of its chord at most, in radians."""
+        """Greatest angle in radians of a curve's normal from that of its chord."""
         every, angles = np.arange(len(self)), [np.zeros(len(self))]
         along = self.ends[:, 1] - self.ends[:, 0]
         for k in (0, 1):
@@ -162,12 +166,12 @@ class TrueCurves:
         return min(float(np.max(angles, initial=0.0)), MOST_TURN)
 
     def rows_at(self, points: Array, normals: Array) -> Indices:
-        """(k,) the chord that the wall at a point (k, 3) with a normal (k, 3) is made of, or -1."""
+        """Find the chord (k,) that the wall at a point (k, 3) with a normal is made of, or -1."""
         found = np.full(len(points), -1)
         if not len(self) or not len(points):
             return found
         along = self.ends[:, 1] - self.ends[:, 0]
-        along /= np.maximum(np.linalg.norm(along, axis=1), 1e-300)[:, None]
+        along /= np.maximum(np.linalg.norm(along, axis=1), _LEAST)[:, None]
         frames, frame = np.unique(self.axes, axis=0, return_inverse=True)
         of_chord = frame.ravel()[self.curve]
         for k, axes in enumerate(frames):
@@ -182,7 +186,7 @@ class TrueCurves:
         return found
 
     def nearest(self, rows: Indices, points: Array, outward: Array) -> tuple[Array, Array]:
-        """The points (k, 3) of the curves of chords nearest to points on them, and the normals.
+        """Find points (k, 3) of chords' curves nearest to points on them, and the normals.
 
         Parameters
         ----------
@@ -199,35 +203,35 @@ class TrueCurves:
             t = self._stepped(rows, flat, t)
         at, way, _ = self._at(rows, t)
         size = np.linalg.norm(way, axis=1)
-        normal = np.stack([way[:, 1], -way[:, 0]], axis=1) / np.maximum(size, 1e-300)[:, None]
+        normal = np.stack([way[:, 1], -way[:, 0]], axis=1) / np.maximum(size, _LEAST)[:, None]
         normal = self._back(rows, normal)
         side = np.einsum("ij,ij->i", normal, outward)
         normal = np.where((size > 0.0)[:, None], np.copysign(1.0, side)[:, None] * normal, outward)
         return points + self._back(rows, at - flat), normal
 
     def start(self, rows: Indices, flat: Array) -> Array:
-        """(k,) t as far along as points (k, 2) in the view are along their chords."""
+        """Start at t (k,) as far along as points (k, 2) in the view are along their chords."""
         a, b = self.ends[rows, 0], self.ends[rows, 1]
         square = np.einsum("ij,ij->i", b - a, b - a)
-        share = np.einsum("ij,ij->i", flat - a, b - a) / np.maximum(square, 1e-300)
+        share = np.einsum("ij,ij->i", flat - a, b - a) / np.maximum(square, _LEAST)
         first, last = self.span[rows].T
         return np.asarray(first + np.clip(share, 0.0, 1.0) * (last - first))
 
     def ways(self, rows: Indices, points: Array, t: Array) -> tuple[Array, Array]:
-        """The ways (k, 3) from points to the curves square to them, and their t: one step more."""
+        """Find the ways (k, 3) from points to the curves, square to them, and t: one step more."""
         flat = self.seen(rows, points)
         t = self._stepped(rows, flat, self._stepped(rows, flat, t))
         return self._back(rows, self._at(rows, t)[0] - flat), t
 
     def seen(self, rows: Indices, points: Array) -> Array:
-        """Points (k, 3) in the views (k, 2) of chords."""
+        """Project points (k, 3) into the views (k, 2) of chords."""
         return np.asarray(np.einsum("kij,kj->ki", self.axes[self.curve[rows], :2], points))
 
     def _back(self, rows: Indices, flat: Array) -> Array:
         return np.asarray(np.einsum("kij,ki->kj", self.axes[self.curve[rows], :2], flat))
 
     def _at(self, rows: Indices, t: Array) -> tuple[Array, Array, Array]:
-        """Points (k, 2) of curves, and their first and second derivatives by t."""
+        """Evaluate points (k, 2) of curves, and their first and second derivatives by t."""
         arc, one, none = self.is_arc[rows], np.ones(len(rows)), np.zeros(len(rows))
         c, s = np.cos(t), np.sin(t)
         form = self.form[rows]
@@ -243,7 +247,7 @@ class TrueCurves:
         return at, way, bend
 
     def _stepped(self, rows: Indices, flat: Array, t: Array) -> Array:
-        """One step towards where the way to points (k, 2) is square to the curve."""
+        """Step once towards where the way to points (k, 2) is square to the curve."""
         at, way, bend = self._at(rows, t)
         off = at - flat
         square = np.einsum("ij,ij->i", way, way)
@@ -271,7 +275,7 @@ def tangent_balls(
     touch: Array,
     normal: Array,
 ) -> tuple[Array, Array, Array]:
-    """The balls tangent at points that touch what lies opposite.
+    """Find the balls tangent at points that touch what lies opposite.
 
     Parameters
     ----------
@@ -309,7 +313,7 @@ def tangent_balls(
         way[flat] = np.einsum("ij,ij->i", way[flat], normal[flat])[:, None] * normal[flat]
         way[curved], t = curves.ways(rows, middle[curved], t)
         far = np.linalg.norm(way, axis=1)
-        facing = np.einsum("ij,ij->i", way, inward) / np.maximum(far, 1e-300)
+        facing = np.einsum("ij,ij->i", way, inward) / np.maximum(far, _LEAST)
         step = (2.0 * far - size) / np.maximum(1.0 + facing, 0.25)
         size = np.maximum(size + step, 0.0)
         if np.abs(step).max(initial=0.0) < _SETTLED:

@@ -1,4 +1,4 @@
-"""How often a closed surface turns round a point: the solid angles of its triangles, summed."""
+"""Winding of a closed surface round a point: the solid angles of its triangles, summed."""
 
 from __future__ import annotations
 

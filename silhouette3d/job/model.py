@@ -72,7 +72,7 @@ def _possible(density: float) -> float:
 
 
 def fine_enough(value: float) -> float:
-    """A tolerance in mm that is not finer than points are told apart."""
+    """Check that a tolerance in mm is not finer than points are told apart."""
     if value < MERGE:
         raise value_error(f"it must be at least {MERGE:f} mm: nearer points are one point")
     return value
@@ -150,7 +150,7 @@ class StockSpec(Model):
 
     @property
     def sides(self) -> tuple[float, ...]:
-        """Of a block, or diameter and length of a bar, in mm."""
+        """Sides of a block, or diameter and length of a bar, in mm."""
         if self.round is not None:
             return self.round.diameter, self.round.length
         return self.size or ()
@@ -466,7 +466,7 @@ class Checks(Model):
 
 
 class Cutting(Model):
-    """How the cuts are made."""
+    """Settings of how the cuts are made."""
 
     kerf: Kerf = Field(0.9, description="width of the strip that a cut removes; default 0.9 mm")
     tab_width: PositiveLength = Field(
@@ -646,7 +646,7 @@ class Job(Model):
 
     @property
     def folder(self) -> Path:
-        """What the drawings' paths start from."""
+        """Folder that the drawings' paths start from."""
         return self._path.parent if self._path else Path()
 
     @property
@@ -655,7 +655,7 @@ class Job(Model):
         return copy.deepcopy(self._declared)
 
     def changed(self, values: Mapping[KeyPath, object]) -> Job:
-        """The job with some values set, in job units.
+        """Set some values of the job, in job units.
 
         Parameters
         ----------
@@ -681,7 +681,7 @@ class Job(Model):
 
 
 def job_from(data: dict[str, Any], *, path: Path | None = None, text: str = "") -> Job:
-    """A job from the values of its file.
+    """Make a job from the values of its file.
 
     Parameters
     ----------
@@ -723,7 +723,7 @@ def read_job(path: str | os.PathLike[str]) -> Job:
 
 
 def schema() -> dict[str, Any]:
-    """JSON Schema of the job file, for editors."""
+    """Write the JSON Schema of the job file, for editors."""
     return Job.model_json_schema() | {"$schema": "https://json-schema.org/draft/2020-12/schema"}
 
 
@@ -744,7 +744,7 @@ def _set(data: dict[str, Any], key: KeyPath, value: object) -> None:
 
 
 def _plain(value: Any) -> Any:
-    """A copy in the types that a TOML file has: lists, no tuples."""
+    """Copy a value into the types that a TOML file has: lists, no tuples."""
     if isinstance(value, Mapping):
         return {str(key): _plain(one) for key, one in value.items()}
     if isinstance(value, list | tuple):
@@ -753,7 +753,7 @@ def _plain(value: Any) -> Any:
 
 
 def _order_todo(order: tuple[str, ...], names: tuple[str, ...]) -> str:
-    """What to change in an order of cuts that does not fit the profiles."""
+    """Tell what to change in an order of cuts that does not fit the profiles."""
     strange = [name for name in order if name not in names]
     missing = [name for name in names if name not in order]
     changes = [f'there is no profile called "{name}"' for name in strange]

@@ -29,13 +29,13 @@ Models = Mapping[str, Sequence[type[BaseModel]]]
 
 @dataclass(frozen=True)
 class Takes:
-    """What a key takes, as it is said after "it must be"; an annotation of a model's field."""
+    """Words for the values of a key, said after "it must be"; an annotation of a model's field."""
 
     words: str
 
 
 def value_error(message: str, *key: str | int, todo: str = "") -> PydanticCustomError:
-    """A complaint of a model's own, about itself or about a key inside it."""
+    """Raise a model's own complaint, about itself or about a key inside it."""
     context: dict[str, Any] = {"message": message, "key": key, "todo": todo}
     return PydanticCustomError("silhouette", "{message}", context)
 
@@ -43,7 +43,7 @@ def value_error(message: str, *key: str | int, todo: str = "") -> PydanticCustom
 def explain(
     error: ValidationError, data: Mapping[str, Any], path: Path | None, text: str, *, models: Models
 ) -> JobError:
-    """The first complaint as a `JobError`; unknown keys come first, they cause others.
+    """Word the first complaint as a `JobError`; unknown keys come first, they cause others.
 
     Where a value may be of several kinds and is of none, the complaint about
     the kind that fitted best counts: the one that reaches deepest into it.
@@ -60,7 +60,7 @@ def explain(
 
 @dataclass(frozen=True)
 class _Complaint:
-    """What a model says against one value.
+    """Complaint of a model about one value.
 
     Parameters
     ----------
@@ -87,7 +87,7 @@ class _Complaint:
         return cls(place, error["type"], error.get("ctx", {}), error["input"])
 
     def told(self, data: Mapping[str, Any], models: Models) -> tuple[str, str, Location]:
-        """What is wrong, what to do, and the place that is at fault."""
+        """Tell what is wrong, what to do, and the place that is at fault."""
         if self.kind == "extra_forbidden":
             return (*_unknown(self.place, data, models), self.place)
         if self.kind == "silhouette":
@@ -105,7 +105,7 @@ class _Complaint:
         return what, self._nearest(), place
 
     def _limit(self) -> str:
-        """What a number or text of the right kind must be besides, or nothing."""
+        """Tell what a number or text of the right kind must be besides, or nothing."""
         if self.kind == "string_too_short":
             return "not be empty"
         if self.kind == "finite_number":
@@ -115,7 +115,7 @@ class _Complaint:
         return next((f"{text}, not {_written(self.value)}" for text in said), "")
 
     def _wanted(self, models: Models) -> tuple[Location, str]:
-        """The place whose value is of a wrong kind, and what it takes."""
+        """Find the place whose value is of a wrong kind, and what it takes."""
         names = [i for i, step in enumerate(self.place) if isinstance(step, str)]
         field = self.place[: names[-1] + 1] if names else self.place
         simple = _SIMPLE.get(self.kind.removesuffix("_type").removesuffix("_parsing"))
@@ -133,7 +133,7 @@ _SIMPLE: Final = {"float": "a number", "string": 'text in "quotes"', "bool": "tr
 
 
 def line_of(text: str, place: Location) -> int | None:
-    r"""The line (from 1) on which a key, or the table that should hold it, is written.
+    r"""Find the line (from 1) on which a key, or the table that should hold it, is written.
 
     >>> line_of('name = "a"\n[[profile]]\nview = "top"', ("profile", 0, "view"))
     3
@@ -164,7 +164,7 @@ def _names(dotted: str) -> tuple[str, ...]:
 
 
 def _enter(names: tuple[str, ...], is_array: bool, tables: dict[tuple[str, ...], int]) -> Location:
-    """The location that a table header opens, counting the tables of an array."""
+    """Enter the location that a table header opens, counting the tables of an array."""
     if is_array:
         tables[names] = tables.get(names, -1) + 1
         for inner in [t for t in tables if t[: len(names)] == names and t != names]:
@@ -178,7 +178,7 @@ def _enter(names: tuple[str, ...], is_array: bool, tables: dict[tuple[str, ...],
 
 
 def _declared_part(loc: Location, data: Any) -> Location:
-    """The part of a complaint's location that is really in the file."""
+    """Find the part of a complaint's location that is really in the file."""
     place: list[str | int] = []
     for step in loc:
         if _has(data, step):
@@ -200,7 +200,7 @@ def _at(place: Location, data: Any) -> Any:
 
 
 def _say(place: Location, data: Any) -> str:
-    """A location as one would say it.
+    """Word a location as one would say it.
 
     >>> data = {"profile": [{}, {"shift": [1, 2]}]}
     >>> _say(("profile", 1, "shift", 0), data)
@@ -219,7 +219,7 @@ def _say(place: Location, data: Any) -> str:
 
 
 def _takes(place: Location, models: Models) -> str:
-    """What the field at the end of a place takes, in words, if the model says it."""
+    """Tell what the field at the end of a place takes, in words, if the model says it."""
     names = [step for step in place if isinstance(step, str)]
     table = names[-2] if len(names) > 1 else ""
     field = keys_of(models.get(table, ())).get(names[-1]) if names else None
@@ -227,7 +227,7 @@ def _takes(place: Location, models: Models) -> str:
 
 
 def keys_of(models: Iterable[type[BaseModel]]) -> dict[str, FieldInfo]:
-    """The keys of a table as they are written in the file, of all models that it may be."""
+    """List the keys of a table as they are written in the file, of all models that it may be."""
     return {
         field.alias or name: field for model in models for name, field in model.model_fields.items()
     }
@@ -250,7 +250,7 @@ _SLIP: Final = 0.75
 
 
 def _home(key: str, table: str) -> str:
-    """Where in the file a key of a table stands."""
+    """Tell where in the file a key of a table stands."""
     if key in ("stock", "checks", "cutting"):
         return f"in a table of its own, under [{key}]"
     if key == "profile" or table == "profile":
@@ -259,14 +259,14 @@ def _home(key: str, table: str) -> str:
 
 
 def _closest(word: str, known: Iterable[str], cutoff: float) -> str | None:
-    """The known word most like one; case does not count."""
+    """Find the known word most like one; case does not count."""
     folded = {one.casefold(): one for one in known}
     near = difflib.get_close_matches(word.casefold(), folded, n=1, cutoff=cutoff)
     return folded[near[0]] if near else None
 
 
 def _written(value: object) -> str:
-    """A value about as it stands in the file, on one line and not too long."""
+    """Write a value about as it stands in the file, on one line and not too long."""
     if isinstance(value, Mapping):
         return "a table"
     if isinstance(value, list | tuple):
@@ -306,7 +306,7 @@ _PLAIN_WORDS: Final = (
 
 
 def read_text(path: Path) -> str:
-    """The text of a job file, its line ends made one character.
+    """Read the text of a job file, its line ends made one character.
 
     Raises
     ------
@@ -338,7 +338,7 @@ def read_text(path: Path) -> str:
 
 
 def text_of(data: bytes, path: Path) -> str:
-    """The text that the bytes of a job file say, its line ends made one character.
+    """Decode the bytes of a job file, its line ends made one character.
 
     Raises
     ------
@@ -355,7 +355,7 @@ def text_of(data: bytes, path: Path) -> str:
 
 
 def values_of(text: str, path: Path) -> dict[str, Any]:
-    """The values that a job file holds.
+    """Parse the values that a job file holds.
 
     Raises
     ------
@@ -378,7 +378,7 @@ def values_of(text: str, path: Path) -> dict[str, Any]:
 
 
 def _reason(message: str, text: str) -> tuple[str, str]:
-    """The reader's complaint in plain words, and where in the file it is."""
+    """Put the reader's complaint in plain words, and tell where in the file it is."""
     told, _, at = message.rpartition(" (at ")
     place = at.rstrip(")")
     if not place.startswith("line"):

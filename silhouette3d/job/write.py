@@ -57,7 +57,7 @@ def save_job(job: Job, path: str | os.PathLike[str] | None = None) -> None:
 
 
 def saved_bytes(job: Job, raw: bytes, where: str) -> bytes:
-    """What a job file holds once a job's values are in it.
+    """Write a job's values into the bytes of its file.
 
     Parameters
     ----------
@@ -82,7 +82,7 @@ def saved_bytes(job: Job, raw: bytes, where: str) -> bytes:
 
 
 def merged(text: str, values: Mapping[str, Any], where: str = "job") -> str:
-    """The text of a TOML file with these values, changed where it holds others only.
+    """Change the text of a TOML file where it holds other values than these.
 
     Raises
     ------
@@ -123,7 +123,7 @@ def _comments_above(document: Container) -> tuple[list[tuple[Table, str]], str]:
 
 
 def _sections(container: Container, header: Table | None) -> Iterator[Section]:
-    """Every table in the order of the text: its items, how many are its own, its header."""
+    """List every table in the order of the text: its items, how many are its own, its header."""
     body = container.body
     inner = [i for i, (key, item) in enumerate(body) if _has_header(key, item)]
     if header is None or not header.is_super_table():
@@ -205,7 +205,7 @@ def _same(old: Any, value: Any) -> bool:
 
 
 def _kinds(value: Any) -> Any:
-    """What tells true from 1, which are equal; whole numbers and others may be equal."""
+    """Tell true from 1, which are equal; whole numbers and others may be equal."""
     if isinstance(value, Mapping):
         return {key: _kinds(one) for key, one in value.items()}
     if isinstance(value, list):
@@ -218,7 +218,7 @@ def _bare(value: Any) -> Any:
 
 
 def _item(value: Any, parent: Any, *, top: bool = False) -> Item:
-    """A value as it is first written into a table or list."""
+    """Make an item of a value that is first written into a table or list."""
     if isinstance(value, Mapping):
         table = tomlkit.table() if top or isinstance(parent, AoT) else tomlkit.inline_table()
         _update(table, value)

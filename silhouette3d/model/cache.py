@@ -1,4 +1,4 @@
-"""What is known from one job to the next, so that an edit costs only what it changes."""
+"""Values kept from one job to the next, so that an edit costs only what it changes."""
 
 from __future__ import annotations
 
@@ -41,7 +41,7 @@ class Memo(Generic[V]):
         self._lock = threading.Lock()
 
     def get(self, key: Hashable, make: Callable[[], V]) -> V:
-        """The value of a key, made if it is not there."""
+        """Get the value of a key, made if it is not there."""
         with self._lock:
             if key in self._values:
                 return self._values[key]
@@ -128,11 +128,11 @@ class Cache:
             raise told from None
 
     def shadow(self, profile: Profile, solid: Solid) -> MultiPolygon:
-        """Of a solid in a profile's view, in face coordinates in mm."""
+        """Project a solid along a profile's view, into face coordinates in mm."""
         return self._shadows.get((profile, solid), lambda: face_shadow(profile, solid))
 
     def solid(self, stock: Stock, profiles: Sequence[Profile]) -> Solid:
-        """The stock less all that lies outside the profiles.
+        """Subtract from the stock all that lies outside the profiles.
 
         If all of them but one are those of the solid made before, the solid without that one
         is kept, so that the next place of it costs one subtraction.
@@ -144,7 +144,7 @@ class Cache:
         return self._solids.get((stock, tuple(profiles)), lambda: self._all_of(stock, profiles))
 
     def solid_moving(self, stock: Stock, profiles: Sequence[Profile], i: int) -> Solid:
-        """The same, with profile `i` taken away last from what is kept of the others."""
+        """Subtract profile `i` last, from what is kept of the others."""
 
         def make() -> Solid:
             rest = self.rest(stock, profiles, i)
@@ -154,7 +154,7 @@ class Cache:
         return self._solids.get((stock, tuple(profiles)), make)
 
     def rest(self, stock: Stock, profiles: Sequence[Profile], i: int) -> Carving:
-        """The stock carved by all profiles but `i`."""
+        """Carve the stock by all profiles but `i`."""
         others = (*profiles[:i], *profiles[i + 1 :])
 
         def make() -> Carving:

@@ -101,12 +101,12 @@ class Results:
 
     @property
     def where(self) -> str:
-        """Of the job, for messages: its file."""
+        """File of the job, for messages."""
         return str(self.job.path or "job")
 
     @property
     def name(self) -> str:
-        """From the job."""
+        """Name from the job."""
         return self.job.name
 
     @cached_property
@@ -116,7 +116,7 @@ class Results:
 
     @cached_property
     def material(self) -> Material | None:
-        """From the table, if the job names one.
+        """Material from the table, if the job names one.
 
         Raises
         ------
@@ -130,7 +130,7 @@ class Results:
 
     @property
     def density(self) -> float:
-        """In g/cm³: the job's own, or the material's."""
+        """Density in g/cm³: the job's own, or the material's."""
         if self.job.stock.density is not None:
             return self.job.stock.density
         assert self.material is not None  # the job has one or the other
@@ -150,7 +150,7 @@ class Results:
 
     @doing("placing")
     def profile(self, name: str) -> Profile:
-        """One of the profiles; the drawings of the others need not be sound.
+        """Read one of the profiles; the drawings of the others need not be sound.
 
         Raises
         ------
@@ -188,7 +188,7 @@ class Results:
 
     @property
     def scale(self) -> Scale:
-        """How quantities are told: in the job's unit."""
+        """Scale by which quantities are told: in the job's unit."""
         return Scale(self.job.units)
 
     def scale_in(self, units: Units | None) -> Scale:
@@ -287,21 +287,21 @@ class Results:
     @cached_property
     @doing("cutting")
     def comes_free(self) -> bool:
-        """Whether nothing joins the part to waste after the last cut."""
+        """True if nothing joins the part to waste after the last cut."""
         return not joins(self.stages[-1], self.cuts)
 
     @doing("cutting")
     def order(
         self, progress: Callable[[int, int], None] = lambda done, total: None
     ) -> tuple[Order, ...]:
-        """Every order of the cuts, best first."""
+        """Try every order of the cuts, best first."""
         clear = self.job.cutting.clear_offcuts
         with misfits_in_words(self.job.units, ""):
             return orders(self.cutting, self.density, clear_offcuts=clear, progress=progress)
 
     @doing("cutting")
     def tabs(self, *, replace: bool = False) -> Proposal:
-        """Tabs to add so that the part is held until the last cut; none if it is.
+        """Find tabs to add so that the part is held until the last cut; none if it is.
 
         Parameters
         ----------
@@ -321,7 +321,7 @@ class Results:
 
     @property
     def without_tabs(self) -> Self:
-        """Those of the job without the tabs of the job file."""
+        """Results of the job without the tabs of the job file."""
         listed = enumerate(self.job.profile)
         none: dict[KeyPath, object] = {("profile", i, "tab"): [] for i, spec in listed if spec.tab}
         return self.again(self.job.changed(none)) if none else self
@@ -354,7 +354,7 @@ class Results:
     @cached_property
     @doing("cutting")
     def wrong_plan(self) -> tuple[Finding, ...]:
-        """What is to mend in how the part is held and comes free, as among `findings`."""
+        """Findings to mend in how the part is held and comes free, as among `findings`."""
         found = plan_findings(self.cutting, self.order_of_cuts, self.stages, self._limits)
         told = accepted(found, self._accepts)
         return worst_first(one_for_each_cause([one for one in told if one.is_to_mend]))
@@ -386,12 +386,12 @@ class Results:
 
     @property
     def mass(self) -> float:
-        """In g."""
+        """Mass in g."""
         return self.measures.mass
 
     @property
     def stock_mass(self) -> float:
-        """In g."""
+        """Mass of the stock in g."""
         return self.stock.volume * self.density / MM3_PER_CM3
 
     @property
@@ -403,7 +403,7 @@ class Results:
     @cached_property
     @doing("measuring")
     def standing(self) -> Pose | None:
-        """How the part stands most stably, and by how much it can be tilted then.
+        """Pose in which the part stands most stably; it says by how much it can be tilted.
 
         None if it is in several bodies, which do not stand as one.
         """
@@ -420,14 +420,14 @@ class Results:
 
     @doing("checking")
     def shadow(self, name: str) -> MultiPolygon:
-        """Of the part in a profile's view, in face coordinates in mm."""
+        """Project the part along a profile's view, into face coordinates in mm."""
         profile, solid = self.profile(name), self.solid
         with profile_named(name):
             return self._cache.shadow(profile, solid)
 
     @doing("checking")
     def lost(self, name: str) -> MultiPolygon:
-        """The area of an outline, in face coordinates, that the part's shadow leaves empty."""
+        """Find the area of an outline, in face coordinates, that the part's shadow leaves empty."""
         profile, shadow = self.profile(name), self.shadow(name)
         with profile_named(name):
             return unfilled(profile, shadow)
@@ -442,7 +442,7 @@ class Results:
 
     @cached_property
     def _curves(self) -> TrueCurves:
-        """Of the outlines and the stock."""
+        """Curves of the outlines and the stock."""
         return curves_of(self.profiles, self.stock, self.job.tolerance)
 
     @cached_property
@@ -470,12 +470,12 @@ class Results:
 
     @cached_property
     def findings(self) -> tuple[Finding, ...]:
-        """What to look at before any cutting, one for each cause, errors first."""
+        """Findings before any cutting, one for each cause, errors first."""
         return worst_first(one_for_each_cause(self.every_finding))
 
     @cached_property
     def findings_of_part(self) -> tuple[Finding, ...]:
-        """Those that need no cutting on trial, one for each cause, errors first."""
+        """Findings that need no cutting on trial, one for each cause, errors first."""
         return worst_first(one_for_each_cause(accepted(self._of_part, self._accepts)))
 
     @cached_property
@@ -491,7 +491,7 @@ class Results:
 
     @doing("checking")
     def accepts(self, section: ThinSection) -> bool:
-        """Whether the job accepts a thin place, as such or as a neck of an outline."""
+        """Tell whether the job accepts a thin place, as such or as a neck of an outline."""
         thin = section_finding(section, self.job.checks.thin)
         neck = replace(thin, code="thin-in-view")
         return any(a.covers(one) for a in self._accepts for one in (thin, neck))

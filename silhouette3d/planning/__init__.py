@@ -1,1 +1,1 @@
-"""What to do about it: orders, tabs, a foot."""
+"""Planning: orders, tabs, a foot."""

@@ -101,7 +101,7 @@ def foot_for(
 
 
 def _is_across(cutting: CutSimulation, side: str) -> bool:
-    """Whether all cuts look across the axis of a side, and that is an end of the stock."""
+    """Tell whether all cuts look across the axis of a side, and that is an end of the stock."""
     axis, stock = SIDES[side][0], cutting.stock
     if stock.diameter is not None and "xyz".index(stock.along) != axis:
         return False
@@ -144,7 +144,7 @@ def _tried(
 
 
 def _is_all_gone(cutting: CutSimulation, freed: Solid) -> bool:
-    """Whether nothing of the foot stays on the part: where the last cut parts it off elsewhere.
+    """Tell whether nothing of the foot stays on the part, wherever the last cut parts it off.
 
     It must be what all cuts without tabs and without a foot leave.
     """
@@ -157,7 +157,7 @@ def _is_all_gone(cutting: CutSimulation, freed: Solid) -> bool:
 def _moved(
     cut: Cut, stock: Stock, shift: Array, foot: tuple[int, float, float, float] | None
 ) -> Cut:
-    """A cut without its tabs on a longer stock; with a foot to leave, its outline goes round it."""
+    """Move a cut, without its tabs, to a longer stock; its outline goes round a foot to leave."""
     profile, view = cut.profile, cut.profile.view
     face = stock.face(view)
     by = np.asarray(profile.face.corner) + view.axes[:2] @ shift - face.corner
@@ -180,7 +180,7 @@ def _going_on(
     kerf: float,
     stock: Stock,
 ) -> shapely.Geometry:
-    """What an area is as wide as right at the part's end, carried straight on for a kerf."""
+    """Carry an area straight on for a kerf, as wide as it is right at the part's end."""
     outward = _beyond(view, axis, sign, end - sign * stock.tolerances.clear, stock)
     near = shapely.difference(outward, _beyond(view, axis, sign, end, stock))
     way = view.axes[:2, axis] * sign * kerf
@@ -192,7 +192,7 @@ def _going_on(
 
 
 def _beyond(view: View, axis: int, sign: float, end: float, stock: Stock) -> shapely.Polygon:
-    """Of a face, in its coordinates, what lies beyond the end of the part; past the stock too."""
+    """Find what of a face lies beyond the end of the part, past the stock too, as seen on it."""
     face = stock.face(view)
     way = view.axes[:2, axis] * sign  # along u or v, as the view looks across the axis
     past = 2.0 * stock.diagonal
@@ -206,7 +206,7 @@ def _beyond(view: View, axis: int, sign: float, end: float, stock: Stock) -> sha
 
 
 def _side_in(view: View, axis: int, sign: float) -> str:
-    """Which side of the block as it lies in a setup is the one at an end of an axis."""
+    """Tell which side of the block as it lies in a setup is the one at an end of an axis."""
     u, v = view.axes[:2, axis] * sign
     if abs(u) > abs(v):
         return "right" if u > 0.0 else "left"

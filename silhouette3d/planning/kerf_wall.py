@@ -1,10 +1,21 @@
-"""Along a cut's path and down the view: what lies there, exactly, as areas.
+"""The kerf's wall unrolled: along a cut's path and down the view, what lies there as areas.
 
-Hang a curtain from the path, s along it and w along the view. Each straight
-piece of the path spans a plane, and that plane maps to the plane of any other
-view by an affine map. So an area of another view, pulled back through the map,
-is what of the curtain lies inside that profile; all that is asked of tabs
-becomes set arithmetic on plane areas.
+Problem: what would a tab hold by, and what would it leave on the part, anywhere along the path?
+
+Method: hang a curtain from the path, s along it and w along the view. Each straight piece of the
+path spans a plane, and that plane maps to the plane of any other view by an affine map. So an area
+of another view, pulled back through the map, is what of the curtain lies inside that profile; all
+that is asked of tabs becomes set arithmetic on plane areas. Where the plane is seen edge on, its
+image is a line, and what lies inside are bands across the curtain.
+
+    w ^   ____________________          shaded: stock inside all other profiles
+      |  |    |/////|     |///|
+      |  |    |/////|     |///|         a tab from s0 to s1 holds by the area between
+      +--+----+-----+-----+---+--> s
+
+Invariant: exact for the straight pieces of the path; nothing is sampled.
+
+Complexity: one intersection of areas for each piece of the path and each profile.
 """
 
 from __future__ import annotations
@@ -32,7 +43,7 @@ class Seen:
 
 
 def seen_of(stock: Stock) -> tuple[Seen, Seen]:
-    """A stock as two areas: it is what lies in its cross-section and in its shadow from aside."""
+    """Describe a stock by two areas: its cross-section, and its shadow from aside."""
     aside = VIEWS["top" if stock.along == "y" else "front"]
     corner = np.asarray(stock.face(aside).corner)
     shadow = shapely.transform(stock.shadow(aside), lambda points: points + corner)
@@ -63,7 +74,7 @@ class KerfWall:
         return np.concatenate([[0.0], np.cumsum(steps)])
 
     def inside(self, seen: Sequence[Seen]) -> MultiPolygon:
-        """What of the curtain, in (s, w), lies inside all of some areas, which bound it."""
+        """Find what of the curtain, in (s, w), lies inside all of some areas, which bound it."""
         points, stations = shapely.get_coordinates(self.ring), self.stations
         pieces = []
         for start, end, s0, s1 in zip(points, points[1:], stations, stations[1:], strict=False):
@@ -94,7 +105,7 @@ class KerfWall:
 def _pulled_back(
     area: MultiPolygon, matrix: Array, offset: Array, box: shapely.Geometry
 ) -> shapely.Geometry:
-    """The points x of a box whose image matrix · x + offset lies in an area."""
+    """Find the points x of a box whose image matrix · x + offset lies in an area."""
     if abs(np.linalg.det(matrix)) > ANGLE:  # else it is seen edge on
         inverse = np.linalg.inv(matrix)
         return shapely.transform(area, lambda points: (points - offset) @ inverse.T)
@@ -104,7 +115,7 @@ def _pulled_back(
 def _edge_on(
     area: MultiPolygon, matrix: Array, offset: Array, box: shapely.Geometry
 ) -> shapely.Geometry:
-    """The same where the image is a line: bands of the box across its direction."""
+    """Pull an area back where the image is a line: bands of the box across its direction."""
     lengths = np.linalg.norm(matrix, axis=0)  # one of them is not 0: it spans a plane
     column = int(np.argmax(lengths))  # (s, w) moves the image along one direction only
     direction = matrix[:, column] / lengths[column]
@@ -122,7 +133,7 @@ def _edge_on(
 
 
 def _band(rates: Array, low: float, high: float, box: shapely.Geometry) -> shapely.Polygon:
-    """The points x with low <= rates · x <= high, as far as a box reaches."""
+    """Find the points x with low <= rates · x <= high, as far as a box reaches."""
     size = float(np.abs(shapely.get_coordinates(box)).max()) * 4.0 + abs(low) + abs(high) + 1.0
     unit = rates / np.linalg.norm(rates)
     across = np.array([-unit[1], unit[0]]) * size
@@ -131,7 +142,7 @@ def _band(rates: Array, low: float, high: float, box: shapely.Geometry) -> shape
 
 
 def section(area: MultiPolygon, start: float, end: float, length: float) -> float:
-    """∫ of an area between two stations of a closed line of some length, in mm²."""
+    """Integrate ∫ of an area between two stations of a closed line of some length, in mm²."""
     if area.is_empty:
         return 0.0
     _, low, _, high = area.bounds

@@ -1,4 +1,4 @@
-"""In which order to cut: every order tried, and why the best is the best.
+"""Order of the cuts: every one tried, and why the best is the best.
 
 Problem: of n cuts the best of n! orders. Method: the orders are walked as a
 tree, each step by `Cutting.step`, which is also what stages are made of; a step
@@ -51,7 +51,7 @@ class Order:
 
     @property
     def holds(self) -> bool:
-        """Whether the part stays whole and held until the last cut."""
+        """True if the part stays whole and held until the last cut."""
         return self.released_after is None and self.broken_after is None
 
     @property
@@ -72,7 +72,7 @@ def orders(
     clear_offcuts: bool,
     progress: Callable[[int, int], None] = lambda done, total: None,
 ) -> tuple[Order, ...]:
-    """Every order of the cuts, best first; equal ones as the job lists them.
+    """Try every order of the cuts, best first; equal ones as the job lists them.
 
     Parameters
     ----------

@@ -1,4 +1,22 @@
-"""Find tabs for the designer: few, far apart, that hold the part until the last cut."""
+"""Find tabs for the designer: few, far apart, that hold the part until the last cut.
+
+Problem: of all places along all paths choose few for tabs that hold the part before the last cut,
+leave no mark on it, and let it come free after that cut.
+
+Method: (1) candidates: a tab of one profile holds with the material along the view that lies inside
+every other profile but the last, and leaves as a stub what also lies inside the last. Both are
+areas of the kerf's wall (`kerf_wall`), so good places are found without a boolean; the few best,
+far apart, are measured on solids. (2) choice: what a tab leads to must itself be held, which only
+the simulation tells. So tabs are chosen generously first, then the best few of each profile, as
+many as it takes, and then taken away one by one as long as the simulation still holds the part.
+
+Invariant: every plan that is returned was simulated; each step from there keeps its strength and
+frees no more pieces early.
+
+Complexity: some hundred candidates for each cut, `MOST_MEASURED` of them measured at most; at most
+two simulations for each of the `MOST_PLACES` tabs of each cut. It is a greedy search: that no
+smaller set of tabs would do is not proven.
+"""
 
 from __future__ import annotations
 
@@ -26,12 +44,6 @@ from silhouette3d.process.tab_remnants import section as section_at
 from silhouette3d.process.tabs import reach, tab_at
 
 # --- Places for tabs: where a tab holds until the last cut, and what it leaves on the part
-#
-# A tab of one profile holds with the material along the view that lies inside
-# every other profile but the last; where that material also lies inside the last
-# one, it stays on the part as a stub. So the places to look for hold something
-# and leave nothing. They are searched for as areas of two curtains: holding in
-# the middle of the kerf, marks right beside the outline, where a stub would stand.
 
 
 MOST_PLACES: Final = 6
@@ -75,14 +87,14 @@ class TabCandidate:
 
     @property
     def leaves_a_mark(self) -> bool:
-        """Whether a stub stays on the part."""
+        """True if a stub stays on the part."""
         return self.witness > 0.0
 
 
 def places_for(
     cutting: CutSimulation, i: int, last: int, width: float, least: float = 0.0
 ) -> list[TabCandidate]:
-    """The places for a tab of one cut that leave the least on the part, far apart, best first.
+    """Find the places for a tab of one cut that leave the least on the part, far apart, best first.
 
     Parameters
     ----------
@@ -124,7 +136,7 @@ class _Search:
 
     @cached_property
     def others(self) -> list[Seen]:
-        """What is there along the kerf before the last cut: stock inside all other profiles."""
+        """Areas of stock along the kerf before the last cut: inside all other profiles."""
         cuts = enumerate(self.cutting.cuts)
         left = [_left_by(c) for k, c in cuts if k not in {self.i, self.last}]
         return [*seen_of(self.cutting.stock), *left]
@@ -148,7 +160,7 @@ class _Search:
         return [(line, KerfWall(self.cut, line).inside(seen)) for line in lines]
 
     def on(self, ring: LineString) -> Iterator[TabCandidate]:
-        """Places along one line: a regular row, and both ends of every mark-free stretch."""
+        """Yield places along one line: a regular row, and both ends of every mark-free stretch."""
         holding = KerfWall(self.cut, ring).inside(self.others)
         for start, s, end in self._stretches(ring):
             holds = section(holding, s - self.width / 2.0, s + self.width / 2.0, ring.length)
@@ -176,7 +188,7 @@ class _Search:
         return [*map(float, row), *(float(s % ring.length) for s in ends)]
 
     def _marks(self, ends: Sequence[Point]) -> float:
-        """Section that would stay on the part beside a tab from the first to the last of points."""
+        """Measure the section that would stay beside a tab from the first to the last of points."""
         line, marked = min(self.beside, key=lambda b: b[0].distance(ends[1]))
         start, middle, end = (line.project(point) for point in ends)
         way = [math.remainder(s - middle, line.length) for s in (start, end)]
@@ -195,7 +207,7 @@ class _Search:
         return solid
 
     def measured(self, place: TabCandidate) -> TabCandidate:
-        """A place with its sections taken from the solids themselves."""
+        """Measure a place's sections on the solids themselves."""
         tab = tab_at(self.cut, place.at, place.width)
         cut, view = replace(self.cut, tabs=(*self.cut.tabs, tab)), self.cut.profile.view
         strip = cut.strip(tab)
@@ -208,7 +220,7 @@ class _Search:
         return replace(place, holding=holding, witness=self._left(left.volume / cut.width))
 
     def spread(self, places: Sequence[TabCandidate]) -> list[TabCandidate]:
-        """Of those that leave the least: the strongest, then each time one strong and far away.
+        """Choose of those that leave the least the strongest, then others strong and far away.
 
         On a long part first two that are far apart, about its centre of mass where possible.
         """
@@ -227,19 +239,19 @@ class _Search:
         return chosen
 
     def _holding_the_part(self, solid: Solid) -> Solid:
-        """Those bodies in which some of the finished part lies."""
+        """Choose those bodies in which some of the finished part lies."""
         pieces = self.cutting.finished.bodies
         return together([b for b in solid.bodies if any(is_in(piece, b) for piece in pieces)])
 
 
 def _left_by(cut: Cut) -> Seen:
-    """What a cut leaves standing of its outline's side, tabs included."""
+    """Find what a cut leaves standing of its outline's side, tabs included."""
     area = polygons_of(shapely.union(cut.as_cut, cut.standing))
     return Seen(cut.profile.to_view(area), cut.profile.view)
 
 
 def wanted_apart(cut: Cut, width: float) -> float:
-    """How far apart in mm two tabs of a cut must be; 0 where one will do."""
+    """Tell how far apart in mm two tabs of a cut must be; 0 where one will do."""
     turned = shapely.get_coordinates(shapely.oriented_envelope(cut.profile.area))
     length = float(np.linalg.norm(np.diff(turned[:3], axis=0), axis=1).max())
     return length / 2.0 if length > LONG * width else 0.0
@@ -248,7 +260,7 @@ def wanted_apart(cut: Cut, width: float) -> float:
 def _pair(
     places: Sequence[TabCandidate], least: float, centre: tuple[float, float]
 ) -> list[TabCandidate]:
-    """Two places further apart than some length, the middle between them nearest to a point.
+    """Choose two places further apart than some length, the middle between them nearest a point.
 
     Of pairs as near, to half a tab, the furthest apart. None if there are none so far apart.
     """
@@ -264,7 +276,7 @@ def _pair(
 
 
 def _worth(place: TabCandidate, chosen: Sequence[TabCandidate]) -> float:
-    """Holding section, times the root of the distance to the nearest tab already chosen."""
+    """Weigh a holding section by the root of the distance to the nearest tab already chosen."""
     if not chosen:
         return place.holding
     return place.holding * math.sqrt(min(_apart(place, other) for other in chosen))
@@ -275,11 +287,6 @@ def _apart(a: TabCandidate, b: TabCandidate) -> float:
 
 
 # --- Tabs found for the designer: few, far apart, that hold the part until the last cut
-#
-# What a tab leads to must itself be held, which only the simulation can tell. So
-# tabs are chosen generously first, then only the best of each profile, as many
-# as it takes, and then taken away one by one as long as the simulation still
-# holds the part.
 
 
 @dataclass(frozen=True)
@@ -313,7 +320,7 @@ def propose(
     tab_area: float,
     clear_offcuts: bool,
 ) -> Proposal:
-    """Few tabs, far apart, that hold the part until the last cut.
+    """Propose few tabs, far apart, that hold the part until the last cut.
 
     Parameters
     ----------
@@ -360,7 +367,7 @@ def propose(
 
 
 def _reach(places: Sequence[TabCandidate], width: float, cutting: CutSimulation) -> float:
-    """How far apart two tabs of a cut are to be, if any of its places are so far apart."""
+    """Tell how far apart two tabs of a cut are to be, if any of its places are so far apart."""
     least = wanted_apart(cutting.cuts[places[0].cut], width)
     return least if _furthest(places) > least else 0.0
 
@@ -370,13 +377,13 @@ def _furthest(places: Sequence[TabCandidate]) -> float:
 
 
 def _is_spread(places: Sequence[TabCandidate], cut: int, least: float) -> bool:
-    """Whether a cut has no tabs here, or two that are so far apart."""
+    """Tell whether a cut has no tabs here, or two that are so far apart."""
     here = [place for place in places if place.cut == cut]
     return not here or least == 0.0 or _furthest(here) > least
 
 
 def _firm(trial: _Trial, found: Sequence[Sequence[TabCandidate]], enough: float) -> _Trial:
-    """Tabs that what they stand on bears: more than asked for where they stand on little."""
+    """Add tabs until what they stand on bears: more than asked for where they stand on little."""
     best = trial
     for count in range(1, MOST_PLACES + 1):
         if best.hold >= enough:
@@ -402,7 +409,7 @@ class _Trial:
     clear_offcuts: bool
 
     def again(self, places: Sequence[TabCandidate]) -> _Trial:
-        """Tabs at other places; of cuts whose tabs are the same what is known is shared."""
+        """Try tabs at other places; share what is known of cuts whose tabs stay."""
         cuts = list(self.cutting.cuts)
         for i, cut in enumerate(self.bare.cuts):
             here = [place for place in places if place.cut == i]
@@ -418,7 +425,7 @@ class _Trial:
 
     @cached_property
     def strength(self) -> float:
-        """As `_strength` says."""
+        """Strength of the tabs, as `_strength` measures it."""
         return _strength(self.stages)
 
     @cached_property
@@ -431,13 +438,13 @@ class _Trial:
 
     @property
     def proposal(self) -> Proposal:
-        """These tabs."""
+        """Proposal of these tabs."""
         frees = not joins(self.stages[-1], [stage.cut for stage in self.stages])
         return Proposal(self.places, self.strength >= 0.0, frees, self.hold)
 
 
 def _strength(stages: Sequence[Stage]) -> float:
-    """Least section in mm² of all tabs of a cut, at any stage they must hold.
+    """Measure the least section in mm² of all tabs of a cut, at any stage they must hold.
 
     Negative if the part is not held until the last cut, infinite if it is held
     without tabs. Tabs that an earlier cut than the last severs do not count.

@@ -101,7 +101,7 @@ AMBIENT: Final = 0.36
 
 @dataclass(frozen=True)
 class Paint:
-    """How something in 3D looks.
+    """Look of something in 3D.
 
     Parameters
     ----------

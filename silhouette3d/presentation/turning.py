@@ -1,4 +1,4 @@
-"""How a block is turned by hand from one setup to the next, in a shop's words.
+"""Turning a block by hand from one setup to the next, in a shop's words.
 
 A through-cut runs vertically in the machine. So in every setup the face that a
 view shows lies up, the drawing's u runs to the operator's right and its v away
@@ -84,7 +84,7 @@ class Turn:
 
     @property
     def words(self) -> str:
-        """What to do, and what is then to be seen.
+        """Words for what to do, and for what is then to be seen.
 
         >>> Turn("right", 90.0).words
         'tip it towards you by a quarter turn: the face that was up now faces you'
@@ -162,7 +162,7 @@ class Turning:
 
     @property
     def words(self) -> str:
-        """What to do, as one sentence without its capital and its full stop.
+        """Words for what to do, as one sentence without its capital and its full stop.
 
         >>> Turning(VIEWS["front"], VIEWS["top"]).words
         'tip it towards you by a quarter turn: the face that was up now faces you'
@@ -173,7 +173,7 @@ class Turning:
 
 
 def sides_at(view: View, place: Place) -> tuple[str, ...]:
-    """The sides of the block that face a place in the setup of a view.
+    """List the sides of the block that face a place in the setup of a view.
 
     One where a side points straight there, else the two or three between which
     the place lies, the nearest first.
@@ -188,7 +188,7 @@ def sides_at(view: View, place: Place) -> tuple[str, ...]:
 
 
 def angle_off(view: View, place: Place, side: str) -> float:
-    """Degrees between a place in the setup of a view and where a side of the block points.
+    """Measure in degrees how far a side of the block points off a place in the setup of a view.
 
     >>> angle_off(VIEWS["front"], "up", "front"), angle_off(VIEWS["front"], "up", "left")
     (0.0, 90.0)
@@ -200,7 +200,7 @@ def angle_off(view: View, place: Place, side: str) -> float:
 
 
 def degrees_text(degrees: float) -> str:
-    """An angle to a hundredth, which a sine bar sets and a protractor does not.
+    """Tell an angle to a hundredth, which a sine bar sets and a protractor does not.
 
     >>> degrees_text(45.0), degrees_text(12.3456)
     ('45°', '12.35°')
@@ -209,7 +209,7 @@ def degrees_text(degrees: float) -> str:
 
 
 def _trouble(turns: tuple[Turn, ...]) -> tuple[int, bool, float]:
-    """Fewest turns first; of as many, the tip before the spin; then the least turning."""
+    """Rank fewest turns first; of as many, the tip before the spin; then the least turning."""
     spins_first = bool(turns) and turns[0].about == "up"
     return len(turns), spins_first, round(sum(abs(turn.degrees) for turn in turns), 6)
 
@@ -225,7 +225,7 @@ def _ways(angles: tuple[float, float, float], axis: Axis) -> list[tuple[Turn, Tu
 
 
 def _tip_about_right(matrix: Array) -> tuple[float, float, float]:
-    """Radians (a, b, c): spinning by a, tipping about right by b, spinning by c is the matrix.
+    """Find radians (a, b, c) so that to spin by a, tip about right by b, spin by c is the matrix.
 
     The proper Euler angles z-x-z about fixed axes, read off the last row and column.
     """
@@ -241,13 +241,13 @@ def _tip_about_right(matrix: Array) -> tuple[float, float, float]:
 
 
 def _tip_about_away(matrix: Array) -> tuple[float, float, float]:
-    """The same with the tip about away: z-y-z."""
+    """Find the radians of spin, tip, spin with the tip about away: z-y-z."""
     quarter = Turn("up", 90.0).matrix  # about up it takes right to away
     return _tip_about_right(np.asarray(quarter.T @ matrix @ quarter))
 
 
 def _degrees(radians: float) -> float:
-    """In (-180, 180], quarter turns exact."""
+    """Turn radians into degrees in (-180, 180], quarter turns exact."""
     value = math.degrees(radians)
     quarter = 90.0 * round(value / 90.0)
     value = quarter if abs(value - quarter) < SAME else value

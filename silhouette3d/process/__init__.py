@@ -1,1 +1,1 @@
-"""What happens to the block, cut by cut."""
+"""Process: what happens to the block, cut by cut."""

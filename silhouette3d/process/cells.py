@@ -1,4 +1,27 @@
-"""Convex pieces of what the cuts leave, divided at the narrowest chords of each view."""
+"""Cells: convex pieces of what the cuts leave, divided at the narrowest chords of each view.
+
+Problem: where is an area narrow? A chord runs from border to border inside the area; the narrowest
+ones are where it would part. And what do such chords of several views divide a block into?
+
+Method: the area is triangulated with all corners on the border (constrained Delaunay), so that each
+inner edge is a chord. The shortest way between two stretches of border runs from a corner to a
+corner or square to a side: feet of such perpendiculars are made corners, and the shortest way is
+then an edge, as the circle on it as diameter is empty. Edges are rubbed out, longest first, as long
+as what they part is nearly convex together. Walls hung from the chords of one view are then split
+by the cells of the others, plane pieces by half-planes pulled back to them.
+
+Invariant: an edge is rubbed out only where both its ends lie so near its hull that the edge
+is at least 1 - `SLACK` as long as the chord of the hull that it lies in, or 1 - `NECK_SLACK`
+if it is the narrowest place of its neighbourhood. A half-plane pulled back is right whether the
+plane is seen edge on or not, so no case needs to be told apart.
+
+Complexity: O(n log n) for the triangulation of n corners, up to four times, and a convex hull of a
+cell for each edge; pieces times the triangles of another view that each meets.
+
+Reference: S. Hertel and K. Mehlhorn, Fast triangulation of simple polygons, FCT 1983 (with exactly
+convex pieces at most four times as many as are needed); I. E. Sutherland and G. W. Hodgman,
+Reentrant polygon clipping, CACM 17 (1974) (both from memory).
+"""
 
 from __future__ import annotations
 
@@ -17,21 +40,6 @@ from silhouette3d.geometry.mesh import Indices
 from silhouette3d.geometry.tolerances import SAME
 
 # --- What a cut leaves of its face, divided into nearly convex cells by its narrowest chords
-#
-# Problem: where is an area narrow? A chord runs from border to border inside the
-# area; the narrowest ones are where it would part. Method: the area is
-# triangulated so that every corner lies on the border (constrained Delaunay), so
-# that each inner edge is a chord. The shortest way between two stretches of border
-# runs from a corner to a corner or square to a side: feet of such perpendiculars
-# are made corners, and the shortest way is then an edge of the triangulation, as
-# the circle on it as diameter is empty. Edges are then rubbed out, longest first,
-# as long as what they part is nearly convex together (Hertel and Mehlhorn 1983,
-# from memory: with exactly convex pieces at most four times as many as are needed).
-#
-# Invariant: an edge is rubbed out only where both its ends lie so near to the convex
-# hull of its cell that it is at least 1 - `SLACK` as long as the chord of the hull
-# that it lies in, or 1 - `NECK_SLACK` if it is the narrowest place of its neighbourhood:
-# shorter than the other inner edges of both its triangles.
 
 
 SLACK: Final = 0.1
@@ -75,7 +83,7 @@ class Cells:
     beside: Indices
 
     def moved(self, by: Array) -> Cells:
-        """The same elsewhere in the plane."""
+        """Move the cells in the plane."""
         return replace(self, points=self.points + by)
 
     @cached_property
@@ -114,7 +122,7 @@ def cells_of(area: shapely.Geometry, mark: shapely.Geometry) -> Cells:
 
 
 def _divided(area: shapely.Geometry, mark: shapely.Geometry) -> list[tuple[shapely.Polygon, bool]]:
-    """The area in polygons on both sides of the mark's border, which have their corners in common.
+    """Part the area at the mark's border into polygons that have their corners in common.
 
     As faces of one set of lines: parts worked out one by one need not have.
     """
@@ -131,7 +139,7 @@ def _divided(area: shapely.Geometry, mark: shapely.Geometry) -> list[tuple[shape
 def _triangulated(
     parts: Sequence[tuple[shapely.Polygon, bool]],
 ) -> tuple[Array, Indices, NDArray[np.bool_]]:
-    """Corners, triangles (counter-clockwise) and marks of polygons with corners in common."""
+    """Triangulate polygons with common corners: corners, triangles (counter-clockwise), marks."""
     found, marks = [np.empty((0, 3, 2))], [np.empty(0, bool)]
     for polygon, is_marked in parts:
         pieces = shapely.get_parts(shapely.constrained_delaunay_triangles(polygon))
@@ -152,7 +160,7 @@ def _triangulated(
 
 
 def _edges(triangles: Indices) -> tuple[Indices, Indices]:
-    """Each edge (k, 2) once, and the triangles (k, 2) on its sides, -1 beyond the border."""
+    """List each edge (k, 2) once, and the triangles (k, 2) on its sides, -1 beyond the border."""
     ends = np.concatenate([triangles[:, [i, (i + 1) % 3]] for i in range(3)])
     owner = np.tile(np.arange(len(triangles)), 3)
     ends = np.sort(ends, axis=1)
@@ -169,7 +177,7 @@ def _edges(triangles: Indices) -> tuple[Indices, Indices]:
 
 
 def _feet(points: Array, triangles: Indices) -> dict[tuple[int, int], list[Array]]:
-    """For each side on the border, by its ends on the grid, the feet to add on it."""
+    """Find for each side on the border, by its ends on the grid, the feet to add on it."""
     edges, beside = _edges(triangles)
     edge, owner = edges[beside[:, 1] < 0], beside[beside[:, 1] < 0, 0]
     apex = triangles[owner].sum(axis=1) - edge.sum(axis=1)
@@ -188,7 +196,7 @@ def _feet(points: Array, triangles: Indices) -> dict[tuple[int, int], list[Array
 
 
 def _side(a: Array, b: Array) -> tuple[int, int]:
-    """A side by its ends, whichever comes first."""
+    """Name a side by its ends, whichever comes first."""
     one, two = (hash(tuple(np.rint(p / SAME).astype(np.int64).tolist())) for p in (a, b))
     return (one, two) if one <= two else (two, one)
 
@@ -209,7 +217,7 @@ def _with_feet(
 
 
 def _merged(points: Array, triangles: Indices, marked: NDArray[np.bool_]) -> Cells:
-    """Cells made by rubbing out edges, longest first."""
+    """Merge triangles into cells by rubbing out edges, longest first."""
     edges, beside = _edges(triangles)
     inner = beside[:, 1] >= 0
     edges, beside = edges[inner], beside[inner]
@@ -244,7 +252,7 @@ def _merged(points: Array, triangles: Indices, marked: NDArray[np.bool_]) -> Cel
 
 
 def _is_neck(count: int, length: Array, beside: Indices) -> NDArray[np.bool_]:
-    """Whether each inner edge is the shortest of both its triangles, of some number of them."""
+    """Tell whether each inner edge is the shortest of both its triangles, of `count` in all."""
     shortest = np.full(count, np.inf)
     for side in (0, 1):
         np.minimum.at(shortest, beside[:, side], length)
@@ -260,7 +268,7 @@ class _Group:
 
 
 def _is_nearly_convex(points: Array, edges: Indices, room: Array, group: _Group) -> bool:
-    """Whether the ends of all edges in a cell lie near enough to its hull, both together."""
+    """Tell whether the ends of all edges in a cell lie near enough to its hull, both together."""
     hull = shapely.convex_hull(shapely.multipoints(points[list(group.corners)]))
     border = shapely.get_exterior_ring(hull)
     shapely.prepare(border)
@@ -313,7 +321,7 @@ class Pieces:
         return len(self.corners)
 
     def of(self, chosen: NDArray[np.generic]) -> Pieces:
-        """Some of them, as often as they are named."""
+        """Choose some of the pieces, as often as they are named."""
         return Pieces(
             self.origin[chosen], self.axes[chosen], self.corners[chosen], self.labels[chosen]
         )
@@ -335,17 +343,17 @@ class Pieces:
         return self.at(flat[:, None] + self.corners[:, :1])[:, 0]
 
     def at(self, flat: Array) -> Array:
-        """(n, k, 3) points of the block from (n, k, 2) points of the planes."""
+        """Map points (n, k, 2) of the planes to points (n, k, 3) of the block."""
         return self.origin[:, None] + flat @ self.axes
 
     def map_to(self, view: View) -> tuple[Array, Array]:
-        """Matrices (n, 2, 2) and offsets (n, 2) of the map from each plane to a view's."""
+        """Work out matrices (n, 2, 2) and offsets (n, 2) of the map from each plane to a view's."""
         flat = view.axes[:2]
         return np.einsum("ij,nkj->nik", flat, self.axes), self.origin @ flat.T
 
 
 def joined(some: Sequence[Pieces]) -> Pieces:
-    """Several lists as one; corners are repeated to make their numbers equal."""
+    """Join several lists; repeat corners to make their numbers equal."""
     most = max(pieces.corners.shape[1] for pieces in some)
     padded = [
         np.concatenate(
@@ -362,7 +370,7 @@ def joined(some: Sequence[Pieces]) -> Pieces:
 
 
 def clipped(pieces: Pieces, normals: Array, offsets: Array) -> Pieces:
-    """What of each piece lies in its own half-plane n · x + c ≥ 0, less what has no area."""
+    """Cut each piece off at its own half-plane n · x + c ≥ 0; drop what has no area."""
     height = np.einsum("nki,ni->nk", pieces.corners, normals) + offsets[:, None]
     is_cut = (height < 0.0).any(axis=1)
     some = pieces.of(np.nonzero(is_cut & (height > 0.0).any(axis=1))[0])
@@ -375,7 +383,7 @@ def clipped(pieces: Pieces, normals: Array, offsets: Array) -> Pieces:
 
 
 def _cut_off(corners: Array, height: Array) -> Array:
-    """The polygons where the height is not below 0, by Sutherland and Hodgman's way (1974)."""
+    """Cut polygons off where the height is below 0, by Sutherland and Hodgman's way (1974)."""
     after, up = np.roll(corners, -1, axis=1), np.roll(height, -1, axis=1)
     is_new = (corners != np.roll(corners, 1, axis=1)).any(axis=2)
     inside = height >= 0.0
@@ -393,7 +401,7 @@ def _cut_off(corners: Array, height: Array) -> Array:
 
 
 def fanned(pieces: Pieces) -> Pieces:
-    """The same in pieces of few corners, as the width of the array is that of the widest."""
+    """Divide pieces into some of few corners: the array is as wide as the widest needs."""
     count = pieces.corners.shape[1]
     if count <= _FEW:
         return pieces
@@ -406,7 +414,7 @@ def fanned(pieces: Pieces) -> Pieces:
 
 
 def split(pieces: Pieces, cells: Cells, view: View) -> Pieces:
-    """The pieces cut up by the cells of a view; each is labelled with its cell as well.
+    """Cut pieces up by the cells of a view; label each with its cell as well.
 
     Pieces of one piece in one cell come triangle by triangle.
     """
@@ -432,7 +440,7 @@ def split(pieces: Pieces, cells: Cells, view: View) -> Pieces:
 
 
 def within(pieces: Pieces, normals: Array, offsets: Array) -> Pieces:
-    """What of the pieces lies in all of some half-spaces n · x <= offset, such as a stock's."""
+    """Cut pieces off outside half-spaces n · x <= offset, such as a stock's."""
     for normal, offset in zip(normals, offsets, strict=True):
         pulled = pieces.axes @ -normal
         pieces = clipped(pieces, pulled, offset - pieces.origin @ normal)

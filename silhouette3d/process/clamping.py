@@ -49,7 +49,7 @@ class Clamping:
     clamp: Clamp | None = None
 
     def held(self, bodies: Sequence[Solid], on_sides: Array | None = None) -> frozenset[int]:
-        """Indices of the bodies that the clamps hold.
+        """List the bodies that the clamps hold, by index.
 
         Without clamps the one body with the largest area on the stock's side
         faces in this setup; of equal ones the first. A body with no area there
@@ -82,7 +82,7 @@ class Clamping:
         )
 
     def pressed(self, depth: float) -> Pieces:
-        """The stock's own surface that clamps press on, as it was before any cut.
+        """List the stock's own surface that clamps press on, as it was before any cut.
 
         Without clamps every side in this setup, as no one knows where they will be.
 
@@ -104,7 +104,7 @@ class Clamping:
 
     @cached_property
     def _lie(self) -> dict[str, NDArray[np.bool_]]:
-        """Which of the stock's sides are left, right, bottom and top as the block lies."""
+        """Masks of the stock's sides that are left, right, bottom and top as the block lies."""
         u, v, w = self.view.axes @ sides_of(self.stock)[0].T
         upright = np.hypot(u, v) >= np.abs(w) - ANGLE
         across, along = upright & (np.abs(u) >= np.abs(v)), upright & (np.abs(u) < np.abs(v))
@@ -117,11 +117,11 @@ class Clamping:
 
     @property
     def _towards_eye(self) -> NDArray[np.bool_]:
-        """Which of the stock's sides face the cutter."""
+        """Mask of the stock's sides that face the cutter."""
         return np.asarray(sides_of(self.stock)[0] @ self.view.axes[2] > 0.5)
 
     def _under(self, body: Solid, pads: shapely.Geometry) -> shapely.Geometry:
-        """The area under the pads, in face coordinates, where a body shows the stock's own face."""
+        """Find where a body shows the stock's own face under the pads, in face coordinates."""
         triangle, side = _on_sides(self.stock, body.mesh)
         shown = np.unique(triangle[self._towards_eye[side]])
         flat = self.view.to_view(body.mesh.corners[shown].reshape(-1, 3))[:, :2]
@@ -131,7 +131,7 @@ class Clamping:
 
 
 def areas_on_sides(stock: Stock, bodies: Sequence[Solid]) -> Array:
-    """(bodies, sides) area in mm² that each of some bodies has on each flat side of the stock."""
+    """Measure the area in mm² of each body on each flat side of the stock, as (bodies, sides)."""
     mesh, count = together(bodies).mesh, len(sides_of(stock)[1])
     triangle, side = _on_sides(stock, mesh)
     body = np.repeat(np.arange(len(bodies)), [len(b.mesh.triangles) for b in bodies])
@@ -142,7 +142,7 @@ def areas_on_sides(stock: Stock, bodies: Sequence[Solid]) -> Array:
 
 
 def _on_sides(stock: Stock, mesh: Mesh) -> tuple[Indices, Indices]:
-    """Triangles that lie on a side of the stock, and which side that is."""
+    """Find triangles that lie on a side of the stock, and which side that is."""
     normals, offsets = sides_of(stock)
     off = mesh.vertices @ normals.T
     off -= offsets
@@ -154,7 +154,7 @@ def _on_sides(stock: Stock, mesh: Mesh) -> tuple[Indices, Indices]:
 
 
 def faces_of(stock: Stock, depth: float) -> Pieces:
-    """The flat sides of a stock moved inward by a depth, labelled as `sides_of` lists them."""
+    """Move the flat sides of a stock inward by a depth; label them as `sides_of` lists them."""
     section, axes = stock.section, stock.axis_view.axes
     following = np.roll(section, -1, axis=0)
     length = np.linalg.norm(following - section, axis=1)
@@ -178,13 +178,13 @@ def faces_of(stock: Stock, depth: float) -> Pieces:
 
 
 def _those(sides: Pieces, chosen: NDArray[np.bool_]) -> Pieces:
-    """The chosen ones of all sides, without labels."""
+    """Choose some of all sides, without labels."""
     found = sides.of(np.nonzero(chosen[sides.labels[:, 0]])[0])
     return replace(found, labels=found.labels[:, :0])
 
 
 def sides_of(stock: Stock) -> tuple[Array, Array]:
-    """Outward normals (n, 3) and offsets (n,) of the stock's flat sides."""
+    """List outward normals (n, 3) and offsets (n,) of the stock's flat sides."""
     section = stock.section
     along = np.roll(section, -1, axis=0) - section
     outward = np.column_stack([along[:, 1], -along[:, 0]])
@@ -246,7 +246,7 @@ _WAYS: Final[dict[Side, tuple[int, int]]] = {
 
 @dataclass(frozen=True)
 class Seats:
-    """How long a body stands on each upright side of the face.
+    """Lengths that a body stands on along each upright side of the face.
 
     Parameters
     ----------
@@ -257,7 +257,7 @@ class Seats:
     standing: dict[Side, tuple[float, float]]
 
     def serves(self, side: Side) -> bool:
-        """Whether a side is long enough to be seated against."""
+        """Tell whether a side is long enough to be seated against."""
         long, enough = self.standing[side]
         return long >= enough
 
@@ -268,7 +268,7 @@ class Seats:
 
 
 def has_flat_sides(stock: Stock, view: View) -> bool:
-    """Whether the stock stands upright in a view between four flat sides: a block, seen square."""
+    """Tell whether the stock stands upright between four flat sides: a block, seen square."""
     return stock.diameter is None and view.is_square
 
 
@@ -369,7 +369,7 @@ def met_clamps(
 
 
 def covered(cut: Cut, clamp: Clamp | None, jaw: float = 0.0) -> shapely.Geometry:
-    """What the clamps of a setup cover of the face and beside it, in face coordinates."""
+    """Find what the clamps of a setup cover of the face and beside it, in face coordinates."""
     every: Sequence[str | Rectangle] = [*(clamp or ())]
     return shapely.union_all([_covered(cut, one, jaw) for one in every])
 
@@ -379,7 +379,7 @@ def _covered(cut: Cut, one: str | Rectangle, jaw: float) -> shapely.Geometry:
 
 
 def _outside(cut: Cut, side: str, jaw: float) -> shapely.Geometry:
-    """What lies beyond a side of the face, and what a jaw covers of the face along it."""
+    """Find what lies beyond a side of the face, and what a jaw covers of the face along it."""
     width, height = cut.profile.face.size
     far = width + height + cut.width
     return {

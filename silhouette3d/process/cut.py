@@ -90,11 +90,11 @@ class Cut:
         return max(self.kerf, self.stock.tolerances.clear)
 
     def grown(self, area: shapely.Geometry, distance: float) -> shapely.Geometry:
-        """An area dilated by a disc (or eroded, when negative) within the tolerance."""
+        """Dilate an area by a disc (or erode it, when negative) within the tolerance."""
         return shapely.buffer(area, distance, quad_segs=self._segments(distance))
 
     def _segments(self, radius: float) -> int:
-        """Straight pieces for a quarter of a circle, so that none is off by more than tolerance.
+        """Count straight pieces for a quarter circle, none off by more than the tolerance.
 
         The buffer rounds the number of pieces of an arc, so that one of them may
         span up to one and a half of the angles asked for.
@@ -114,7 +114,7 @@ class Cut:
 
     @cached_property
     def as_cut(self) -> MultiPolygon:
-        """What the cut leaves of the outline's side: the outline closed by half the kerf.
+        """Area that the cut leaves on the outline's side: the outline closed by half the kerf.
 
         What stays nearer to the outline than twice the tolerance is left out: it
         comes from the straight pieces of a hollow curve, not from a corner.
@@ -146,7 +146,7 @@ class Cut:
         return polygons_of(shapely.intersection(self.band, self._unswept, grid_size=GRID))
 
     def strip(self, tab: Tab) -> MultiPolygon:
-        """The part of the band that one tab leaves standing."""
+        """Find the part of the band that one tab leaves standing."""
         return polygons_of(shapely.intersection(self.band, self._beside(tab), grid_size=GRID))
 
     @cached_property
@@ -154,7 +154,7 @@ class Cut:
         return shapely.union_all([self._beside(tab) for tab in self.tabs], grid_size=GRID)
 
     def _beside(self, tab: Tab) -> shapely.Geometry:
-        """What lies beside a tab's stretch and is swept by no run.
+        """Find what lies beside a tab's stretch and is swept by no run.
 
         It reaches a little over both sides of the band, so that what is left of the band
         is bounded by the band's own sides.
@@ -168,13 +168,13 @@ class Cut:
         return shapely.difference(across, cut_off, grid_size=GRID)
 
     def neck(self, tab: Tab) -> LineString:
-        """The narrowest place of a tab: straight between what is cut on either side of it."""
+        """Find the narrowest place of a tab: straight between what is cut on either side of it."""
         first, last = np.array(tab.nearest)
         along = (last - first) / np.linalg.norm(last - first) * (self.width / 2.0)
         return LineString([first + along, last - along])
 
     def _swept(self, runs: shapely.Geometry) -> shapely.Geometry:
-        """What the cutter sweeps along some lines: round at both ends of each."""
+        """Sweep the cutter along some lines: round at both ends of each."""
         radius = self.width / 2.0
         lines = [line for line in shapely.get_parts(runs) if isinstance(line, LineString)]
         sides = shapely.buffer(
@@ -185,7 +185,7 @@ class Cut:
         return shapely.union_all([sides, *discs])
 
     def _ends(self, line: LineString) -> list[_End]:
-        """Both ends of a line, each with the way out of it."""
+        """Find both ends of a line, each with the way out of it."""
         short = _ROUNDED * self.width
         places = (line, shapely.reverse(line))
         ends = [
@@ -201,7 +201,7 @@ class Cut:
 
     @cached_property
     def removed(self) -> MultiPolygon:
-        """What the cut takes away: the band less its tabs."""
+        """Area that the cut takes away: the band less its tabs."""
         return polygons_of(shapely.difference(self.band, self._unswept, grid_size=GRID))
 
     @cached_property
@@ -212,7 +212,7 @@ class Cut:
 
     @cached_property
     def waste(self) -> Removal:
-        """What the cut takes away, through the whole stock."""
+        """Removal of the cut, through the whole stock."""
         with profile_named(self.name):
             return Removal(self.profile.to_view(self.removed), self.profile.view)
 
@@ -231,11 +231,11 @@ class _End:
     out: Array
 
     def disc(self, radius: float, count: int) -> Polygon:
-        """A regular polygon about it, with corners on the circle straight ahead and aside."""
+        """Make a regular polygon about the end, with corners straight ahead and aside."""
         return self._sector(radius, np.arange(count) * (2.0 * math.pi / count))
 
     def half_disc(self, radius: float) -> Polygon:
-        """What lies beyond it, within a radius; coarse, but nowhere less than that."""
+        """Cover all beyond the end within a radius; coarse, but nowhere less than that."""
         quarters = np.arange(-4, 5) * (math.pi / 8.0)
         return self._sector(radius / math.cos(math.pi / 16.0), quarters)
 
@@ -252,12 +252,12 @@ _ROUNDED: Final = 1e-3
 
 
 def removal_of(profile: Profile, stock: Stock) -> Removal:
-    """All of the stock, as seen in a profile's view, that lies outside its outline."""
+    """Take all of the stock, as seen in a profile's view, that lies outside its outline."""
     return removal_around(profile.area, profile, stock)
 
 
 def removal_around(area: MultiPolygon, profile: Profile, stock: Stock) -> Removal:
-    """All of the stock, as seen in a profile's view, outside an area in face coordinates."""
+    """Take all of the stock, as seen in a profile's view, outside an area in face coordinates."""
     past = 0.1 * stock.diagonal
     (u, v), (w, h) = profile.face.corner, profile.face.size
     around = shapely.box(u - past, v - past, u + w + past, v + h + past)

@@ -1,4 +1,4 @@
-"""How a run begins: a way in through waste that may be spoilt, proven for each run.
+"""Leads, by which runs begin: ways in through waste that may be spoilt, proven for each run.
 
 Problem: where the cutter breaks through it spoils a spot wider than the kerf. A run
 must begin so far into the waste that this spot touches neither the part, nor a tab,
@@ -42,6 +42,7 @@ from silhouette3d.drawing.arcs.pieces import Simple, flattened, length_of
 from silhouette3d.drawing.model import Arc, Line, Point
 from silhouette3d.geometry.frames import Array
 from silhouette3d.geometry.polygons import polygons_of
+from silhouette3d.geometry.tolerances import LAST_DIGITS
 from silhouette3d.process.cut import Cut
 
 __all__ = ["AIR", "USUAL", "Driving", "Ground", "Hand", "Lead", "tabs_seen"]
@@ -76,7 +77,7 @@ Hand = Literal["left", "right"]
 
 @dataclass(frozen=True)
 class Driving:
-    """How the shop drives its cutter; lengths in mm.
+    """Ways in which the shop drives its cutter; lengths in mm.
 
     Parameters
     ----------
@@ -102,11 +103,11 @@ class Driving:
     jaw: float = 0.0
 
     def lead_of(self, kerf: float) -> float:
-        """How long a lead is with a kerf."""
+        """Tell how long a lead is with a kerf."""
         return _LEADS * kerf if self.lead is None else self.lead
 
     def pierce_of(self, kerf: float) -> float:
-        """How far from what must stay a run starts with a kerf."""
+        """Tell how far from what must stay a run starts with a kerf."""
         return kerf if self.pierce is None else self.pierce
 
 
@@ -128,12 +129,12 @@ class Lead:
 
     @property
     def start(self) -> Point:
-        """Where it begins."""
+        """Point where it begins."""
         return self.piece.start
 
     @property
     def end(self) -> Point:
-        """Where it ends."""
+        """Point where it ends."""
         return self.piece.end
 
     @property
@@ -143,13 +144,13 @@ class Lead:
 
     @property
     def line(self) -> LineString:
-        """It as straight pieces."""
+        """Straight pieces of the lead."""
         return LineString(flattened([self.piece], _FINE))
 
 
 @dataclass(frozen=True, eq=False)
 class Ground:
-    """What leads of one cut must keep clear of.
+    """Surroundings that leads of one cut must keep clear of.
 
     Parameters
     ----------
@@ -197,7 +198,7 @@ class Ground:
         return None
 
     def _demands(self, *, hangs: bool) -> Iterator[tuple[shapely.Geometry, float]]:
-        """What is kept whole, and how wide the waste beside a lead stays; from the strictest on."""
+        """List what is kept whole, and how wide waste beside a lead stays; the strictest first."""
         width = min((tab.width for tab in self.cut.tabs), default=0.0) if hangs else 0.0
         widths = dict.fromkeys([width, width / 2.0, min(width / 2.0, self.kerf)])
         for kept in [self._kept] if shapely.is_empty(self.spared) else [self._kept, self._own]:
@@ -231,16 +232,16 @@ class Ground:
 
     @property
     def pierce(self) -> float:
-        """How far from what must stay a run starts."""
+        """Distance in mm from what must stay at which a run starts."""
         return self.driving.pierce_of(self.kerf)
 
     @property
     def slack(self) -> float:
-        """What two polygons that stand for circles may be off."""
+        """Distance in mm by which two polygons that stand for circles may be off."""
         return 2.0 * self.cut.tolerance
 
     def fits_in(self, loop: Polygon) -> bool:
-        """Whether a loop may be so wide that a start in it spoils nothing; quick, never too strict.
+        """Tell whether a loop may be so wide that a start in it spoils nothing; never too strict.
 
         No disc in it is larger than one of its area.
         """
@@ -249,7 +250,7 @@ class Ground:
     # --- ways in ---------------------------------------------------------------------------
 
     def _aside(self, heading: Array) -> Array:
-        """The unit vector towards the waste."""
+        """Find the unit vector towards the waste."""
         right = np.array([heading[1], -heading[0]])
         return right if self.driving.side == "left" else -right
 
@@ -289,7 +290,7 @@ class Ground:
         return not shapely.dwithin(kept, spot, self.pierce - self.slack)
 
     def _leaves_waste_whole(self, line: LineString, width: float) -> bool:
-        """Whether the waste near a lead stays in one piece less all that is thinner beside it."""
+        """Tell whether the waste near a lead stays in one piece less all that is thinner there."""
         grown = shapely.buffer(line, self.kerf / 2.0 + width)
         u0, v0, u1, v1 = shapely.bounds(shapely.buffer(grown, self.kerf + width)).tolist()
         near = shapely.clip_by_rect(self.there, u0, v0, u1, v1)
@@ -307,7 +308,7 @@ class Ground:
 
     @cached_property
     def _not_to_enter(self) -> shapely.Geometry:
-        """What the middle of the cutter keeps out of; a tangent may graze chords of a curve."""
+        """Find what the cutter's middle keeps out of; a tangent may graze chords of a curve."""
         return _prepared(self.cut.grown(self.cut.within_path, -self.slack))
 
     @cached_property
@@ -324,12 +325,12 @@ class Ground:
 
     @cached_property
     def _kept(self) -> shapely.Geometry:
-        """Those, and what else is spared."""
+        """Find what is spared, besides what must stay."""
         return _prepared(shapely.union_all([self._own, self.spared]))
 
 
 def tabs_seen(cut: Cut, others: Sequence[Cut]) -> shapely.Geometry:
-    """What of other cuts' tabs is seen along a cut's view, in its face coordinates.
+    """Project other cuts' tabs along a cut's view, into its face coordinates.
 
     Each is taken as convex, and as deep as the stock.
     """
@@ -352,9 +353,9 @@ def tabs_seen(cut: Cut, others: Sequence[Cut]) -> shapely.Geometry:
 
 
 def _behind(cut: Cut, index: int, far: float) -> Polygon:
-    """A strip as wide as a tab from its narrowest place straight out into the waste."""
+    """Make a strip as wide as a tab from its narrowest place straight out into the waste."""
     first, last = shapely.get_coordinates(cut.neck(cut.tabs[index]))
-    along = (last - first) / max(float(np.linalg.norm(last - first)), 1e-12)
+    along = (last - first) / max(float(np.linalg.norm(last - first)), LAST_DIGITS)
     out = np.array([along[1], -along[0]])
     probe = (first + last) / 2.0 + cut.width * np.array([out, -out])
     off = shapely.distance(cut.profile.area, shapely.points(probe))
@@ -363,7 +364,7 @@ def _behind(cut: Cut, index: int, far: float) -> Polygon:
 
 
 def _arc_onto(point: Array, heading: Array, aside: Array, radius: float) -> Arc:
-    """A quarter of a circle that ends at a point along a heading, its centre aside."""
+    """Make a quarter of a circle that ends at a point along a heading, its centre aside."""
     centre = point + radius * aside
     turns_left = heading[0] * aside[1] - heading[1] * aside[0] > 0.0
     last = math.atan2(-aside[1], -aside[0])

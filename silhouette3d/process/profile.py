@@ -42,7 +42,7 @@ that; or where on the face it lies."""
 
 @dataclass(frozen=True)
 class Placement:
-    """How an outline is taken from its drawing and laid on the stock.
+    """Placement of an outline, taken from its drawing and laid on the stock.
 
     It is turned, mirrored and scaled about the datum, in this order, then shifted.
 
@@ -96,7 +96,7 @@ class Placement:
 
 @dataclass(frozen=True)
 class DrawnIn:
-    """In what unit a drawing's numbers were taken.
+    """Unit in which a drawing's numbers were taken.
 
     Parameters
     ----------
@@ -155,7 +155,7 @@ class Profile:
         return self.outline.polygons
 
     def to_view(self, area: MultiPolygon) -> MultiPolygon:
-        """From face coordinates to view coordinates of the block frame, on the grid.
+        """Move from face coordinates to view coordinates of the block frame, on the grid.
 
         Rounded once more, so that 80.3 mm from the left of a face and 0 mm from
         its right are the same number on a block 80.3 mm wide.
@@ -164,11 +164,11 @@ class Profile:
         return _on_grid(shapely.transform(area, lambda points: points + corner))
 
     def to_face(self, area: MultiPolygon) -> MultiPolygon:
-        """From view coordinates of the block frame to face coordinates."""
+        """Move from view coordinates of the block frame to face coordinates."""
         return shapely.transform(area, lambda points: points - np.asarray(self.face.corner))
 
     def to_block(self, point: Point, depth: float = 0.5) -> Array:
-        """A point of the face in block coordinates (3,), at a share of the depth from the eye."""
+        """Put a point of the face, at a share of the depth from the eye, into the block (3,)."""
         low, high = self.face.depth
         u, v = self.face.corner
         w = high + depth * (low - high)
@@ -239,7 +239,7 @@ def _drawn_in(sheet: Sheet, how: Placement) -> DrawnIn:
 
 
 def _choice(how: Placement, without: Sequence[str]) -> Choice:
-    """Which objects of the drawing the profile takes, and how."""
+    """Choose the objects of the drawing that the profile takes, and how."""
     return Choice(
         how.layers,
         tuple(without),
@@ -254,7 +254,7 @@ def _choice(how: Placement, without: Sequence[str]) -> Choice:
 def _page(
     drawing: Drawing, matrix: Array, face: Face, match: float
 ) -> tuple[float, float, float, float] | None:
-    """Bounds of the page as the drawing lies, if it is as large as the stock's face."""
+    """Find the bounds of the page as the drawing lies, if it is as large as the stock's face."""
     if drawing.page is None:
         return None
     u0, v0, u1, v1 = drawing.page
@@ -283,7 +283,7 @@ def _assumed(
 
 
 def _layer(drawing: Drawing, asked: str | None, usual: str) -> str | None:
-    """The layer asked for, which must exist, or the usual one if it does."""
+    """Find the layer asked for, which must exist, or the usual one if it does."""
     names = {name.casefold(): name for name in drawing.layers}
     if asked is None:
         return names.get(usual.casefold())
@@ -293,7 +293,7 @@ def _layer(drawing: Drawing, asked: str | None, usual: str) -> str | None:
 
 
 def _turned(how: Placement, about: tuple[float, float]) -> Array:
-    """(2, 3) affine map: turned, then mirrored, then scaled about a point."""
+    """Make the affine map (2, 3): turned, then mirrored, then scaled about a point."""
     quarter = how.turn / 90.0
     if quarter == int(quarter):  # exact for quarter turns
         c, s = [(1.0, 0.0), (0.0, 1.0), (-1.0, 0.0), (0.0, -1.0)][int(quarter) % 4]
@@ -307,13 +307,13 @@ def _turned(how: Placement, about: tuple[float, float]) -> Array:
 
 
 def _is_end(stock: Stock, how: Placement) -> bool:
-    """Whether a profile sees the round end of a bar."""
+    """Tell whether a profile sees the round end of a bar."""
     along = abs(float(stock.axis_view.axes[2] @ how.view.axes[2]))
     return stock.diameter is not None and math.isclose(along, 1.0)
 
 
 def _circle(loops: Sequence[Curve], matrix: Array) -> tuple[float, float, float, float] | None:
-    """Bounds of one loop that is a whole circle, if it is one."""
+    """Find the bounds of one loop that is a whole circle, if it is one."""
     arcs = [piece for loop in loops for piece in loop.moved(matrix).pieces]
     first = arcs[0] if arcs else None
     if len(loops) != 1 or not isinstance(first, Arc) or not first.is_circular:
@@ -329,7 +329,7 @@ def _circle(loops: Sequence[Curve], matrix: Array) -> tuple[float, float, float,
 def _rectangle(
     sheet: Sheet, layer: str | None, matrix: Array, tolerance: float, *, ends_round: bool
 ) -> tuple[float, float, float, float] | None:
-    """Bounds of the stock as drawn, if it is: a rectangle, or the circle of a bar's end."""
+    """Find the bounds of the stock, if drawn: a rectangle, or the circle of a bar's end."""
     if layer is None:
         return None
     found = sheet.outline(Choice((layer,)), tolerance=tolerance)
@@ -350,7 +350,7 @@ def _origin(
     box: Array,
     face: Face,
 ) -> Array:
-    """The point of the turned drawing that comes to lie on the datum."""
+    """Find the point of the turned drawing that comes to lie on the datum."""
     if isinstance(how.datum, tuple):
         return np.asarray(about)
     if how.datum is None and rectangle is not None:
@@ -365,7 +365,7 @@ def _moved_area(area: MultiPolygon, matrix: Array) -> MultiPolygon:
 
 
 def _moved(outline: Outline, matrix: Array) -> Outline:
-    """An outline under an affine map, on the grid."""
+    """Map an outline by an affine map, on the grid."""
     area = _on_grid(_moved_area(outline.polygons, matrix))
     linear = matrix[:, :2]
     gaps = [
@@ -384,7 +384,7 @@ def _moved(outline: Outline, matrix: Array) -> Outline:
 
 
 def _on_grid(area: MultiPolygon) -> MultiPolygon:
-    """Rounded to the grid, and valid even where it touches itself."""
+    """Round to the grid, valid even where the area touches itself."""
     return polygons_of(shapely.set_precision(area, GRID))
 
 

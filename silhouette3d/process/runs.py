@@ -1,4 +1,4 @@
-"""How a cut is run: which stretches of its path, in which order, each from where to where.
+"""Runs of a cut: stretches of its path, in which order, each from where to where.
 
 Problem: the path of a cut goes all round its outlines, but the cutter need run
 only where material stands at that stage, must stop at tabs, and is to make the
@@ -97,12 +97,12 @@ class Run:
 
     @property
     def length(self) -> float:
-        """In mm, of its line without leads."""
+        """Length in mm, without leads."""
         return float(self.line.length)
 
     @property
     def leads(self) -> tuple[Lead, ...]:
-        """Those that it has, in cutting order."""
+        """Leads that it has, in cutting order."""
         return tuple(lead for lead in (self.lead_in, self.lead_out) if lead is not None)
 
     @property
@@ -114,29 +114,29 @@ class Run:
 
     @property
     def begins(self) -> Point:
-        """Where the cutter is started."""
+        """Point where the cutter is started."""
         return self.lead_in.start if self.lead_in else self.first
 
     @property
     def ends(self) -> Point:
-        """Where the cutter is stopped."""
+        """Point where the cutter is stopped."""
         return self.lead_out.end if self.lead_out else self.last
 
     @property
     def first(self) -> Point:
-        """Where its line begins."""
+        """Point where the line begins."""
         u, v = self.line.coords[0]
         return float(u), float(v)
 
     @property
     def last(self) -> Point:
-        """Where its line ends."""
+        """Point where the line ends."""
         u, v = self.line.coords[-1]
         return float(u), float(v)
 
 
 def loops_of(cut: Cut, side: Hand = "left") -> list[LineString]:
-    """The closed lines of a cut's path, the part on one hand of each."""
+    """List the closed lines of a cut's path, the part on one hand of each."""
     turned = shapely.orient_polygons(polygons_of(cut.within_path), exterior_cw=side == "right")
     rings = [ring for area in turned.geoms for ring in (area.exterior, *area.interiors)]
     return [LineString(ring.coords) for ring in rings]
@@ -177,7 +177,7 @@ def runs_of(
 
 
 def _graze(cut: Cut) -> float:
-    """How deep the rim may reach into what stands without cutting: no deeper than is unsure."""
+    """Bound how deep the rim may reach into what stands without cutting."""
     return min(cut.tolerance, cut.width / 4.0)
 
 
@@ -185,7 +185,7 @@ def _graze(cut: Cut) -> float:
 
 
 def _within(loop: LineString, area: shapely.Geometry) -> list[Span]:
-    """Spans of a loop in an area."""
+    """Find the spans of a loop in an area."""
     if shapely.contains(area, loop):
         return [(0.0, loop.length)]
     parts = shapely.get_parts(shapely.intersection(loop, area))
@@ -195,7 +195,7 @@ def _within(loop: LineString, area: shapely.Geometry) -> list[Span]:
 
 
 def _left_out(loops: Sequence[LineString], tabs: Sequence[Tab]) -> list[list[Span]]:
-    """For each loop the spans that tabs leave out."""
+    """Find for each loop the spans that tabs leave out."""
     spans: list[list[Span]] = [[] for _ in loops]
     for tab in tabs:
         spot = shapely.Point(tab.at)
@@ -230,7 +230,7 @@ class _Loop:
         return max(self.air, 2.0 * self.kerf)
 
     def runs(self, gaps: Sequence[Span]) -> Iterator[Run]:
-        """The runs between some gaps, or all round if there are none."""
+        """Yield the runs between some gaps, or all round if there are none."""
         if not gaps:
             yield from self._all_round()
             return
@@ -239,7 +239,7 @@ class _Loop:
                 yield from self._between(end, start)
 
     def _pairs(self, spans: Sequence[Span]) -> Iterator[tuple[Span, Span]]:
-        """Each span with the next one round."""
+        """Pair each span with the next one round."""
         first = spans[0]
         yield from zip(
             spans,
@@ -248,7 +248,7 @@ class _Loop:
         )
 
     def _all_round(self) -> Iterator[Run]:
-        """One run where all air on the way is short, from the longest; else from air to air."""
+        """Yield one run, from the longest air, where all air is short; else from air to air."""
         air = [(end, start) for (_, end), (start, _) in self._pairs(self.material)]
         first, last = max(air, key=lambda span: span[1] - span[0])
         if last - first >= self.least_air:
@@ -260,13 +260,13 @@ class _Loop:
             yield self._run(start, start + self.length)
 
     def _furthest_out(self) -> float:
-        """The way to the corner that is furthest from what stands, from which the rim cuts in."""
+        """Find the way to the corner furthest from what stands, from which the rim cuts in."""
         points = shapely.get_coordinates(self.line)[:-1]
         far = int(np.argmax(shapely.distance(self.there, shapely.points(points))))
         return float(self.line.project(shapely.Point(points[far])))
 
     def _between(self, low: float, high: float) -> Iterator[Run]:
-        """The runs from one way to another, stopping where the air is long."""
+        """Yield the runs from one way to another, stopping where the air is long."""
         joined: list[Span] = []
         for start, end in self._met(low, high):
             if joined and start - joined[-1][1] < self.least_air:
@@ -277,7 +277,7 @@ class _Loop:
             yield self._run(max(start - self.kerf, low), min(end + self.kerf, high))
 
     def _met(self, low: float, high: float) -> Iterator[Span]:
-        """Spans of material between two ways, on whichever lap."""
+        """Yield spans of material between two ways, on whichever lap."""
         for lap in range(math.floor(low / self.length) - 1, math.ceil(high / self.length) + 1):
             for first, last in self.material:
                 start = max(first + lap * self.length, low)
@@ -298,7 +298,7 @@ class _Loop:
 
 
 def _in_order(runs: Sequence[Run], loops: Sequence[LineString], ground: Ground) -> Iterator[Run]:
-    """The runs of the deepest loops first, the largest loop of the least deep ones last.
+    """Yield the runs of the deepest loops first, the largest loop of the least deep ones last.
 
     Each with its leads.
     """
@@ -318,27 +318,27 @@ def _in_order(runs: Sequence[Run], loops: Sequence[LineString], ground: Ground) 
 
 
 def _depths(areas: Sequence[Polygon]) -> NDArray[np.int64]:
-    """(n,) how many others each area lies in."""
+    """Count how many others (n,) each area lies in."""
     spots = shapely.points([area.exterior.coords[0] for area in areas])
     spot, _ = shapely.STRtree(areas).query(spots, predicate="intersects")
     return np.bincount(spot, minlength=len(areas))
 
 
 def _from_nearest(run: Run, loop: LineString, at: Point) -> Run:
-    """A run all round from where it is nearest to a place, unless it begins in air."""
+    """Begin a run all round where it is nearest to a place, unless it begins in air."""
     if not run.is_closed or run.start == "edge":
         return run
     return _begun(run, loop, float(loop.project(shapely.Point(at))))
 
 
 def _begun(run: Run, loop: LineString, first: float) -> Run:
-    """A run all round from another way on."""
+    """Begin a run all round at another way."""
     span = first % loop.length, first % loop.length + loop.length
     return replace(run, span=span, line=stretch_of(loop, *span))
 
 
 def _led(run: Run, loop: LineString, area: Polygon, ground: Ground) -> Run:
-    """A run with its leads; one all round from the nearest place where a lead onto it fits."""
+    """Add leads to a run; begin one all round at the nearest place where a lead fits."""
     if run.start == "edge":
         return run
     hangs = bool(ground.cut.tabs) and not (run.is_closed and run.is_hole)
@@ -365,7 +365,7 @@ def _led(run: Run, loop: LineString, area: Polygon, ground: Ground) -> Run:
 
 
 def _places(run: Run, loop: LineString) -> Iterator[Run]:
-    """A run, and where it goes all round the same from other places of its loop, nearest first."""
+    """Yield a run; if it goes all round, also from other places of its loop, nearest first."""
     yield run
     if run.is_closed:
         for k in range(1, _PLACES // 2 + 1):
@@ -374,7 +374,7 @@ def _places(run: Run, loop: LineString) -> Iterator[Run]:
 
 
 def _heading(line: LineString, end: Literal[0, -1]) -> Array:
-    """The unit vector along which a line begins, or ends."""
+    """Find the unit vector along which a line begins, or ends."""
     points = shapely.get_coordinates(line)[:: 1 if end == 0 else -1]
     away = points - points[0]
     far = np.linalg.norm(away, axis=1)
@@ -383,7 +383,7 @@ def _heading(line: LineString, end: Literal[0, -1]) -> Array:
 
 
 def _shortest(runs: Sequence[Run], at: Point) -> list[Run]:
-    """Runs in an order with short moves between them, from a place on."""
+    """Sort runs into an order with short moves between them, from a place on."""
     if len(runs) < 2:
         return list(runs)
     free = [run.is_closed and run.start != "edge" for run in runs]
@@ -399,7 +399,7 @@ def _shortest(runs: Sequence[Run], at: Point) -> list[Run]:
 
 
 def _nearest_first(first: Array, last: Array, at: Point) -> list[int]:
-    """Each time the nearest of what is left: indices of moves that begin and end at (n, 2)."""
+    """Take each time the nearest of what is left: indices of moves that begin and end at (n, 2)."""
     left, order, here = np.arange(len(first)), [], np.asarray(at)
     while left.size:
         k = int(np.argmin(np.linalg.norm(first[left] - here, axis=1)))
@@ -410,7 +410,7 @@ def _nearest_first(first: Array, last: Array, at: Point) -> list[int]:
 
 
 def _improved(order: list[int], first: Array, last: Array, at: Point) -> list[int]:
-    """An order with stretches of it turned round as long as that shortens the way."""
+    """Turn stretches of an order round as long as that shortens the way."""
     way = np.array(order)
     for _ in range(_MOST_PASSES):
         before = way.copy()
@@ -427,7 +427,7 @@ def _improved(order: list[int], first: Array, last: Array, at: Point) -> list[in
 def _gains(
     way: NDArray[np.int64], i: int, first: Array, last: Array, at: Array
 ) -> NDArray[np.float64]:
-    """By how much the way gets shorter when i to i + 1, i + 2, … of it change places."""
+    """Measure how much shorter the way gets when i to i + 1, i + 2, … of it change places."""
     here = last[way[i - 1]] if i else at
     some = way[i:]
     into, out = first[some], last[some]

@@ -1,4 +1,18 @@
-"""The block after every cut: which bodies there are, what is held, what is loose."""
+"""Stages: the block after every cut, which bodies there are, what is held, what is loose.
+
+Problem: for any order of n cuts, tell after each cut which bodies are there and which hold.
+
+Method: what is left of the stock depends on which cuts were made, not on their order; what is held
+depends on the setup as well, and what is still there on what was lifted out before. So solids come
+from one `Carving`, one for each set of cuts that is asked for, and each order of cuts is a walk
+from one `State` to the next.
+
+Invariant: whoever asks, a step from one state by one cut is worked out once; so `stages` and the
+search for an order tell one and the same.
+
+Complexity: at most 2ⁿ solids, not n!; the thickness along a path is a sum over the triangles above
+and below each of its samples, found by a tree.
+"""
 
 from __future__ import annotations
 
@@ -39,7 +53,7 @@ _AT_ONCE: Final = 20_000
 
 @dataclass(frozen=True)
 class StageFigures:
-    """What a cut takes at its stage.
+    """Thickness to cut through at a stage, and area of the cut.
 
     Parameters
     ----------
@@ -58,7 +72,7 @@ class StageFigures:
 
 
 def figures(cut: Cut, bodies: Sequence[Solid]) -> StageFigures:
-    """What a cut takes from the bodies that are there before it."""
+    """Work out what a cut takes from the bodies that are there before it."""
     points, steps = _samples(cut.cut_path)
     thick = thickness(cut, bodies, points)
     there = thick[thick > MERGE]  # less is grazed, at an edge
@@ -71,18 +85,18 @@ def figures(cut: Cut, bodies: Sequence[Solid]) -> StageFigures:
 
 
 def seen(cut: Cut, bodies: Sequence[Solid]) -> MultiPolygon:
-    """What of a cut's face bodies fill as seen along its view, in face coordinates."""
+    """Project bodies along a cut's view, into its face coordinates."""
     return cut.profile.to_face(together(bodies).shadow(cut.profile.view))
 
 
 def cut_area(cut: Cut, bodies: Sequence[Solid]) -> float:
-    """Of all that a cut takes only length times thickness in mm²."""
+    """Work out only length times thickness in mm² of what a cut takes."""
     points, steps = _samples(cut.cut_path)
     return float(thickness(cut, bodies, points) @ steps)
 
 
 def thickness(cut: Cut, bodies: Sequence[Solid], points: Array) -> Array:
-    """Material in mm along the view at points (n, 2) in face coordinates.
+    """Measure material in mm along the view at points (n, 2) in face coordinates.
 
     The sum over the triangles above and below a point of their height, those
     that face the eye counted positive.
@@ -105,14 +119,14 @@ def thickness(cut: Cut, bodies: Sequence[Solid], points: Array) -> Array:
 
 
 def _spans(low: Array, high: Array, points: Array, k: int) -> NDArray[np.bool_]:
-    """(n,) whether coordinate k of any of some points lies within limits (n, 2)."""
+    """Tell (n,) whether coordinate k of any of some points lies within limits (n, 2)."""
     levels = np.sort(points[:, k])
     first, past = np.searchsorted(levels, low[:, k]), np.searchsorted(levels, high[:, k], "right")
     return np.asarray(first < past)
 
 
 def _heights(corners: Array, points: Array) -> Array:
-    """(n,) height w of triangles (n, 3, 3) at points (n, 2), negated from below, 0 beside them."""
+    """Measure height w (n,) of triangles at points (n, 2), negated from below, 0 beside them."""
     a, b, c = (corners[:, i, :2] for i in range(3))
     whole, w = _doubled(corners), corners[:, :, 2]
     second, third = _cross(points - a, c - a) / whole, _cross(b - a, points - a) / whole
@@ -122,7 +136,7 @@ def _heights(corners: Array, points: Array) -> Array:
 
 
 def _doubled(corners: Array) -> Array:
-    """(n,) twice the area of triangles (n, 3, 3) as seen, negative from below."""
+    """Measure twice the area (n,) of triangles (n, 3, 3) as seen, negative from below."""
     a, b, c = (corners[:, i, :2] for i in range(3))
     return _cross(b - a, c - a)
 
@@ -132,7 +146,7 @@ def _cross(a: Array, b: Array) -> Array:
 
 
 def _samples(path: shapely.Geometry) -> tuple[Array, NDArray[np.float64]]:
-    """Middles (n, 2) of short pieces of a path, and the length of each."""
+    """Cut a path into short pieces: the middles (n, 2), and the length of each."""
     middles, lengths = [np.empty((0, 2))], [np.empty(0)]
     for line in shapely.get_parts(shapely.segmentize(path, SPACING)):
         points = shapely.get_coordinates(line)
@@ -142,12 +156,6 @@ def _samples(path: shapely.Geometry) -> tuple[Array, NDArray[np.float64]]:
 
 
 # --- The block after every cut: which bodies there are, what is held, what is loose
-#
-# What is left of the stock depends on which cuts were made, not on their order;
-# what is held depends on the setup as well, and what is still there on what was
-# lifted out before. So the solids come from one `Carving`, and each order of
-# cuts is a walk from one `State` to the next, by steps that are worked out once
-# whoever asks: `stages` and `orders` tell the same because they take the same steps.
 
 
 BodyStatus = Literal["part", "held", "loose"]
@@ -232,7 +240,7 @@ class Stage:
 
     @cached_property
     def runs(self) -> tuple[Run, ...]:
-        """What the cutter makes without stopping, in the order in which it does."""
+        """Runs that the cutter makes without stopping, in order."""
         return runs_of(
             self.cut,
             seen(self.cut, self.before),
@@ -243,7 +251,7 @@ class Stage:
 
     @cached_property
     def figures(self) -> StageFigures:
-        """What the cut takes."""
+        """Figures of what the cut takes."""
         return figures(self.cut, self.before)
 
     @property
@@ -253,7 +261,7 @@ class Stage:
 
     @property
     def part_is_held(self) -> bool:
-        """Whether the clamps hold the part after the cut."""
+        """True if the clamps hold the part after the cut."""
         return self.part.is_held
 
     @property
@@ -264,7 +272,7 @@ class Stage:
 
 @dataclass(frozen=True)
 class State:
-    """How far a sequence of cuts has come, bodies given as indices of `Cutting.bodies(made)`.
+    """Progress of a sequence of cuts, bodies given as indices of `CutSimulation.bodies(made)`.
 
     Parameters
     ----------
@@ -356,7 +364,7 @@ class CutSimulation:
         self._holds: dict[tuple[frozenset[int], int], Hold] = {}
 
     def again(self, cuts: Sequence[Cut]) -> CutSimulation:
-        """As many other cuts, all else the same.
+        """Simulate as many other cuts, all else unchanged.
 
         What is known of cuts that are the same objects in the same places is shared.
         """
@@ -375,24 +383,24 @@ class CutSimulation:
         return other
 
     def bodies(self, made: frozenset[int]) -> tuple[Solid, ...]:
-        """Bodies after some cuts, offcuts left in place."""
+        """List bodies after some cuts, offcuts left in place."""
         return self._carving.less(made).bodies
 
     def held(self, made: frozenset[int], setup: int) -> frozenset[int]:
-        """Which of `bodies(made)` the clamps of a setup hold."""
+        """Find which of `bodies(made)` the clamps of a setup hold."""
         if (made, setup) not in self._held:
             clamping, bodies = self.clampings[setup], self.bodies(made)
             self._held[made, setup] = clamping.held(bodies, self.on_sides(made))
         return self._held[made, setup]
 
     def on_sides(self, made: frozenset[int]) -> Array:
-        """(bodies, sides) area in mm² that each of `bodies(made)` has on the stock's sides."""
+        """Measure the area in mm² of `bodies(made)` on the stock's sides, as (bodies, sides)."""
         if made not in self._on_sides:
             self._on_sides[made] = areas_on_sides(self.stock, self.bodies(made))
         return self._on_sides[made]
 
     def pieces(self, made: frozenset[int]) -> tuple[int, ...]:
-        """For each body of the finished part, which of `bodies(made)` it lies in."""
+        """Find for each body of the finished part which of `bodies(made)` it lies in."""
         if made not in self._pieces:
             found = homes(self.finished.bodies, self.bodies(made), self.stock.tolerances.stray)
             # no cut takes away anything of the part, so one body holds each piece whole; one
@@ -401,7 +409,7 @@ class CutSimulation:
         return self._pieces[made]
 
     def main_piece(self, made: frozenset[int]) -> int:
-        """Which of `bodies(made)` holds the most of the finished part's volume."""
+        """Find which of `bodies(made)` holds the most of the finished part's volume."""
         shares: dict[int, float] = {}
         for body, piece in zip(self.pieces(made), self.finished.bodies, strict=True):
             shares[body] = shares.get(body, 0.0) + piece.volume
@@ -415,7 +423,7 @@ class CutSimulation:
         driving: Driving = USUAL,
         progress: Callable[[int, int], None] = lambda done, total: None,
     ) -> tuple[Stage, ...]:
-        """The stages of one order of cuts.
+        """Work out the stages of one order of cuts.
 
         Parameters
         ----------
@@ -449,7 +457,7 @@ class CutSimulation:
         return State(made, tuple(range(len(self.bodies(made)))))
 
     def step(self, state: State, index: int) -> Step:
-        """One more cut, clamped as in its own setup."""
+        """Make one more cut, clamped as in its own setup."""
         if (state, index) not in self._steps:
             self._steps[state, index] = self._step(state, index)
         return self._steps[state, index]
@@ -471,7 +479,7 @@ class CutSimulation:
         )
 
     def area(self, step: Step) -> float:
-        """Length times thickness in mm² that a step has to cut."""
+        """Measure length times thickness in mm² that a step has to cut."""
         before, index = step.before, step.index
         key = before.made, before.there, index
         if key not in self._areas:
@@ -480,7 +488,7 @@ class CutSimulation:
         return self._areas[key]
 
     def hold(self, made: frozenset[int], setup: int) -> Hold:
-        """The least section between the part and the clamps of a setup after some cuts."""
+        """Find the least section between the part and the clamps of a setup after some cuts."""
         if (made, setup) not in self._holds:
             chosen = sorted(made)
             groups = [
@@ -522,7 +530,7 @@ class CutSimulation:
         )
 
     def _left_of(self, state: State, index: int) -> tuple[list[int], frozenset[int]]:
-        """Bodies after one more cut that are still there, and those that lay loose before it."""
+        """List bodies still there after one more cut, and those that lay loose before it."""
         before, after = self.bodies(state.made), self.bodies(state.made | {index})
         if len(state.there) == len(before) and not state.loose:
             return list(range(len(after))), frozenset()
@@ -533,7 +541,7 @@ class CutSimulation:
         return left, frozenset(i for i in left if found[i] >= 0)
 
     def _held_of(self, made: frozenset[int], left: Sequence[int], setup: int) -> frozenset[int]:
-        """Which of `bodies(made)` the clamps of a setup hold when only some are left."""
+        """Find which of `bodies(made)` the clamps of a setup hold when only some are left."""
         bodies = self.bodies(made)
         if len(left) == len(bodies):
             return self.held(made, setup)
@@ -548,5 +556,5 @@ class CutSimulation:
 
 
 def is_in(body: Solid, other: Solid) -> bool:
-    """Whether a body is a piece of another, which holds all of it or nothing."""
+    """Tell whether a body is a piece of another, which holds all of it or nothing."""
     return other.contains(body.inner_point)

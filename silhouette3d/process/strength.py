@@ -1,4 +1,24 @@
-"""How firmly a part is held: the least section on the way from it to the clamps."""
+"""Strength of a part's hold: the least section on the way from it to the clamps.
+
+Problem: the part hangs in what is left of the stock by tabs, and these stand on whatever the cuts
+have left. What counts is the least area of all surfaces in the material that part the finished
+part from the surface that the clamps press on.
+
+Method: that area is the greatest flow from the part to the clamps of a field that nowhere exceeds
+1 (max-flow min-cut). It is sought among walls, chords of the cells of each direction swept along
+it (`cells`); the cells of all directions divide the material into nodes, walls are the edges
+between them, and a max-flow on that graph gives the least section and its place.
+
+Invariant: walls that part the graph part the material, so what is told is never below the least
+section, but that nodes are taken as connected, which convex cells are. How far above it may lie
+stands beside the code below.
+
+Complexity: chords times the triangles that each meets in another direction, once more for every
+further one; the flow has some thousand edges.
+
+Reference: G. Strang, Maximal flow through a domain, Mathematical Programming 26 (1983) 123-143
+(from memory).
+"""
 
 from __future__ import annotations
 
@@ -67,7 +87,7 @@ class Nodes:
         return len(self.known)
 
     def number(self, tuples: Indices) -> Indices:
-        """(n,) the number of each of some known tuples (n, k)."""
+        """Find the number (n,) of each of some known tuples (n, k)."""
         return np.searchsorted(self.known, tuples @ _weights(self.base))
 
 
@@ -188,7 +208,7 @@ class Hold:
 
 @dataclass(frozen=True, eq=False)
 class Direction:
-    """What some cuts along one direction leave, in cells.
+    """Remains of some cuts along one direction, in cells.
 
     Parameters
     ----------
@@ -206,7 +226,7 @@ class Direction:
 
     @classmethod
     def of(cls, cuts: Sequence[Cut], number: int) -> Direction:
-        """The cells that some cuts leave; each number has them shifted by another way."""
+        """Divide what some cuts leave into cells; each number has them shifted by another way."""
         view, stock = cuts[0].profile.view, cuts[0].stock
         corner = np.asarray(stock.face(view).corner)
         whole = shapely.transform(stock.shadow(view), lambda points: points + corner)
@@ -231,7 +251,7 @@ class Direction:
 
     @cached_property
     def in_tab(self) -> NDArray[np.bool_]:
-        """Whether each chord lies across a tab."""
+        """Mask of the chords that lie across a tab."""
         found = np.zeros(len(self.middles), bool)
         near = self.cuts[0].stock.tolerances.clear  # tabs end in chords
         for cut in self.cuts:
@@ -241,7 +261,7 @@ class Direction:
         return found
 
     def cut_at(self, chord: int) -> Cut:
-        """The cut whose path is nearest to a chord."""
+        """Find the cut whose path is nearest to a chord."""
         middle = self.middles[chord]
         return min(
             self.cuts, key=lambda cut: shapely.distance(_seen_in(self.view, cut, cut.path), middle)
@@ -249,21 +269,21 @@ class Direction:
 
     @cached_property
     def is_by_tab(self) -> NDArray[np.bool_]:
-        """Whether each cell lies beyond a tab, no further off than that is wide."""
+        """Mask of the cells beyond a tab, no further off than that is wide."""
         found = np.zeros(int(self.cells.cell.max(initial=-1)) + 1, bool)
         found[self.cells.cell] = self.cells.marked
         return found
 
 
 def _seen_in(view: View, cut: Cut, area: shapely.Geometry) -> shapely.Geometry:
-    """An area of a cut's face in the coordinates of a view along the same direction."""
+    """Move an area of a cut's face to the coordinates of a view along that direction."""
     corner, axes = np.asarray(cut.profile.face.corner), cut.profile.view.axes[:2]
     turn = axes @ view.axes[:2].T
     return shapely.transform(area, lambda points: (points + corner) @ turn)
 
 
 def directions(cuts: Sequence[Cut]) -> list[tuple[int, ...]]:
-    """Indices of cuts, those that look along the same line together."""
+    """Group cuts that look along one line, by index."""
     groups: list[list[int]] = []
     for i, cut in enumerate(cuts):
         look = np.asarray(cut.profile.view.look)
@@ -277,7 +297,7 @@ def directions(cuts: Sequence[Cut]) -> list[tuple[int, ...]]:
 
 
 class Joints:
-    """What joins a part to the stock around it.
+    """Joints between a part and the stock around it.
 
     Parameters
     ----------
@@ -305,7 +325,7 @@ class Joints:
         return joined([self._walls(k) for k in range(len(self.made))])
 
     def _walls(self, k: int) -> Pieces:
-        """The chords of one direction, hung along it and cut up by the other directions."""
+        """Hang the chords of one direction along it; cut them up by the other directions."""
         view, cells = self.made[k].view, self.made[k].cells
         start, end = (cells.points[cells.chords[:, i]] for i in (0, 1))
         length = np.linalg.norm(end - start, axis=1)
@@ -342,7 +362,7 @@ class Joints:
         return ends.reshape(-1, len(self.made))
 
     def hold(self, clamping: Clamping) -> Hold:
-        """The least section between the part and what the clamps of a setup press on."""
+        """Find the least section between the part and what the clamps of a setup press on."""
         if not len(self._in_part):
             return self._nothing
         pressed = clamping.pressed(4.0 * self.stock.tolerances.wall)  # inside all shifted cells
@@ -365,7 +385,7 @@ class Joints:
         return np.asarray(np.any(by_tab, axis=0))
 
     def _told(self, chosen: Indices, contacts: Pieces) -> Hold:
-        """The least section, where its largest wall stands."""
+        """Tell the least section, where its largest wall stands."""
         walls = self.walls.of(chosen)
         areas = np.concatenate([walls.areas, contacts.areas])
         if not areas.size:
@@ -409,7 +429,7 @@ class Joints:
         return np.concatenate([labels[is_there], self._ends[np.repeat(through, 2)]])
 
     def _is_in_part(self, points: Array) -> NDArray[np.bool_]:
-        """Which of some points (n, 3) of the stock lie well in all outlines."""
+        """Tell which of some points (n, 3) of the stock lie well in all outlines."""
         found = np.ones(len(points), bool)
         for cut in self.outlines:
             flat = cut.profile.view.to_view(points)[:, :2] - cut.profile.face.corner
@@ -419,7 +439,7 @@ class Joints:
         return found
 
     def _located(self, points: Array) -> tuple[Indices, NDArray[np.bool_]]:
-        """The cells (n, directions) of points (n, 3), and which points lie in some in each."""
+        """Find the cells (n, directions) of points (n, 3), and which points lie in some in each."""
         labels = np.full((len(points), len(self.made)), -1)
         for k, direction in enumerate(self.made):
             flat = direction.view.to_view(points)[:, :2]

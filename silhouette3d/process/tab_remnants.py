@@ -1,4 +1,17 @@
-"""What tabs leave: how much still stands in the kerf, and stubs on the freed part."""
+"""Tab remnants: what still stands in the kerf, and stubs on the freed part.
+
+Problem: when all cuts are made, does a tab still join the part to waste, and what does it leave?
+
+Method: what of a body stands in a kerf are the places of tabs. A tab joins if what stands there
+comes next to something of the body that lies further out than the kerf; if none does, what
+stands there is a stub. The section of a tab is the volume over a strip along its narrowest line,
+so narrow that the ends of the cut, which are round, are straight beside it, by its width.
+
+Lemma: a cut goes all round its outline. So only through a tab can the part reach what lies beyond
+the kerf.
+
+Complexity: two booleans for each body of the part and each cut with tabs.
+"""
 
 from __future__ import annotations
 
@@ -24,7 +37,7 @@ come no nearer to each other, and go off by less than a ten-thousandth of the ke
 
 @dataclass(frozen=True, eq=False)
 class TabRemnant:
-    """What a severed tab leaves on the finished part.
+    """Stub that a severed tab leaves on the finished part.
 
     Parameters
     ----------
@@ -66,14 +79,14 @@ class Join:
 
 
 def standing_section(cut: Cut, stage: Stage) -> float:
-    """Section in mm² of a cut's tabs in the bodies of a stage that hold the part."""
+    """Measure in mm² a cut's tabs in the bodies of a stage that hold the part."""
     body = stage.part.solid
     there = {_nearest(cut, left) for left in standing(cut, body).bodies}
     return float(sum(section(cut, tab, body) for tab in there))
 
 
 def joins(last: Stage, cuts: Sequence[Cut]) -> tuple[Join, ...]:
-    """Tabs that still join the part to waste after the last cut, the largest first.
+    """Find tabs that still join the part to waste after the last cut, the largest first.
 
     A cut goes all round its outline, so only through a tab can the part reach
     what lies beyond the kerf.
@@ -97,7 +110,7 @@ def _joins_in(cut: Cut, body: Solid) -> Iterator[Join]:
 
 
 def tab_remnants(last: Stage, cuts: Sequence[Cut]) -> Iterator[TabRemnant]:
-    """Stubs that all cuts leave on the freed part, tab by tab."""
+    """Yield stubs that all cuts leave on the freed part, tab by tab."""
     for body in (body.solid for body in last.bodies if body.is_part):
         for cut in cuts:
             with profile_named(cut.name):
@@ -107,14 +120,14 @@ def tab_remnants(last: Stage, cuts: Sequence[Cut]) -> Iterator[TabRemnant]:
 
 
 def standing(cut: Cut, body: Solid) -> Solid:
-    """What of a body stands in the kerf of a cut."""
+    """Find what of a body stands in the kerf of a cut."""
     if cut.standing.is_empty:
         return together([])
     return body.within(cut.profile.to_view(cut.standing), cut.profile.view)
 
 
 def section(cut: Cut, tab: Tab, body: Solid) -> float:
-    """Section in mm² of a body at a tab, where the tab is narrowest.
+    """Measure the section in mm² of a body at a tab, where the tab is narrowest.
 
     The material over a strip along the tab's neck, so narrow that the ends of the
     cut are straight beside it, by the width of the strip.
@@ -125,14 +138,14 @@ def section(cut: Cut, tab: Tab, body: Solid) -> float:
 
 
 def _nearest(cut: Cut, left: Solid) -> Tab:
-    """The tab that stands where something does."""
+    """Find the tab that stands where something does."""
     u, v = cut.profile.view.to_view(left.centroid)[:2] - cut.profile.face.corner
     spot = shapely.Point(u, v)
     return min(cut.tabs, key=lambda tab: float(shapely.distance(tab.stretch, spot)))
 
 
 def _beyond(cut: Cut, body: Solid) -> Solid | None:
-    """What of a body lies further out than the kerf, if anything.
+    """Find what of a body lies further out than the kerf, if anything.
 
     Its corners may all lie on the border of the kerf while it spans what lies between,
     as the tongue in a slot does; so its triangles are asked, not its corners.
@@ -150,7 +163,7 @@ def _beyond(cut: Cut, body: Solid) -> Solid | None:
 
 
 def _facing(cut: Cut, body: Solid) -> Array:
-    """(n, 3, 2) triangles of a body that face the cutter, in face coordinates."""
+    """List the triangles (n, 3, 2) of a body that face the cutter, in face coordinates."""
     view = cut.profile.view
     facing = body.mesh.area_vectors @ view.axes[2] > 0.0
     flat = view.to_view(body.mesh.corners[facing].reshape(-1, 3))[:, :2]

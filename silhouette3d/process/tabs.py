@@ -1,4 +1,4 @@
-"""Where a cut is interrupted: tabs as drawn or declared, found on the path."""
+"""Tabs, where a cut is interrupted: as drawn or declared, found on the path."""
 
 from __future__ import annotations
 
@@ -41,7 +41,7 @@ class TabPlace:
 
 
 def with_tabs(cut: Cut, specs: Sequence[TabPlace], usual_width: float) -> Cut:
-    """The cut with the tabs of its drawing's tab layer and of the job file.
+    """Add to a cut the tabs of its drawing's tab layer and of the job file.
 
     Parameters
     ----------
@@ -67,7 +67,7 @@ def with_tabs(cut: Cut, specs: Sequence[TabPlace], usual_width: float) -> Cut:
 
 
 def tab_at(cut: Cut, point: Point, width: float) -> Tab:
-    """A tab of a given width whose middle is the place on the path nearest to a point.
+    """Make a tab of a given width whose middle is the place on the path nearest to a point.
 
     Raises
     ------
@@ -82,14 +82,14 @@ def tab_at(cut: Cut, point: Point, width: float) -> Tab:
 
 
 def on_path(cut: Cut, point: Point) -> Point:
-    """The place on the path nearest to a point."""
+    """Find the place on the path nearest to a point."""
     ring, along = _nearest(cut, point)
     at = ring.interpolate(along)
     return at.x, at.y
 
 
 def _nearest(cut: Cut, point: Point) -> tuple[LineString, float]:
-    """The closed line of the path nearest to a point, and how far along it that is."""
+    """Find the closed line of the path nearest to a point, and how far along it that is."""
     spot = shapely.Point(point)
     ring = min(rings(cut), key=spot.distance)
     return ring, ring.project(spot)
@@ -141,12 +141,12 @@ def _clear_of_itself(
 
 
 def _beside(ring: LineString, left_out: float) -> float:
-    """How far a cut is followed on either side of a stretch: not on to the ring's far side."""
+    """Tell how far to follow a cut on either side of a stretch: not to the ring's far side."""
     return min(2.0 * left_out, (ring.length - left_out) / 4.0)
 
 
 def _between(cut: Cut, ring: LineString, ends: tuple[float, float], further: float) -> LineString:
-    """The shortest line between what goes on for some way before and behind a stretch.
+    """Find the shortest line between what goes on for some way before and behind a stretch.
 
     Where that leads through the part, straight between the ends of the stretch.
     """
@@ -162,7 +162,7 @@ def _between(cut: Cut, ring: LineString, ends: tuple[float, float], further: flo
 def _tab(
     cut: Cut, ring: LineString, at: shapely.Point, width: float, ends: tuple[float, float]
 ) -> Tab:
-    """The tab that leaves out a closed line from one way to another."""
+    """Make the tab that leaves out a closed line from one way to another."""
     line = _between(cut, ring, ends, _beside(ring, ends[1] - ends[0]))
     (a, b), (c, d) = shapely.get_coordinates(line).tolist()
     return Tab((at.x, at.y), width, stretch_of(ring, *ends), ((a, b), (c, d)))
@@ -191,7 +191,7 @@ def _off_by(line: LineString, start: float, sign: float, apart: float, most: flo
 def _corners_between(
     line: LineString, goers: Sequence[tuple[float, float]], most: float
 ) -> NDArray[np.float64]:
-    """Ways, up to the most, at which one of those who go from a place either way is at a corner."""
+    """Find ways, up to the most, at which one who goes from a place either way is at a corner."""
     points = shapely.get_coordinates(line)
     stations = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
     ways = np.concatenate([sign * (stations - start) % line.length for start, sign in goers])
@@ -199,7 +199,7 @@ def _corners_between(
 
 
 def _at(line: LineString, ways: NDArray[np.float64]) -> Array:
-    """Points (n, 2) of a line at some ways along it; of a closed one they may run over its end."""
+    """Find points (n, 2) of a line at ways along it; on a closed one past its end."""
     if line.is_closed:
         ways = ways % line.length
     return shapely.get_coordinates(shapely.line_interpolate_point(line, ways))
@@ -221,12 +221,12 @@ def _first_apart(ways: NDArray[np.float64], between: Array, apart: float) -> flo
 
 
 def rings(cut: Cut) -> list[LineString]:
-    """The closed lines of a cut's path."""
+    """List the closed lines of a cut's path."""
     return [LineString(part.coords) for part in shapely.get_parts(cut.path)]
 
 
 def stretch_of(ring: LineString, start: float, end: float) -> LineString:
-    """The piece of a closed line between two distances along it; may run over its first point."""
+    """Take the piece of a closed line between two distances along it, even past its start."""
     length = ring.length
     shift = math.floor(start / length) * length
     start, end = start - shift, end - shift
@@ -251,7 +251,7 @@ def _declared(cut: Cut, spec: TabPlace, usual: float) -> Tab:
 
 
 def _drawn(cut: Cut, curve: Curve, usual: float) -> Iterator[Tab]:
-    """Tabs of one drawn object: a closed shape covers the path, a line crosses the outline."""
+    """Make tabs of one drawn object: closed ones cover the path, lines cross the outline."""
     points = curve.flatten(cut.tolerance)[0]
     what = f"{curve.source or 'a line'} on layer {curve.layer!r}"
     if curve.is_closed and len(points) > 3:
@@ -266,7 +266,7 @@ def _drawn(cut: Cut, curve: Curve, usual: float) -> Iterator[Tab]:
 
 
 def _longer(points: Array, by: float) -> LineString:
-    """A line a little longer at both ends, so that one which ends on an arc meets its chords."""
+    """Lengthen a line at both ends, so that one which ends on an arc meets its chords."""
     first, last = points[0] - points[1], points[-1] - points[-2]
     start = points[0] + first * (by / np.linalg.norm(first))
     end = points[-1] + last * (by / np.linalg.norm(last))
@@ -274,7 +274,7 @@ def _longer(points: Array, by: float) -> LineString:
 
 
 def _crossings(line: LineString, edge: shapely.Geometry) -> list[Point]:
-    """Where a line crosses an edge; the middle of a piece that they share."""
+    """Find where a line crosses an edge; the middle of a piece that they share."""
     parts = shapely.get_parts(shapely.intersection(line, edge))
     found = [part for part in parts if not part.is_empty]
     shared = shapely.MultiLineString([part for part in found if isinstance(part, LineString)])
@@ -301,7 +301,7 @@ def _covered(cut: Cut, shape: shapely.Geometry, what: str) -> Iterator[Tab]:
 
 
 def _around(cut: Cut, ring: LineString, piece: LineString, what: str) -> Tab:
-    """The tab of which a piece of the path stays: the cutter stops half a kerf before it."""
+    """Make the tab of which a piece of the path stays: the cutter stops half a kerf before."""
     middle, half = piece.interpolate(0.5, normalized=True), piece.length / 2.0
     at, most = ring.project(middle), (ring.length - piece.length) / 2.0
     back, ahead = (

@@ -1,4 +1,18 @@
-"""The path of a cut as lines and arcs, what of it lies beside a line, and tabs to draw."""
+"""The path of a cut as lines and arcs, what of it lies beside a line, and tabs to draw.
+
+Problem: the path was simulated with straight pieces; a controller wants lines and arcs that are
+exactly half a kerf from the outline.
+
+Method: at a distance from a line runs a line, from an arc an arc about its centre, from a corner an
+arc about the corner. Which of these a path is made of, and in what order, is read off the
+simulated path, whose pieces lie within the tolerance of it; where two of them meet is worked
+out anew, as the crossing of lines and circles nearest to where the path changes over.
+
+Invariant: what is returned is measured against the outline; where it is off by more than the
+tolerance, arcs are fitted to the simulated path instead.
+
+Complexity: O(n log n) for n pieces of the path, by a tree over the outline's.
+"""
 
 from __future__ import annotations
 
@@ -46,11 +60,6 @@ __all__ = [
 ]
 
 # --- The outline of a cut and the path beside it as lines and arcs of circles
-#
-# At a distance from a line runs a line, from an arc an arc about the same
-# centre, from a corner an arc about the corner. Which of these a path is made
-# of, and in what order, is read off the path as simulated, whose straight pieces
-# lie within the tolerance of it; where two of them meet is worked out anew.
 
 
 FIT: Final = 0.5
@@ -58,7 +67,7 @@ FIT: Final = 0.5
 
 
 def outline_rings(cut: Cut) -> tuple[Ring, ...]:
-    """The outline in face coordinates, the material on the left hand.
+    """Trace the outline in face coordinates, the material on the left hand.
 
     Lines and arcs of circles are those of the drawing. Arcs within `FIT` of the
     job's tolerance stand for other curves.
@@ -71,7 +80,7 @@ def outline_rings(cut: Cut) -> tuple[Ring, ...]:
 
 
 def path_rings(cut: Cut, outline: Sequence[Ring]) -> tuple[Ring, ...]:
-    """Where the cutter's middle runs, the material on the left hand; tabs not left out.
+    """Trace the way of the cutter's middle, material on the left hand; tabs not left out.
 
     Half a kerf off the outline's rings, exactly but for rounding, where parts of
     the path meet as worked out. Each ring is measured, and one that is wrong by
@@ -93,7 +102,7 @@ def path_rings(cut: Cut, outline: Sequence[Ring]) -> tuple[Ring, ...]:
 
 @dataclass(frozen=True)
 class _Source:
-    """What a piece of the path runs beside: a piece of a ring, or the corner where it starts."""
+    """Source of a piece of the path: a piece of a ring, or the corner where it starts."""
 
     ring: int
     piece: int
@@ -101,7 +110,7 @@ class _Source:
 
 
 class _Beside:
-    """What runs at a distance to the right of some rings."""
+    """Paths at a distance to the right of some rings."""
 
     def __init__(self, rings: Sequence[Ring], distance: float, tolerance: float) -> None:
         self.rings, self.distance, self.tolerance = rings, distance, tolerance
@@ -115,7 +124,7 @@ class _Beside:
         self._tree = shapely.STRtree(lines)
 
     def along(self, path: Array) -> Ring:
-        """The ring that a closed line (n, 2) within the tolerance stands for."""
+        """Find the ring that a closed line (n, 2) within the tolerance stands for."""
         runs = self._completed(self._runs(path))
         if len(runs) == 1:
             whole = self._whole(runs[0][0])
@@ -139,7 +148,7 @@ class _Beside:
         return Ring(as_arcs(around, FIT * self.tolerance))
 
     def _runs(self, path: Array) -> list[tuple[_Source, Point]]:
-        """What the path runs beside, in order, and where it changes to that.
+        """List what the path runs beside, in order, and where it changes to that.
 
         A straight piece of it may stand for several, where they bend by little: so it
         is asked between any two of its own corners and of the points where pieces end.
@@ -179,7 +188,7 @@ class _Beside:
         return _Source(ring, (index + nearer_end) % len(pieces), corner=True)
 
     def _completed(self, runs: list[tuple[_Source, Point]]) -> list[tuple[_Source, Point]]:
-        """With the outer corners too small for the simulated path to show, without inner ones.
+        """Add outer corners too small for the simulated path to show; drop inner ones.
 
         The middle of a straight piece may lie beside an inner corner, where the
         path itself has none.
@@ -199,7 +208,7 @@ class _Beside:
         return (before.piece + 1) % count == after.piece
 
     def _is_outer(self, source: _Source) -> bool:
-        """Whether the outline turns left where a piece starts, or back on itself."""
+        """Tell whether the outline turns left where a piece starts, or back on itself."""
         pieces = self._pieces(source)
         (a, b), (c, d) = heading(pieces[source.piece - 1], 1.0), heading(pieces[source.piece], 0.0)
         return a * d - b * c > ANGLE or (a * c + b * d < 0.0 and abs(a * d - b * c) <= ANGLE)
@@ -208,7 +217,7 @@ class _Beside:
         return self.rings[source.ring].pieces
 
     def _ends(self, source: _Source) -> tuple[Array | None, Array | None]:
-        """Where the piece before a corner ends and the one after it starts, beside the outline."""
+        """Find where the piece before a corner ends and the next starts, beside the outline."""
         pieces = self._pieces(source)
         before = shifted_right(pieces[source.piece - 1], self.distance)
         after = shifted_right(pieces[source.piece], self.distance)
@@ -224,7 +233,7 @@ class _Beside:
         return shifted_right(piece, self.distance)
 
     def _whole(self, source: _Source) -> Ring | None:
-        """A path beside one closed arc, or about one corner, all round."""
+        """Make a path beside one closed arc, or about one corner, all round."""
         curve = self._curve(source)
         if isinstance(curve, Arc) and math.isclose(
             abs(curve.end_angle - curve.start_angle), 2.0 * math.pi, rel_tol=SHARE
@@ -233,7 +242,7 @@ class _Beside:
         return None
 
     def _meeting(self, before: _Source, after: _Source, near: Point) -> Point:
-        """Where the path goes over from beside one thing to beside the next."""
+        """Find where the path goes over from beside one thing to beside the next."""
         if before.ring == after.ring and before.corner != after.corner:
             ends = self._ends(before if before.corner else after)
             if before.corner and before.piece == after.piece and ends[1] is not None:
@@ -251,7 +260,7 @@ class _Beside:
         return min(crossings(first, second), key=lambda p: math.dist(p, near), default=near)
 
     def _off(self, pieces: Sequence[Simple]) -> float:
-        """By how much the distance of a ring from the outline is wrong, at most."""
+        """Bound by how much the distance of a ring from the outline is wrong."""
         points = flattened(pieces, self.tolerance / 20.0)
         between = np.concatenate([points, (points[1:] + points[:-1]) / 2.0])
         _, off = self._tree.query_nearest(
@@ -261,7 +270,7 @@ class _Beside:
 
 
 def _from_to(curve: Simple, start: Point, end: Point) -> Iterator[Simple]:
-    """The piece of a line or circle between two points near it, the way it runs."""
+    """Yield the piece of a line or circle between two points near it, the way it runs."""
     if isinstance(curve, Line):
         yield Line(start, end)
         return
@@ -294,12 +303,12 @@ class Stretch:
 
     @property
     def start(self) -> Point:
-        """Where it begins."""
+        """Point where it begins."""
         return self.pieces[0].start
 
     @property
     def end(self) -> Point:
-        """Where it ends."""
+        """Point where it ends."""
         return self.pieces[0].start if self.closed else self.pieces[-1].end
 
     @property
@@ -309,7 +318,7 @@ class Stretch:
 
 
 def true_run(run: Run, rings: Sequence[Ring], side: Hand = "left") -> Stretch:
-    """A run as lines and arcs: the piece of a true path from where it begins to where it ends.
+    """Turn a run into lines and arcs: a piece of a true path from its start to its end.
 
     The material lies on the left hand of the rings, and on the given hand of the run.
     """
@@ -331,7 +340,7 @@ def _reversed(piece: Simple) -> Simple:
 
 
 def lead_onto(lead: Lead, main: Stretch) -> Stretch:
-    """A lead as it is, but for what the true run begins or ends off the straight pieces of it."""
+    """Move a lead by what the true run begins or ends off its straight pieces."""
     onto = math.dist(lead.end, main.start) <= math.dist(lead.start, main.end)
     (u, v), (a, b) = (lead.end, main.start) if onto else (lead.start, main.end)
     return Stretch((_moved(lead.piece, a - u, b - v),))
@@ -349,7 +358,7 @@ def _moved(piece: Simple, u: float, v: float) -> Simple:
 def lead_beside(
     lead: Stretch, main: Stretch, outline: Stretch, off: float, *, out: bool = False
 ) -> Stretch:
-    """The lead to draw onto an outline, so that half a kerf beside it runs the lead itself.
+    """Shift a lead onto an outline, so that half a kerf beside it runs the lead itself.
 
     Beside a straight lead and the outline the cutter's middle turns where the lines beside
     both cross: so the lead goes past the outline's own line and onto it from behind.
@@ -416,7 +425,7 @@ def beside(
 
 
 def _joined(spans: Sequence[Span], length: float) -> list[Span]:
-    """Spans of a ring in order, without overlaps and gaps of rounding."""
+    """Join spans of a ring in order, without overlaps and gaps of rounding."""
     joined: list[Span] = []
     for start, end in joined_up([s for s in spans if s[1] - s[0] > MERGE], length):
         if joined and start - joined[-1][1] <= MERGE:
@@ -429,7 +438,7 @@ def _joined(spans: Sequence[Span], length: float) -> list[Span]:
 
 
 def _along(ring: Ring, spans: Sequence[Span]) -> Iterator[Stretch]:
-    """Stretches of a ring in some spans, of which the first is where a line begins."""
+    """Yield stretches of a ring in spans, of which the first is where a line begins."""
     joined, begins = _joined(spans, ring.length), spans[0][0]
     if any(end - start >= ring.length - MERGE for start, end in joined):
         yield Stretch(ring.around(begins), closed=True)
@@ -439,7 +448,7 @@ def _along(ring: Ring, spans: Sequence[Span]) -> Iterator[Stretch]:
 
 
 def _gaps(ring: Ring, spans: Sequence[Span]) -> Iterator[Span]:
-    """What of a ring is in none of some spans."""
+    """Yield what of a ring is in none of some spans."""
     joined = _joined(spans, ring.length)
     if not joined:
         yield 0.0, ring.length
@@ -451,7 +460,7 @@ def _gaps(ring: Ring, spans: Sequence[Span]) -> Iterator[Span]:
 
 
 def _feet(rings: Sequence[Ring], line: LineString) -> Iterator[tuple[int, Span]]:
-    """From and to which way on which ring a line runs beside it, step by step."""
+    """Yield from and to which way on which ring a line runs beside it, step by step."""
     corners = shapely.points(shapely.get_coordinates(line)[:-1])  # of a closed one the last is 0
     ways = np.atleast_1d(shapely.line_locate_point(line, corners, normalized=True))
     every = np.union1d(ways, np.arange(_STEPS + 1) / _STEPS)
@@ -466,7 +475,7 @@ def _feet(rings: Sequence[Ring], line: LineString) -> Iterator[tuple[int, Span]]
 
 
 def tab_shape(cut: Cut, tab: Tab) -> Array:
-    """The corners (n, 2) of a strip across the kerf that covers what stays of the path at a tab.
+    """Make a strip (n, 2) across the kerf that covers what stays of the path at a tab.
 
     Square to the path at both ends, half a kerf short of where the cutter's middle
     stops. As wide as the kerf, or a tenth of the tab where that is more; narrower

@@ -1,4 +1,4 @@
-"""Where the cutter cannot get in: inside corners, and slots or holes narrower than the kerf."""
+"""Uncut regions: inside corners, and slots or holes narrower than the kerf."""
 
 from __future__ import annotations
 
@@ -44,12 +44,12 @@ class UncutRegion:
 
     @property
     def width(self) -> float:
-        """Of a slot or hole in mm: across the largest circle within."""
+        """Width of a slot or hole in mm: across the largest circle within."""
         return 2.0 * float(shapely.length(shapely.maximum_inscribed_circle(self.region)))
 
 
 def kept(cut: Cut, as_cut: Solid) -> list[UncutRegion]:
-    """What a cut keeps beyond its outline, as far as the part as cut has any of it, largest first.
+    """Find what a cut keeps beyond its outline, if the part as cut has any of it; largest first.
 
     Parameters
     ----------
@@ -73,7 +73,7 @@ def kept(cut: Cut, as_cut: Solid) -> list[UncutRegion]:
 
 
 def _is_slot(region: Polygon, outline: shapely.Geometry) -> bool:
-    """Whether the outline bounds a region on two sides or turns far round it."""
+    """Tell whether the outline bounds a region on two sides or turns far round it."""
     ring = shapely.get_coordinates(shapely.orient_polygons(region).exterior)[:-1]
     middles = (ring + np.roll(ring, -1, axis=0)) / 2.0
     on = np.asarray(shapely.distance(outline, shapely.points(middles)) <= SAME)
@@ -82,7 +82,7 @@ def _is_slot(region: Polygon, outline: shapely.Geometry) -> bool:
 
 
 def _turning(ring: Array, on: NDArray[np.bool_]) -> float:
-    """Radians by which a ring turns left at corners between two sides that are marked."""
+    """Measure in radians how a ring turns left at corners between two marked sides."""
     sides = np.roll(ring, -1, axis=0) - ring
     before, marked = np.roll(sides, 1, axis=0), on & np.roll(on, 1)
     cross = before[:, 0] * sides[:, 1] - before[:, 1] * sides[:, 0]

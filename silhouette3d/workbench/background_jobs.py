@@ -1,4 +1,4 @@
-"""What is done once and on the side: files written, proposals found."""
+"""Background jobs: work done once and on the side, files written, proposals found."""
 
 from __future__ import annotations
 
@@ -42,22 +42,22 @@ class OrderProposal:
 
     @property
     def names(self) -> tuple[str, ...]:
-        """Of the profiles, first cut first."""
+        """Names of the profiles, first cut first."""
         return self.orders[0].names
 
     @property
     def holds(self) -> bool:
-        """Whether the part is held until the last cut."""
+        """True if the part is held until the last cut."""
         return self.orders[0].holds
 
     @property
     def changes_nothing(self) -> bool:
-        """Whether the job has this order already."""
+        """True if the job has this order already."""
         return self.names == self.job.order
 
     @property
     def words(self) -> str:
-        """What it is, as a sentence."""
+        """Proposal as a sentence."""
         best, list_of = self.orders[0], ", ".join(self.names)
         if self.changes_nothing:
             return f"The order of this job is the best already: {list_of}."
@@ -80,7 +80,7 @@ class OrderProposal:
         return f"{says} It takes {less} less cutting." if best.area < now.area else says
 
     def applied(self, job: Job) -> Job:
-        """The job with this order."""
+        """Put this order into the job."""
         return edits.order(job, self.names)
 
 
@@ -107,17 +107,17 @@ class TabsProposal:
 
     @property
     def holds(self) -> bool:
-        """Whether the part is then held until the last cut."""
+        """True if the part is then held until the last cut."""
         return self.proposal.holds
 
     @property
     def changes_nothing(self) -> bool:
-        """Whether there is nothing to add."""
+        """True if there is nothing to add."""
         return not self.proposal.places
 
     @property
     def words(self) -> str:
-        """What it is, as a sentence."""
+        """Proposal as a sentence."""
         places, more = self.proposal.places, f" {self.wrong}" if self.wrong else ""
         if not places:
             if self.wrong:
@@ -137,7 +137,7 @@ class TabsProposal:
         return f"{lead} {count}.{more}"
 
     def applied(self, job: Job) -> Job:
-        """The job with these tabs."""
+        """Put these tabs into the job."""
         if self.replaces:
             listed = enumerate(job.profile)
             job = job.changed({("profile", i, "tab"): [] for i, spec in listed if spec.tab})
@@ -148,7 +148,7 @@ Proposed = OrderProposal | TabsProposal
 
 
 def order_for(part: Part) -> OrderProposal:
-    """Every order tried, the best proposed.
+    """Try every order, and propose the best.
 
     Raises
     ------
@@ -159,7 +159,7 @@ def order_for(part: Part) -> OrderProposal:
 
 
 def tabs_for(part: Part) -> TabsProposal:
-    """Few tabs that make a sound plan; in the place of those of the job file where that helps."""
+    """Find few tabs that make a sound plan, in the place of the job file's where that helps."""
     found = part.tabs()
     wrong = part.with_tabs(found).wrong_plan
     if not wrong:
@@ -205,7 +205,7 @@ ANY: Final = ""
 
 
 def _ignore(_: object) -> None:
-    """What a writer says about what it wrote is not needed."""
+    """Ignore what a writer says about what it wrote."""
 
 
 EXPORTS: Final[Mapping[str, Export]] = {
@@ -227,7 +227,7 @@ EXPORTS: Final[Mapping[str, Export]] = {
 
 @dataclass(frozen=True)
 class Errand:
-    """How something on the side gets on.
+    """State of something on the side.
 
     Parameters
     ----------

@@ -46,7 +46,7 @@ class Computation:
 
     @property
     def is_done(self) -> bool:
-        """Whether nothing more will come of what was asked for last."""
+        """True if nothing more will come of what was asked for last."""
         if self._failed == self._asked:
             return True
         result = self._shown.result

@@ -49,21 +49,21 @@ class History(Generic[T]):
 
     @property
     def can_undo(self) -> bool:
-        """Whether there is an older state."""
+        """True if there is an older state."""
         return self.now > 0
 
     @property
     def can_redo(self) -> bool:
-        """Whether there is a state that was undone."""
+        """True if there is a state that was undone."""
         return self.now + 1 < len(self.states)
 
     @property
     def unsaved(self) -> bool:
-        """Whether the present state differs from what lies on the disk."""
+        """True if the present state differs from what lies on the disk."""
         return self.saved is None or self.states[self.saved] != self.present
 
     def with_edit(self, state: T, run: str = "") -> History[T]:
-        """With one more state; what was undone is gone.
+        """Add one more state; what was undone is gone.
 
         Parameters
         ----------
@@ -78,15 +78,15 @@ class History(Generic[T]):
         return History((*kept, state), len(kept), saved, run)
 
     def undone(self) -> History[T]:
-        """One state back; the oldest stays."""
+        """Go one state back; the oldest stays."""
         return replace(self, now=max(self.now - 1, 0), run="")
 
     def redone(self) -> History[T]:
-        """One state ahead; the newest stays."""
+        """Go one state ahead; the newest stays."""
         return replace(self, now=min(self.now + 1, len(self.states) - 1), run="")
 
     def with_saved(self) -> History[T]:
-        """The same, the present state now on the disk."""
+        """Note that the present state is now on the disk."""
         return replace(self, saved=self.now, run="")
 
 
@@ -114,14 +114,14 @@ class OnDisk:
 
     @classmethod
     def of(cls, path: Path) -> OnDisk:
-        """The file as it is now; None for one that is not there or cannot be read."""
+        """Read the file as it is now; None for one that is not there or cannot be read."""
         try:
             return cls(path, read_bytes(path, _most() + 1))
         except (OSError, ValueError):
             return cls(path)
 
     def job(self) -> Job:
-        """The job that it declares.
+        """Read the job that it declares.
 
         Raises
         ------
@@ -135,7 +135,7 @@ class OnDisk:
 
     @property
     def is_same(self) -> bool:
-        """Whether the file still holds that, or is gone: then nothing can be lost."""
+        """True if the file still holds that, or is gone: then nothing can be lost."""
         return self.of(self.path).raw in (self.raw, None)
 
     def written(self, job: Job) -> OnDisk:
@@ -182,12 +182,12 @@ class OnDisk:
 
 
 def _most() -> int:
-    """Bytes of the largest job file that is read."""
+    """Limit the bytes of a job file that is read."""
     return JOB_MB.value * 1024**2
 
 
 def stamp(path: Path) -> Stamp | None:
-    """What tells that a file was changed; None for one that is not there."""
+    """Read what tells that a file was changed; None for one that is not there."""
     try:
         found = path.stat()
     except (OSError, ValueError):
@@ -367,5 +367,5 @@ def _drawings(job: Job) -> frozenset[str]:
 
 
 def _same(job: Job, other: Job) -> bool:
-    """Whether two jobs declare the same, wherever their files lie."""
+    """Tell whether two jobs declare one thing, wherever their files lie."""
     return job.declared == other.declared

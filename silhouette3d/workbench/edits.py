@@ -19,7 +19,7 @@ DIGITS = 6
 
 
 def set_value(job: Job, /, key: KeyPath, value: object) -> Job:
-    """One value set; None takes it out, so that its default counts.
+    """Set one value; None takes it out, so that its default counts.
 
     Parameters
     ----------
@@ -34,44 +34,44 @@ def set_value(job: Job, /, key: KeyPath, value: object) -> Job:
 
 
 def shift(job: Job, /, i: int, to: Sequence[float]) -> Job:
-    """A profile put to a place: right and up on the face."""
+    """Put a profile to a place: right and up on the face."""
     return job.changed({("profile", i, "shift"): list(to)})
 
 
 def nudge(job: Job, /, i: int, right: float, up: float) -> Job:
-    """A profile moved on from where it lies."""
+    """Move a profile on from where it lies."""
     there = _profile(job, i).get("shift", [0.0, 0.0])
     return shift(job, i, [_tidy(there[0] + right), _tidy(there[1] + up)])
 
 
 def stock_block(job: Job, /, size: Sequence[float]) -> Job:
-    """The stock made a block of some width, depth and height."""
+    """Make the stock a block of some width, depth and height."""
     return job.changed({("stock", "round"): None, ("stock", "size"): list(size)})
 
 
 def stock_bar(job: Job, /, diameter: float, length: float, along: str = "z") -> Job:
-    """The stock made a round bar."""
+    """Make the stock a round bar."""
     bar = {"diameter": diameter, "length": length, "along": along}
     return job.changed({("stock", "size"): None, ("stock", "round"): bar})
 
 
 def material(job: Job, /, name: str) -> Job:
-    """The stock of a material from the table; a density of the job's own goes."""
+    """Make the stock of a material from the table; a density of the job's own goes."""
     return job.changed({("stock", "density"): None, ("stock", "material"): name})
 
 
 def density(job: Job, /, value: float | None) -> Job:
-    """The stock's density in g/cm³, which wins over the material's."""
+    """Set the stock's density in g/cm³, which wins over the material's."""
     return job.changed({("stock", "density"): value})
 
 
 def order(job: Job, /, names: Sequence[str]) -> Job:
-    """The order of the cuts, by the profiles' names."""
+    """Set the order of the cuts, by the profiles' names."""
     return job.changed({("cutting", "order"): list(names)})
 
 
 def add_tab(job: Job, /, i: int, at: Sequence[float], width: float | None = None) -> Job:
-    """A tab added at a point near the outline, in face coordinates."""
+    """Add a tab at a point near the outline, in face coordinates."""
     tab: dict[str, Any] = {"at": [_tidy(x) for x in at]}
     if width is not None:
         tab["width"] = width
@@ -79,26 +79,26 @@ def add_tab(job: Job, /, i: int, at: Sequence[float], width: float | None = None
 
 
 def move_tab(job: Job, /, i: int, k: int, at: Sequence[float]) -> Job:
-    """A tab of the job moved."""
+    """Move a tab of the job."""
     _tab(job, i, k)
     return job.changed({("profile", i, "tab", k, "at"): [_tidy(x) for x in at]})
 
 
 def widen_tab(job: Job, /, i: int, k: int, width: float | None) -> Job:
-    """A tab of the job given a width of its own, or the usual one."""
+    """Give a tab of the job a width of its own, or the usual one."""
     _tab(job, i, k)
     return job.changed({("profile", i, "tab", k, "width"): width})
 
 
 def remove_tab(job: Job, /, i: int, k: int) -> Job:
-    """A tab of the job taken away."""
+    """Take a tab of the job away."""
     _tab(job, i, k)
     left = [tab for n, tab in enumerate(_tabs(job, i)) if n != k]
     return job.changed({("profile", i, "tab"): left or None})
 
 
 def add_profile(job: Job, /, drawing: str, view: object, **more: object) -> Job:
-    """A profile added, cut last.
+    """Add a profile, cut last.
 
     Parameters
     ----------
@@ -118,7 +118,7 @@ def add_profile(job: Job, /, drawing: str, view: object, **more: object) -> Job:
 
 
 def remove_profile(job: Job, /, i: int) -> Job:
-    """A profile taken out, of the order of cuts as well."""
+    """Take a profile out, of the order of cuts as well."""
     _profile(job, i)
     data = job.declared
     del data["profile"][i]
@@ -132,7 +132,7 @@ def first_job(
     profiles: Sequence[Mapping[str, object]],
     path: Path | None = None,
 ) -> Job:
-    """A job made from nothing but what it must have.
+    """Make a job from nothing but what it must have.
 
     Parameters
     ----------
@@ -152,7 +152,7 @@ def first_job(
 
 
 def _listed_anew(job: Job, data: dict[str, Any], kept: Sequence[int | None]) -> Job:
-    """The job with other profiles, in the order of its cuts so far; new ones come last.
+    """List other profiles in the order of the job's cuts so far; new ones come last.
 
     `kept` says for each new profile which old one it was. Names that come from the
     position change with it, so the order is told by position.

@@ -30,7 +30,7 @@ _SHELVES: Final = (_PACKAGE / "samples", _PACKAGE.parent / "samples")
 
 
 def sample_names() -> tuple[str, ...]:
-    """The starter's, then those of the samples that are installed."""
+    """List the starter's samples, then those that are installed."""
     return STARTER, *(folder.name for folder in _folders())
 
 
@@ -109,7 +109,7 @@ class Folder:
 
     @classmethod
     def at(cls, path: str | os.PathLike[str]) -> Folder:
-        """The folder of this path.
+        """Open the folder of this path.
 
         Raises
         ------
@@ -128,7 +128,7 @@ class Folder:
         return cls(root)
 
     def inside(self, name: str) -> Path:
-        """The path of a file in the folder, links followed.
+        """Resolve the path of a file in the folder, links followed.
 
         Parameters
         ----------
@@ -163,7 +163,7 @@ class Folder:
         return path
 
     def holds(self, name: str) -> bool:
-        """Whether a path names a place in the folder."""
+        """Tell whether a path names a place in the folder."""
         try:
             self.inside(name)
         except WorkbenchError:
@@ -171,11 +171,11 @@ class Folder:
         return True
 
     def drawings(self) -> list[str]:
-        """Drawings in the folder and the folders in it, as a job there would name them."""
+        """List drawings in the folder and the folders in it, as a job there would name them."""
         return self._listed(tuple(READERS))
 
     def jobs(self) -> list[str]:
-        """Files in the folder that may be jobs."""
+        """List files in the folder that may be jobs."""
         return self._listed((".toml",))
 
     def _listed(self, suffixes: tuple[str, ...]) -> list[str]:
@@ -230,7 +230,7 @@ class Folder:
         return path.relative_to(self.root).as_posix()
 
     def new_file(self, name: str, suffixes: tuple[str, ...], *, replace: bool = False) -> Path:
-        """Where a file of a bare name is to be written.
+        """Choose where a file of a bare name is to be written.
 
         Raises
         ------
@@ -254,7 +254,7 @@ class Folder:
         return path
 
     def free_name(self, name: str) -> str:
-        """A name like this one that no file has yet: ``job-2.toml``."""
+        """Find a name like this one that no file has yet: ``job-2.toml``."""
         path = Path(name)
         names = (f"{path.stem}-{n}{path.suffix}" for n in range(2, 100_000))
         return next(one for one in (name, *names) if not os.path.lexists(self.root / one))

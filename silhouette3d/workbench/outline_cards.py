@@ -31,7 +31,7 @@ DIGITS: Final = 3
 
 
 def plain_card(profile: Profile, part: Part, i: int) -> Card:
-    """What can be drawn as soon as the profile is placed."""
+    """Draw what can be drawn as soon as the profile is placed."""
     shadow = part.stock.shadow(profile.view)
     width, height = profile.face.size
     around = np.array([profile.area, shapely.box(0.0, 0.0, width, height)], dtype=object)
@@ -52,7 +52,7 @@ def plain_card(profile: Profile, part: Part, i: int) -> Card:
 
 
 def full_card(card: Card, part: Part, i: int) -> Card:
-    """The card with the cut's path, the part's shadow, what is lost, and the tabs."""
+    """Complete a card with the cut's path, the part's shadow, what is lost, and the tabs."""
     profile, cut = part.profiles[i], part.cuts[i]
     declared = len(part.job.profile[i].tab)
     drawn = len(cut.tabs) - declared
@@ -73,7 +73,7 @@ def _mark(cut: Cut, k: int, index: int | None) -> TabMark:
 
 
 def path_data(shape: shapely.Geometry) -> str:
-    """SVG path data of the lines or the borders of areas, in the shape's own coordinates.
+    """Write SVG path data of lines or borders of areas, in the shape's own coordinates.
 
     >>> path_data(shapely.box(0, 0, 2, 1.5))
     'M2 0L2 1.5L0 1.5L0 0Z'

@@ -28,7 +28,7 @@ class SupersededError(Exception):
 
 
 def first_result(sequence: int, job: Job, before: Part | None) -> Result:
-    """The solid of a job with its mass and size.
+    """Work out the solid of a job with its mass and size.
 
     Parameters
     ----------
@@ -64,19 +64,19 @@ def first_result(sequence: int, job: Job, before: Part | None) -> Result:
 
 
 def with_cards(result: Result) -> Result:
-    """With the shadow, the lost regions and the tabs on each card."""
+    """Add the shadow, the lost regions and the tabs to each card."""
     part = result.part
     cards = [full_card(card, part, i) for i, card in enumerate(result.cards)]
     return replace(result, step="cards", cards=tuple(cards))
 
 
 def with_checks(result: Result) -> Result:
-    """With the findings about the finished part."""
+    """Add the findings about the finished part."""
     return replace(result, step="checks", findings=result.part.findings_of_part)
 
 
 def with_cuts(result: Result) -> Result:
-    """With the block after every cut."""
+    """Add the block after every cut."""
     part = result.part
     stages = [StageOfBlock.after(stage, part.density) for stage in part.stages]
     block = Piece(stock_solid(part.stock), "part", part.stock.volume * part.density / MM3_PER_CM3)
@@ -84,12 +84,12 @@ def with_cuts(result: Result) -> Result:
 
 
 def with_all(result: Result) -> Result:
-    """With every finding."""
+    """Add every finding."""
     return replace(result, step="all", findings=result.part.findings)
 
 
 def prepared(result: Result) -> Result:
-    """The same, what the next edit needs of it known already."""
+    """Work out what the next edit needs to know already."""
     result.part.prepare_moves()
     return result
 
@@ -129,14 +129,14 @@ log = logging.getLogger(__name__)
 
 @dataclass(frozen=True)
 class Late:
-    """What was asked for as number `sequence`, or something newer, takes its time."""
+    """Message that what was asked for as number `sequence`, or something newer, takes its time."""
 
     sequence: int
 
 
 @dataclass(frozen=True)
 class Failed:
-    """What was asked for as number `sequence` cannot be had."""
+    """Message that what was asked for as number `sequence` cannot be had."""
 
     sequence: int
     trouble: Trouble

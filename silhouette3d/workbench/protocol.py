@@ -42,7 +42,7 @@ R = TypeVar("R")
 
 
 class UnitForm(TypedDict):
-    """How the browser writes lengths that it measures itself."""
+    """Form in which the browser writes lengths that it measures itself."""
 
     name: Literal["mm", "in"]
     per: float
@@ -149,7 +149,7 @@ class FindingForm(TypedDict):
 
 
 class TroubleForm(TypedDict):
-    """What is wrong, where, and what to do."""
+    """Trouble in words: what is wrong, where, and what to do."""
 
     what: str
     where: str
@@ -187,7 +187,7 @@ class ProposalForm(TypedDict):
 
 
 class ErrandForm(TypedDict):
-    """How an export or a search gets on."""
+    """State of an export or a search."""
 
     words: str
     state: Literal["waiting", "running", "done", "failed"]
@@ -225,7 +225,7 @@ class StripStep(TypedDict):
 
 
 class ContentsForm(TypedDict):
-    """What is in a drawing: names of layers and linetypes, and colours."""
+    """Contents of a drawing: names of layers and linetypes, and colours."""
 
     layers: list[str]
     colours: list[str]
@@ -233,7 +233,7 @@ class ContentsForm(TypedDict):
 
 
 class FolderForm(TypedDict):
-    """The folder, for those who begin."""
+    """List the folder, for those who begin."""
 
     path: str
     jobs: list[str]
@@ -242,7 +242,7 @@ class FolderForm(TypedDict):
 
 
 class Choices(TypedDict):
-    """What can be chosen from, and how many bytes an upload may have."""
+    """Values that can be chosen from, and how many bytes an upload may have."""
 
     mostBytes: int
     materials: list[dict[str, Any]]

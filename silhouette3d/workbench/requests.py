@@ -1,4 +1,4 @@
-"""What the page may ask for, by name; each answer that fails is told, and all goes on."""
+"""Requests of the page, by name; each answer that fails is told, and all goes on."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ Side = tuple[float, float, float]
 
 
 def answers(bench: Bench) -> dict[str, Answer]:
-    """Everything the page may ask for.
+    """List everything the page may ask for.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""What the worker hands over: a part, and what is known about it so far."""
+"""Result that the worker hands over: a part, and what is known about it so far."""
 
 from __future__ import annotations
 
@@ -83,7 +83,7 @@ class Refused:
 
 @dataclass(frozen=True)
 class Trouble:
-    """Why there is no newer result: an error in words.
+    """Reason why there is no newer result: an error in words.
 
     Parameters
     ----------
@@ -103,7 +103,7 @@ class Trouble:
 
     @classmethod
     def of(cls, error: Exception, kind: Kind = "part") -> Trouble:
-        """The trouble that an error means."""
+        """Word the trouble that an error means."""
         if isinstance(error, SilhouetteError):
             return cls(error.what, error.where, error.todo, kind)
         words = f"something went wrong inside: {type(error).__name__}: {error}"
@@ -239,7 +239,7 @@ class StageOfBlock:
 
     @classmethod
     def after(cls, stage: Stage, density: float) -> StageOfBlock:
-        """From a stage and the density in g/cm³."""
+        """Make the figures of a stage, with the density in g/cm³."""
         pieces = tuple(
             Piece(body.solid, body.status, body.solid.volume * density / MM3_PER_CM3)
             for body in stage.bodies

@@ -1,4 +1,4 @@
-"""Who may talk to the workbench: this machine's own browser, with this run's key.
+"""Security: only this machine's own browser, with this run's key, may talk to the workbench.
 
 The key is the first step of every path, so it goes into no cookie (which a
 browser sends to every port of the machine) and no page elsewhere can guess an
@@ -41,11 +41,11 @@ class Guard:
     secret: str = field(default_factory=lambda: secrets.token_hex(32), repr=False)
 
     def address(self, port: int) -> str:
-        """Where the workbench of this run is opened."""
+        """Write the address where the workbench of this run is opened."""
         return f"{origin(port)}/{self.key}/"
 
     def refusal(self, request: Request) -> str | None:
-        """Why a request is not answered; None if it is."""
+        """Tell why a request is not answered; None if it is."""
         port = _port(request)
         step = request.path.split("/")[1]
         if not hmac.compare_digest(step.encode(), self.key.encode()):
@@ -60,7 +60,7 @@ class Guard:
 
 
 def origin(port: int) -> str:
-    """The one origin that may connect."""
+    """Name the one origin that may connect."""
     return f"http://{HOST}:{port}"
 
 
@@ -93,7 +93,7 @@ def guard_app(app: object, guard: Guard) -> None:
 
 
 def headers(port: int) -> dict[str, str]:
-    """What every answer tells the browser: nothing from elsewhere, and in nobody's frame.
+    """Tell the browser with every answer: nothing from elsewhere, and in nobody's frame.
 
     ``unsafe-eval`` is what Vue needs to compile templates in the browser, inline
     styles are what VTK sets on its canvas.
@@ -122,7 +122,7 @@ def headers(port: int) -> dict[str, str]:
 
 
 def _port(request: Request) -> int:
-    """Of this end of the connection."""
+    """Read the port of this end of the connection."""
     transport = request.transport
     name = transport.get_extra_info("sockname") if transport is not None else None
     return int(name[1]) if name else 0

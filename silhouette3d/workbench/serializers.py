@@ -39,12 +39,12 @@ DIGITS: Final[dict[Unit, int]] = {"mm": 2, "in": 4}
 
 
 def unit_of(unit: Unit) -> UnitForm:
-    """How the browser writes lengths that it measures itself."""
+    """Tell how the browser writes lengths that it measures itself."""
     return {"name": unit, "per": MM_PER[unit], "digits": DIGITS[unit]}
 
 
 def job_form(session: Session) -> JobForm | None:
-    """The job's values, in its own units, as the fields show them."""
+    """Gather the job's values, in its own units, as the fields show them."""
     job = session.job
     if job is None:
         return None
@@ -104,7 +104,7 @@ def _length(mm: float, job: Job) -> float:
 
 
 def figures(result: Result, unit: Unit) -> Figures:
-    """Weight and size, as a person reads them."""
+    """Write weight and size as a person reads them."""
     return {
         "mass": mass_text(result.mass, unit),
         "size": size_text(result.size, unit),
@@ -118,7 +118,7 @@ def figures(result: Result, unit: Unit) -> Figures:
 
 
 def card_values(card: Card, unit: Unit, before: CardForm | None) -> CardForm:
-    """A card; what it does not have yet is taken from the one before it."""
+    """Write a card; take what it does not have yet from the one before it."""
     known = bool(card.shadow)
     areas = [(rule, area_text(mm2, unit)) for rule, mm2 in card.overlaps]
     added = {"known": known, "faceSize": size_text(card.face_size, unit), "areas": areas}
@@ -149,7 +149,7 @@ def _finding(number: int, found: Finding, words: Told) -> FindingForm:
 
 
 def trouble_values(trouble: Trouble | None) -> TroubleForm | None:
-    """What is wrong, where, and what to do."""
+    """Write what is wrong, where, and what to do."""
     if trouble is None:
         return None
     return {
@@ -170,7 +170,7 @@ _OFFERS: Final[Mapping[str, str]] = {
 
 
 def refused_values(refused: Refused | None, unit: Unit) -> RefusedForm | None:
-    """A drawing that gives no outline, and what may be declared, each with its area."""
+    """Write a drawing that gives no outline, and what may be declared, each with its area."""
     if refused is None:
         return None
     return {
@@ -193,7 +193,7 @@ def refused_values(refused: Refused | None, unit: Unit) -> RefusedForm | None:
 
 
 def proposal_values(proposal: Proposed | None) -> ProposalForm | None:
-    """What is proposed, as a sentence."""
+    """Write what is proposed, as a sentence."""
     if proposal is None:
         return None
     return {
@@ -204,7 +204,7 @@ def proposal_values(proposal: Proposed | None) -> ProposalForm | None:
 
 
 def errand_values(errand: Errand | None) -> ErrandForm | None:
-    """How an export gets on."""
+    """Write how an export gets on."""
     if errand is None:
         return None
     return {
@@ -217,7 +217,7 @@ def errand_values(errand: Errand | None) -> ErrandForm | None:
 
 
 def choices() -> Choices:
-    """What can be chosen from: materials, views and what can be exported; the largest upload."""
+    """List choices: materials, views and what can be exported; the largest upload."""
     return {
         "mostBytes": MOST_BYTES,
         "materials": [
@@ -233,7 +233,7 @@ def choices() -> Choices:
 
 
 def folder_values(session: Session) -> FolderForm:
-    """The folder, for those who begin."""
+    """List the folder, for those who begin."""
     folder = session.folder
     return {
         "path": str(folder.root),

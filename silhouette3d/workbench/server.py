@@ -47,7 +47,7 @@ _ARGUMENTS: Final = "TRAME_ARGS"
 
 
 def new_server() -> Any:
-    """A trame server for one run, with what shows 3D in the browser."""
+    """Make a trame server for one run, with what shows 3D in the browser."""
     from trame_client import module as client
     from trame_server import Server
     from trame_vtk.modules import common as drawing
@@ -67,7 +67,7 @@ def new_server() -> Any:
 
 
 def static_folder() -> Path:
-    """Styles, scripts and templates of this package."""
+    """Find the styles, scripts and templates of this package."""
     return Path(str(resources.files("silhouette3d.workbench") / "static"))
 
 
@@ -120,7 +120,7 @@ async def serve(
 
 @contextmanager
 def _arguments(text: str) -> Iterator[None]:
-    """Trame reads this instead of the command line, which is not its own."""
+    """Let trame read this instead of the command line, which is not its own."""
     before = os.environ.get(_ARGUMENTS)
     os.environ[_ARGUMENTS] = text
     try:
@@ -190,7 +190,7 @@ async def _file(path: Path) -> StreamResponse:
 
 
 def page_text(secret: str, client: str) -> str:
-    """The page: our own frame round the client's script and style.
+    """Write the page: our own frame round the client's script and style.
 
     Parameters
     ----------
@@ -280,14 +280,14 @@ async def _run(job: Path | None, port: int, browser: bool, say: Callable[[str], 
 
 
 def _tell(bench: Bench, context: dict[str, Any]) -> None:
-    """What nobody else has caught is told on the page, unless that is what has gone."""
+    """Tell on the page what nobody else has caught, unless that is what has gone."""
     error = context.get("exception")
     if isinstance(error, Exception) and not isinstance(error, ConnectionError):
         bench.complain(error)
 
 
 def _routes(bench: Bench) -> list[Route]:
-    """What the page fetches and sends without the socket: files."""
+    """List what the page fetches and sends without the socket: files."""
     from aiohttp import web
 
     session = bench.session
@@ -320,7 +320,7 @@ def _routes(bench: Bench) -> list[Route]:
 
 
 async def _body(request: Request, name: str) -> bytes:
-    """What is sent, refused as soon as it is known to be too large."""
+    """Read what is sent, refused as soon as it is known to be too large."""
     check_size(request.content_length or 0, name)
     data = bytearray()
     async for piece in request.content.iter_chunked(PIECE):

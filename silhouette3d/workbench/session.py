@@ -123,17 +123,17 @@ class Session:
 
     @property
     def unsaved(self) -> bool:
-        """Whether the job differs from its file."""
+        """True if the job differs from its file."""
         return self._document is not None and self._document.history.unsaved
 
     @property
     def can_undo(self) -> bool:
-        """Whether there is an edit to take back."""
+        """True if there is an edit to take back."""
         return self._document is not None and self._document.history.can_undo
 
     @property
     def can_redo(self) -> bool:
-        """Whether there is an edit that was taken back."""
+        """True if there is an edit that was taken back."""
         return self._document is not None and self._document.history.can_redo
 
     @property
@@ -143,17 +143,17 @@ class Session:
 
     @property
     def trouble(self) -> Trouble | None:
-        """Why there is no newer result, or why the last request was refused."""
+        """Reason why there is no newer result, or why the last request was refused."""
         return self.shown.trouble
 
     @property
     def busy(self) -> bool:
-        """Whether a result has been awaited for longer than a moment."""
+        """True if a result has been awaited for longer than a moment."""
         return self.shown.busy
 
     @property
     def conflict(self) -> bool:
-        """Whether another program changed the file while there are unsaved edits."""
+        """True if another program changed the file while there are unsaved edits."""
         return self.shown.conflict
 
     @property
@@ -465,7 +465,7 @@ class Session:
             self._become(after)
 
     def _on_path(self, job: Job, i: int, at: tuple[float, float]) -> tuple[float, float]:
-        """The place on a profile's cut nearest to a point in mm, in job units."""
+        """Find the place on a profile's cut nearest to a point in mm, in job units."""
         part = self._part
         if part is None or not 0 <= i < len(job.names) or job.names[i] not in part.job.names:
             raise WorkbenchError("there is no outline to put it on yet", todo="wait for the part")

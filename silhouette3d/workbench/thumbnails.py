@@ -83,7 +83,7 @@ class Strip:
 
 
 def as_address(image: Image) -> str:
-    """An image as a PNG in a data address.
+    """Write an image as a PNG in a data address.
 
     Parameters
     ----------

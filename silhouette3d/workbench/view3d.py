@@ -1,4 +1,4 @@
-"""What the 3D view shows of a result, as triangles and lines that a browser can draw."""
+"""3D view of a result, as triangles and lines that a browser can draw."""
 
 from __future__ import annotations
 
@@ -60,7 +60,7 @@ class Section:
 
 @dataclass(frozen=True)
 class Wanted:
-    """What is asked to be shown.
+    """Choice of what is shown.
 
     Parameters
     ----------
@@ -78,7 +78,7 @@ class Wanted:
 
 
 def shapes_of(result: Result, wanted: Wanted) -> list[Shape]:
-    """Everything there is to draw.
+    """List everything there is to draw.
 
     Parameters
     ----------
@@ -110,14 +110,14 @@ def shapes_of(result: Result, wanted: Wanted) -> list[Shape]:
 
 
 def marks_of(result: Result, wanted: Wanted) -> list[Shape]:
-    """What is marked on the part: lost regions, right through the block, and thin sections."""
+    """Mark on the part lost regions, right through the block, and thin sections."""
     if wanted.stage is not None or result.findings is None:
         return []
     return [*_lost(result.part), *_thin(result.part)]
 
 
 def labels_of(result: Result, wanted: Wanted) -> list[Label]:
-    """Marks with a number, at the places of findings: number, severity and x, y, z in mm."""
+    """Number marks at the places of findings: number, severity and x, y, z in mm."""
     if wanted.stage is not None:
         return []
     return [
@@ -129,7 +129,7 @@ def labels_of(result: Result, wanted: Wanted) -> list[Label]:
 
 
 def eye_for(result: Result, profile: str | None) -> dict[str, list[float]] | None:
-    """The look and up of the view a profile is seen in."""
+    """Find the look and up of the view a profile is seen in."""
     if profile is None or profile not in result.job.names:
         return None
     view = result.part.profile(profile).view
@@ -155,7 +155,7 @@ def _lost(part: Part) -> Iterator[Shape]:
 
 
 def _thin(part: Part) -> Iterator[Shape]:
-    """A box round each thin place, and a line across where it is thinnest."""
+    """Draw a box round each thin place, and a line across where it is thinnest."""
     lines: list[Array] = []
     for section in part.thin:
         region = section.region
@@ -165,7 +165,7 @@ def _thin(part: Part) -> Iterator[Shape]:
 
 
 def _box_lines(low: Array, high: Array) -> Array:
-    """(12, 2, 3) edges of a box in mm."""
+    """List the edges of a box in mm, (12, 2, 3)."""
     ends = [
         (a, b)
         for a in np.ndindex(2, 2, 2)
@@ -176,7 +176,7 @@ def _box_lines(low: Array, high: Array) -> Array:
 
 
 def _prism(profile: Profile, area: MultiPolygon, past: float) -> Solid:
-    """An area of a profile's face, right through the block."""
+    """Extrude an area of a profile's face right through the block."""
     low, high = profile.face.depth
     more = past * (high - low)
     return Solid.prism(profile.to_view(area), profile.view, (low - more, high + more))
@@ -200,7 +200,7 @@ class _Knife:
     def body(
         self, name: str, role: str, solid: Solid, move: Array | None = None
     ) -> Iterator[Shape]:
-        """The shapes of one body, the faces of the cut apart from the others."""
+        """Yield the shapes of one body, the faces of the cut apart from the others."""
         if self._section is None:
             yield from _body(name, role, solid, move)
             return
@@ -218,7 +218,7 @@ class _Knife:
 
 
 def _body(name: str, role: str, solid: Solid, move: Array | None = None) -> Iterator[Shape]:
-    """A body as its surface and its edges."""
+    """Yield a body as its surface and its edges."""
     if not solid.is_empty:
         yield _surface(name, role, solid.mesh, move)
         yield _lines(f"{name}-edge", f"{role}-edge", visible_edges(solid.mesh), move)
@@ -232,7 +232,7 @@ def _surface(name: str, role: str, mesh: Mesh, move: Array | None = None) -> Sha
 
 
 def _lines(name: str, role: str, ends: Array, move: Array | None = None) -> Shape:
-    """Lines from their ends, (n, 2, 3) in mm."""
+    """Draw lines from their ends, (n, 2, 3) in mm."""
     cells = np.insert(np.arange(2 * len(ends)).reshape(-1, 2), 0, 2, axis=1)
     state = {"points": _packed(ends.reshape(-1, 3), "<f4"), "lines": _packed(cells, "<u4")}
     return _shape(name, role, state, move)
@@ -247,7 +247,7 @@ _NAMES: Final = {"<f4": "float32", "<u4": "uint32"}
 
 
 def _packed(values: NDArray[Any], kind: str) -> dict[str, Any]:
-    """Numbers as the client unpacks them."""
+    """Pack numbers as the client unpacks them."""
     flat = np.ascontiguousarray(values, kind).ravel()
     text = base64.b64encode(flat.tobytes()).decode("ascii")
     return {"bvals": text, "dtype": _NAMES[kind], "shape": [flat.size]}

@@ -19,7 +19,7 @@ log = logging.getLogger(__name__)
 
 
 def _empty() -> PageState:
-    """The state of a page before anything is there."""
+    """Make the state of a page before anything is there."""
     return {
         "job": None,
         "figures": None,
@@ -79,7 +79,7 @@ class Bench:
         self.session.stop()
 
     def show_all(self) -> None:
-        """Everything anew."""
+        """Show everything anew."""
         with self._state:
             self._state.unit = forms.unit_of(self.session.unit)
             self._state.folder = forms.folder_values(self.session)
@@ -185,7 +185,7 @@ class Bench:
 
 
 def wanted_of(asked: Mapping[str, Any]) -> Wanted:
-    """What the page asks to see.
+    """Read what the page asks to see.
 
     Raises
     ------
@@ -203,7 +203,7 @@ def wanted_of(asked: Mapping[str, Any]) -> Wanted:
 
 
 def soon(loop: asyncio.AbstractEventLoop) -> Callable[..., object]:
-    """How other threads have something done on the event loop; nothing once it is closed."""
+    """Let other threads have something done on the event loop; nothing once it is closed."""
 
     def post(call: Callable[[], None]) -> None:
         if not loop.is_closed():

@@ -46,7 +46,7 @@ class Fact:
 
 
 def facts_of(part: Results, scale: float = 1.0) -> tuple[Fact, ...]:
-    """What a customer asks for."""
+    """Gather what a customer asks for."""
     unit, other = part.job.units, OTHER[part.job.units]
     size, error = part.solid.size, part.measures.mass_error
     material = part.material.name if part.material else "not named"
@@ -77,7 +77,7 @@ def facts_of(part: Results, scale: float = 1.0) -> tuple[Fact, ...]:
 
 
 def note_of(part: Results, scale: float = 1.0) -> str:
-    """What the numbers are of, and how far they can be trusted."""
+    """Tell what the numbers are of, and how far they can be trusted."""
     words = "Sizes are width × depth × height. "
     if scale != 1.0:
         words += "Size and weight are those of the finished part. "
@@ -87,7 +87,7 @@ def note_of(part: Results, scale: float = 1.0) -> str:
 
 
 def weight_text(grams: float, error: float, unit: Unit) -> str:
-    """A mass with a bound on its error: g or kg, or oz or lb (avoirdupois).
+    """Tell a mass with a bound on its error: g or kg, or oz or lb (avoirdupois).
 
     The bound covers the rounding of what is shown, too.
 
@@ -106,7 +106,7 @@ def weight_text(grams: float, error: float, unit: Unit) -> str:
 
 
 def scale_text(scale: float) -> str:
-    """A scale as drawings state it: 2:1 enlarges, 1:2 reduces (ISO 5455, from memory).
+    """Tell a scale as drawings state it: 2:1 enlarges, 1:2 reduces (ISO 5455, from memory).
 
     >>> scale_text(2.0), scale_text(0.5), scale_text(0.3)
     ('2:1', '1:2', '1:3.333')
@@ -162,7 +162,7 @@ class Placed:
 
     @property
     def size(self) -> tuple[float, float]:
-        """Of the box."""
+        """Width and height of the box."""
         u0, v0, u1, v1 = shapely.bounds(self.shadow)
         return float(u1 - u0) * self.scale, float(v1 - v0) * self.scale
 
@@ -183,7 +183,7 @@ class Placed:
 
 
 def views_svg(part: Results) -> str:
-    """The front, the right view beside it and the top view above it, with three dimensions."""
+    """Draw the front, the right view beside it and the top view above it, with three dimensions."""
     unit = part.job.units
     x, y, z = (float(mm) for mm in part.solid.size)
     room_across = WIDTH - _LEFT - _GAP - _RIGHT
@@ -230,7 +230,7 @@ def _view(view: Placed) -> Iterator[str]:
 
 
 def _across(view: Placed, mm: float, unit: Unit) -> Iterator[str]:
-    """A width, below its view."""
+    """Draw a width, below its view."""
     left, right = view.left, view.left + view.size[0]
     bottom = view.top + view.size[1]
     at, middle = bottom + _OFF, (left + right) / 2.0
@@ -244,7 +244,7 @@ def _across(view: Placed, mm: float, unit: Unit) -> Iterator[str]:
 
 
 def _upright(view: Placed, mm: float, unit: Unit) -> Iterator[str]:
-    """A height, to the left of its view."""
+    """Draw a height, to the left of its view."""
     top, bottom = view.top, view.top + view.size[1]
     at, middle = view.left - _OFF, (top + bottom) / 2.0
     for y in (top, bottom):
@@ -271,7 +271,7 @@ def _arrow(*points: tuple[float, float]) -> str:
 
 
 def _symbol(x: float, y: float) -> str:
-    """A cone cut short, seen on its small end and from the side.
+    """Draw a cone cut short, seen on its small end and from the side.
 
     The sign of third-angle projection (ISO 5456-2, its drawing from memory).
     """

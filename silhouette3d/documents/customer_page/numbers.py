@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class PageLook:
-    """What light does on a surface; each number from 0 to 1.
+    """Surface under light; each number from 0 to 1.
 
     Parameters
     ----------
@@ -54,7 +54,7 @@ class PageLook:
 
     @property
     def values(self) -> dict[str, Any]:
-        """As the page's script takes them."""
+        """Values as the page's script takes them."""
         return {
             "colour": channels(self.colour),
             "metal": self.metal,
@@ -124,7 +124,7 @@ COLOURS: Final[dict[str, str]] = {
 
 
 def look_of(part: Results) -> PageLook:
-    """The look of a part's material."""
+    """Choose the look of a part's material."""
     if part.material is None:
         return PLAIN
     look = FAMILIES.get(part.material.family, PLAIN)
@@ -138,7 +138,7 @@ def look_of(part: Results) -> PageLook:
 
 
 def channels(colour: str) -> tuple[float, float, float]:
-    """Red, green and blue from 0 to 1.
+    """Split a colour into red, green and blue from 0 to 1.
 
     >>> channels("#ff0033")
     (1.0, 0.0, 0.2)
@@ -173,11 +173,11 @@ class Packer:
 
     @property
     def step(self) -> float:
-        """In mm."""
+        """Step in mm."""
         return float(np.max(self.high - self.low)) / FINEST
 
     def add(self, mesh: Mesh) -> dict[str, Any]:
-        """Points, triangles and sharp edges of a body; returns how many there are."""
+        """Add points, triangles and sharp edges of a body; return how many there are."""
         edges = sharp_edges(mesh)
         wide = len(mesh.vertices) > FINEST
         index = "<u4" if wide else "<u2"
@@ -202,7 +202,7 @@ class Packer:
 
 
 def scene_data(part: Results, *, stages: bool) -> dict[str, Any]:
-    """Everything that the page's script draws.
+    """Gather everything that the page's script draws.
 
     Parameters
     ----------
@@ -256,7 +256,7 @@ def _after(part: Results, stage: Stage, number: int, packer: Packer) -> dict[str
 
 
 def waste_text(waste: int, loose: int) -> str:
-    """How many pieces are not the part.
+    """Tell how many pieces are not the part.
 
     >>> waste_text(0, 0), waste_text(1, 1), waste_text(3, 0), waste_text(3, 2)
     ('no waste yet', '1 piece of waste, loose', '3 pieces of waste, held', \
@@ -275,6 +275,6 @@ def _step(title: str, line: str, bodies: Sequence[dict[str, Any]]) -> dict[str, 
 
 
 def _body(packer: Packer, mesh: Mesh, look: str, move: Array | None = None) -> dict[str, Any]:
-    """A body, its look, and how far it moves when all are pulled apart, in mm."""
+    """Pack a body, its look, and how far it moves when all are pulled apart, in mm."""
     away = np.zeros(3) if move is None else move
     return {**packer.add(mesh), "look": look, "move": [round(float(mm), 3) for mm in away]}

@@ -110,7 +110,7 @@ def write_page(
 
 
 def page_text(part: Results, scale: float = 1.0, *, stages: bool = False) -> str:
-    """The page itself."""
+    """Write the page itself."""
     library = three()
     style = _style(part)
     scripts = {
@@ -152,12 +152,12 @@ def page_text(part: Results, scale: float = 1.0, *, stages: bool = False) -> str
 
 
 def plain(text: str) -> str:
-    """On one line, without characters that cannot be shown."""
+    """Put a text on one line, without characters that cannot be shown."""
     return " ".join("".join(sign if sign.isprintable() else " " for sign in text).split())
 
 
 def unbroken(text: str) -> str:
-    """Sizes stay on one line: no-break spaces round × and before units.
+    """Keep sizes on one line: no-break spaces round × and before units.
 
     >>> unbroken("2 × 3 mm of it").replace(chr(160), "_")
     '2_×_3_mm of it'
@@ -173,7 +173,7 @@ def _style(part: Results) -> str:
 
 
 def _lamps() -> dict[str, str]:
-    """The lights of the theme as the shader has them."""
+    """Write the lights of the theme as the shader has them."""
     places = ["vec3({}, {}, {})".format(*light.position) for light in LIGHTS]
     lamps = (f"lamp(n, {place}, {one.power})" for place, one in zip(places, LIGHTS, strict=True))
     return {"lamps": " + ".join([f"{AMBIENT}", *lamps]), "key": places[0]}
@@ -184,12 +184,12 @@ def _own(name: str) -> str:
 
 
 def _fill(template: str, values: Mapping[str, str]) -> str:
-    """Each ``{{word}}`` replaced; what is put in is not looked at again."""
+    """Replace each ``{{word}}``; what is put in is not looked at again."""
     return _SLOT.sub(lambda slot: values[slot[1]], template)
 
 
 def _policy(scripts: list[str], style: str) -> str:
-    """Nothing may run or load but what stands in the page (Content Security Policy Level 3)."""
+    """Allow only what stands in the page to run or load (Content Security Policy Level 3)."""
     allowed = " ".join(map(_hash, scripts))
     return (
         f"default-src 'none'; script-src {allowed}; style-src {_hash(style)}; img-src data:; "
@@ -203,7 +203,7 @@ def _hash(text: str) -> str:
 
 
 def _json(data: Any) -> str:
-    """JSON in which nothing can end the script element that holds it."""
+    """Write JSON in which nothing can end the script element that holds it."""
     text = json.dumps(data, separators=(",", ":"), allow_nan=False)
     return text.replace("<", "\\u003c").replace(">", "\\u003e").replace("&", "\\u0026")
 
@@ -216,7 +216,7 @@ def _still_words(part: Results) -> str:
 
 
 def _still(part: Results) -> bytes:
-    """The part alone as a PNG."""
+    """Draw the part alone as a PNG."""
     from matplotlib.image import imsave
 
     frame = CameraFrame.around(ISO, part.solid.mesh.vertices, STILL[0] / STILL[1])

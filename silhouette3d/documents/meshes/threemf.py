@@ -30,7 +30,7 @@ Indices = NDArray[np.int64]
 
 
 def part_contacts(mesh: Mesh) -> Mesh:
-    """The same surface with each edge shared by exactly two triangles.
+    """Split vertices so that each edge is shared by exactly two triangles.
 
     Points on lines where the body touches itself are given more than once, so
     that the wedges of material that meet there no longer share them.
@@ -64,7 +64,7 @@ def part_contacts(mesh: Mesh) -> Mesh:
 
 
 def _edges(triangles: Indices) -> tuple[Indices, list[Indices]]:
-    """The two half-edges of each ordinary edge, (k, 2), and all those of each crowded one.
+    """Find both half-edges of each ordinary edge, (k, 2), and all those of crowded ones.
 
     Half-edge 3 t + i runs from corner i of triangle t to corner i + 1.
     """
@@ -186,7 +186,7 @@ def threemf_bytes(
     material: str,
     colour: tuple[float, float, float],
 ) -> bytes:
-    """A 3MF file in millimetres with one object for each body.
+    """Write a 3MF file in millimetres with one object for each body.
 
     Parameters
     ----------
@@ -227,7 +227,7 @@ def threemf_bytes(
 
 
 def _object(number: int, name: str, mesh: Mesh) -> str:
-    """One body. Nine digits tell any two numbers of single precision apart."""
+    """Write one body. Nine digits tell any two numbers of single precision apart."""
     return _OBJECT.format(
         id=number,
         name=quoteattr(name),
@@ -241,7 +241,7 @@ def _object(number: int, name: str, mesh: Mesh) -> str:
 
 
 def _zipped(parts: dict[str, str]) -> bytes:
-    """A zip archive; its entries bear no date, so that the same part gives the same file."""
+    """Zip parts; entries bear no date, so that one part always gives one file."""
     archive = io.BytesIO()
     with zipfile.ZipFile(archive, "w", zipfile.ZIP_DEFLATED) as file:
         for name, text in parts.items():

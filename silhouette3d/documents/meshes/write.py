@@ -44,7 +44,7 @@ coordinates are rounded to it: single precision resolves 60 times as much."""
 
 @dataclass(frozen=True)
 class MeshLabel:
-    """What a file says about the part besides its shape.
+    """Texts that a file holds about the part besides its shape.
 
     Parameters
     ----------
@@ -140,13 +140,13 @@ def export_mesh(
 
 
 def _middle(bodies: Sequence[Mesh]) -> NDArray[np.float64]:
-    """(3,) of the box around all bodies."""
+    """Find the middle (3,) of the box around all bodies."""
     points = np.concatenate([np.zeros((0, 3)), *(body.vertices for body in bodies)])
     return (points.min(axis=0) + points.max(axis=0)) / 2.0 if len(points) else np.zeros(3)
 
 
 def _prepared(bodies: Sequence[Mesh], middle: NDArray[np.float64], where: str) -> list[Mesh]:
-    """Bodies counted from a point and tidy; those that single precision flattens are left out."""
+    """Tidy bodies, counted from a point; leave out those that single precision flattens."""
     size = max((float(np.ptp(body.vertices, axis=0).max()) for body in bodies), default=1.0)
     grain = min(GRAIN, 10.0 ** np.floor(np.log10(_GRAIN_SHARE * size)))
     ready = []
@@ -171,18 +171,18 @@ def _prepared(bodies: Sequence[Mesh], middle: NDArray[np.float64], where: str) -
 
 
 def _plain(text: str) -> str:
-    """On one line, without characters that XML or a header cannot hold."""
+    """Put a text on one line, without characters that XML or a header cannot hold."""
     return " ".join("".join(c if c.isprintable() else " " for c in text).split())
 
 
 def _names(label: MeshLabel, count: int) -> list[str]:
-    """A name for each body."""
+    """Choose a name for each body."""
     name = label.name or "part"
     return [name] if count == 1 else [f"{name} {k}" for k in range(1, count + 1)]
 
 
 def _joined(bodies: Sequence[Mesh]) -> trimesh.Trimesh:
-    """All bodies as one mesh, for formats that know no more than that."""
+    """Join all bodies into one mesh, for formats that know no more than that."""
     import trimesh
 
     starts = np.cumsum([0, *(len(body.vertices) for body in bodies[:-1])])
@@ -194,7 +194,7 @@ def _joined(bodies: Sequence[Mesh]) -> trimesh.Trimesh:
 
 
 def _scene(bodies: Sequence[Mesh], names: Sequence[str], at: NDArray[np.float64]) -> trimesh.Scene:
-    """Each body under its name, its origin at a place."""
+    """Put each body under its name, its origin at a place."""
     import trimesh
 
     scene = trimesh.Scene()
@@ -206,25 +206,25 @@ def _scene(bodies: Sequence[Mesh], names: Sequence[str], at: NDArray[np.float64]
 
 
 def _exported(geometry: Any, kind: str, **options: Any) -> bytes:
-    """What trimesh writes for a mesh or scene."""
+    """Export a mesh or scene by trimesh."""
     data = geometry.export(file_type=kind, **options)
     return data.encode() if isinstance(data, str) else bytes(data)
 
 
 def _stl(bodies: Sequence[Mesh], label: MeshLabel, _: NDArray[np.float64]) -> bytes:
-    """Binary: an 80-byte header that must not begin with "solid", then 50 bytes per triangle."""
+    """Write binary STL: an 80-byte header not beginning with "solid", 50 bytes per triangle."""
     text = f"silhouette3d, in millimetres: {label.name}; {label.material}"
     header = text.encode("ascii", "replace")[:80].ljust(80)
     return header + _exported(_joined(bodies), "stl")[80:]
 
 
 def _ply(bodies: Sequence[Mesh], label: MeshLabel, _: NDArray[np.float64]) -> bytes:
-    """Binary; the format has no place for a label."""
+    """Write binary PLY; the format has no place for a label."""
     return _exported(_joined(bodies), "ply", vertex_normal=False)
 
 
 def _obj(bodies: Sequence[Mesh], label: MeshLabel, at: NDArray[np.float64]) -> bytes:
-    """Text. A name ends at the first blank.
+    """Write OBJ as text. A name ends at the first blank.
 
     Nine digits tell any two coordinates in single precision apart, so nine decimals do from 1 mm
     on, and below that as many more as the largest coordinate begins with zeros.
@@ -242,7 +242,7 @@ def _obj(bodies: Sequence[Mesh], label: MeshLabel, at: NDArray[np.float64]) -> b
 
 
 def _glb(bodies: Sequence[Mesh], label: MeshLabel, at: NDArray[np.float64]) -> bytes:
-    """Without normals: "client implementations MUST calculate flat normals" (glTF 2.0, Meshes).
+    """Write GLB without normals: clients must "calculate flat normals" (glTF 2.0, Meshes).
 
     Each node moves its mesh to where that lies.
     """
@@ -267,7 +267,7 @@ def _glb(bodies: Sequence[Mesh], label: MeshLabel, at: NDArray[np.float64]) -> b
 
 
 def _linear(channel: float) -> float:
-    """From sRGB to the linear values that glTF wants: IEC 61966-2-1."""
+    """Turn sRGB into the linear values that glTF wants: IEC 61966-2-1."""
     return channel / 12.92 if channel <= 0.04045 else float(((channel + 0.055) / 1.055) ** 2.4)
 
 

@@ -1,4 +1,4 @@
-"""What stands beside a picture: sizes, mass and volume in the job's unit."""
+"""Captions beside a picture: sizes, mass and volume in the job's unit."""
 
 from __future__ import annotations
 
@@ -16,12 +16,12 @@ if TYPE_CHECKING:
 
 
 def size_and_mass(part: Results) -> tuple[str, str]:
-    """The finished part's size along x, y, z, and its mass."""
+    """Tell the finished part's size along x, y, z, and its mass."""
     return size_text(part.solid.size, part.job.units), part.scale.mass(part.mass)
 
 
 def facts(part: Results) -> tuple[tuple[str, str, str], ...]:
-    """What there is to say of a part: a word, its value, and more in small print."""
+    """List what there is to say of a part: a word, its value, and more in small print."""
     say = part.scale
     material = part.material.name if part.material else "of its own"
     return (
@@ -35,7 +35,7 @@ def facts(part: Results) -> tuple[tuple[str, str, str], ...]:
 
 
 def stock_text(part: Results) -> str:
-    """The stock's shape and size in the job's unit."""
+    """Tell the stock's shape and size in the job's unit."""
     unit, stock = part.job.units, part.stock
     if stock.diameter is None:
         return f"block {size_text(stock.size, unit)}"
@@ -43,7 +43,7 @@ def stock_text(part: Results) -> str:
 
 
 def counts(findings: Sequence[Finding]) -> tuple[tuple[str, str, str], ...]:
-    """How many findings there are of each severity: its sign, its colour, and the words."""
+    """Count findings of each severity: its sign, its colour, and the words."""
     found = Counter(finding.severity for finding in findings if finding.accepted is None)
     accepted = sum(finding.accepted is not None for finding in findings)
     if not findings:

@@ -34,14 +34,14 @@ if TYPE_CHECKING:
 
 
 def part_in_stock(part: Results) -> list[tuple[Mesh, Style]]:
-    """The part, and the stock around it as a ghost."""
+    """Show the part, and the stock around it as a ghost."""
     return [(part.solid.mesh, SOLID), (stock_solid(part.stock).mesh, GHOST)]
 
 
 def draw_solids(
     figure: Figure, studio: Studio, solids: Sequence[tuple[Mesh, Style]], view: View, box: Box
 ) -> Axes:
-    """Solids on a sheet, as large as the box allows; the axes are in view coordinates, mm."""
+    """Draw solids on a sheet, as large as the box allows; the axes are in view coordinates."""
     points = np.concatenate([mesh.vertices for mesh, _ in solids])
     frame = CameraFrame.around(view, points, box[2] / box[3])
     axes = place(figure, box)
@@ -57,7 +57,7 @@ def lay_picture(
     box: Box,
     origin: tuple[float, float] = (0.0, 0.0),
 ) -> None:
-    """A picture under the axes, whose coordinates are those of the view from `origin` on."""
+    """Lay a picture under the axes, whose coordinates are the view's from `origin` on."""
     size = max(1, round(box[2])), max(1, round(box[3]))
     image = studio.picture(solids, frame, size)
     (u0, v0), (u1, v1) = np.subtract(frame.low, origin), np.subtract(frame.high, origin)
@@ -89,7 +89,7 @@ class Range:
 
     @classmethod
     def of(cls, *areas: shapely.Geometry) -> Range:
-        """Around some shapes."""
+        """Span some shapes."""
         u0, v0, u1, v1 = shapely.total_bounds(np.array(areas, dtype=object))
         return cls((float(u0), float(v0)), (float(u1), float(v1)))
 
@@ -99,12 +99,12 @@ class Range:
         return self.high[0] - self.low[0], self.high[1] - self.low[1]
 
     def grown(self, by: float) -> Range:
-        """With a margin of `by` mm all round."""
+        """Add a margin of `by` mm all round."""
         return Range((self.low[0] - by, self.low[1] - by), (self.high[0] + by, self.high[1] + by))
 
 
 def draw_stock(axes: Axes, stock: Stock, view: View) -> None:
-    """The stock's shadow, and the rectangle around it where that is another."""
+    """Draw the stock's shadow, and the rectangle around it where that is another."""
     rectangle = shapely.box(0.0, 0.0, *stock.face(view).size)
     style = {"edgecolor": STOCK, "linewidth": 1.0, "linestyle": STOCK_LINE, "zorder": 3}
     draw_area(axes, rectangle, **style)
@@ -118,7 +118,7 @@ _SAME: Final = 1e-6
 
 
 def draw_outline_line(axes: Axes, area: MultiPolygon) -> None:
-    """The outline as a crisp line with a light one around it, so that it stands off the part."""
+    """Draw the outline as a crisp line with a light one around it, to stand off the part."""
     from matplotlib.patheffects import Normal, Stroke
 
     halo = [Stroke(linewidth=3.0, foreground=PAPER, alpha=0.8), Normal()]
@@ -126,12 +126,12 @@ def draw_outline_line(axes: Axes, area: MultiPolygon) -> None:
 
 
 def lost_regions(part: Results, name: str) -> list[shapely.Polygon]:
-    """What the part's shadow leaves empty of an outline, slivers left out as in the findings."""
+    """Find what the part's shadow leaves empty of an outline, without slivers."""
     return wider_than(part.lost(name), part.job.checks.match)
 
 
 def draw_lost(axes: Axes, regions: Sequence[shapely.Polygon]) -> None:
-    """Lost regions, hatched."""
+    """Hatch lost regions."""
     for region in regions:
         draw_area(
             axes, region, facecolor=PAPER, edgecolor=LOST, hatch="//////", linewidth=1.0, zorder=5
@@ -139,17 +139,17 @@ def draw_lost(axes: Axes, regions: Sequence[shapely.Polygon]) -> None:
 
 
 def declared_tabs(part: Results, profile: Profile) -> tuple[TabSpec, ...]:
-    """The tabs that the job file gives a profile."""
+    """List the tabs that the job file gives a profile."""
     return dict(zip(part.job.names, part.job.profile, strict=True))[profile.name].tab
 
 
 def has_tabs(part: Results, profile: Profile) -> bool:
-    """Whether any tab is drawn or declared."""
+    """Tell whether any tab is drawn or declared."""
     return bool(profile.tab_curves or declared_tabs(part, profile))
 
 
 def draw_tabs(axes: Axes, part: Results, profile: Profile) -> None:
-    """Tabs as drawn on their layer; of those of the job file a ring and the outline in it."""
+    """Draw tabs as on their layer; of those of the job file a ring and the outline in it."""
     from matplotlib.patches import Circle
 
     style: dict[str, Any] = {"color": TAB, "linewidth": 3.0, "solid_capstyle": "round", "zorder": 7}
@@ -167,13 +167,13 @@ def draw_tabs(axes: Axes, part: Results, profile: Profile) -> None:
 
 
 def draw_datum(axes: Axes) -> None:
-    """The lower left corner of the face, from which everything is measured."""
+    """Mark the lower left corner of the face, from which everything is measured."""
     axes.plot(0, 0, "o", ms=8, mfc=PAPER, mec=INK, mew=1.2, zorder=9, clip_on=False)
     axes.plot(0, 0, "+", ms=13, color=INK, mew=1.2, zorder=10, clip_on=False)
 
 
 def scale_axes(axes: Axes, view: View, unit: Unit, shown: Range, scale: float) -> None:
-    """Limits, and ticks in the job's unit, measured from the datum.
+    """Set limits, and ticks in the job's unit, measured from the datum.
 
     `scale` is in pixels per mm: with it, ticks are as far apart on all panels of a sheet.
     """
@@ -198,13 +198,13 @@ _TICKS_APART: Final = 70.0
 
 
 def _round_up(step: float) -> float:
-    """The next number of the series 1, 2, 5, 10, 20 and so on."""
+    """Find the next number of the series 1, 2, 5, 10, 20 and so on."""
     power = 10.0 ** math.floor(math.log10(step))
     return next(k * power for k in (1.0, 2.0, 5.0, 10.0) if k * power >= step * (1.0 - _SAME))
 
 
 def axis_names(view: View) -> tuple[str, str]:
-    """What runs right and up on a face: axes of the block, where both do, else u and v."""
+    """Name what runs right and up on a face: axes of the block, where both do, else u and v."""
     if not view.is_square:
         return "u", "v"
     names = []
@@ -215,7 +215,7 @@ def axis_names(view: View) -> tuple[str, str]:
 
 
 def seen_from(view: View, name: str) -> str:
-    """From where a profile is seen, where its name does not say so."""
+    """Tell from where a profile is seen, where its name does not say so."""
     if name in (view.name, view.plain_name):
         return ""
     if view.name.partition(",")[0] in VIEWS:
@@ -224,17 +224,17 @@ def seen_from(view: View, name: str) -> str:
 
 
 def view_title(view: View, name: str) -> str:
-    """The name of a profile, and from where it is seen where that is not the same."""
+    """Name a profile, and from where it is seen where that is not told by it."""
     return ", ".join(filter(None, [capital(name), seen_from(view, name)]))
 
 
 def capital(name: str) -> str:
-    """With a capital first letter, the others as they are."""
+    """Begin with a capital letter, the others as they are."""
     return name[:1].upper() + name[1:]
 
 
 def legend_keys(*, lost: bool, tabs: bool) -> list[tuple[Artist, str]]:
-    """Samples of the lines and hatches that occur, each with its words."""
+    """List samples of the lines and hatches that occur, each with its words."""
     from matplotlib.lines import Line2D
     from matplotlib.patches import Patch
 
@@ -255,7 +255,7 @@ def legend_keys(*, lost: bool, tabs: bool) -> list[tuple[Artist, str]]:
 
 
 def legend(figure: Figure, keys: Sequence[tuple[Artist, str]], at: tuple[float, float]) -> None:
-    """The keys in one row, its middle at `at` in pixels."""
+    """Draw the keys in one row, its middle at `at` in pixels."""
     width, height = figure.get_size_inches() * DPI
     figure.legend(
         [artist for artist, _ in keys],

@@ -150,7 +150,7 @@ _MOST_WORDS: Final = 24
 
 @dataclass(frozen=True)
 class _Kind:
-    """How marks of one kind look, and what they are called."""
+    """Look and name of marks of one kind."""
 
     marker: str
     colour: str
@@ -286,7 +286,7 @@ def _label(axes: Axes, at: Point, words: str, off: tuple[float, float]) -> None:
 
 
 def _keys(marks: tuple[SurveyMark, ...]) -> Iterator[tuple[Artist, str]]:
-    """A sample of each kind of mark, with its words and numbers."""
+    """Yield a sample of each kind of mark, with its words and numbers."""
     from matplotlib.lines import Line2D
 
     yield Line2D([], [], color=OUTLINE, lw=1.6), "line as drawn"
@@ -298,7 +298,7 @@ def _keys(marks: tuple[SurveyMark, ...]) -> Iterator[tuple[Artist, str]]:
 
 
 def _words(error: DrawingError) -> Iterator[str]:
-    """What the refusal says, a clause a line."""
+    """Yield what the refusal says, a clause a line."""
     for text in (error.what, error.todo):
         for clause in text.split("; "):
             yield from textwrap.wrap(capital(clause), _LETTERS, subsequent_indent="    ")
@@ -385,7 +385,7 @@ def _shown_of_profile(profile: Profile, spec: ProfileSpec, match: float) -> Rang
 
 
 def _stock_as_drawn(profile: Profile, spec: ProfileSpec, match: float) -> shapely.Polygon | None:
-    """The stock rectangle of the drawing, where it is not the face and its place is known."""
+    """Find the drawing's stock rectangle, if it is not the face and its place is known."""
     if profile.stock_drawn is None or spec.datum is not None:
         return None
     (u, v), (w, h) = spec.shift, profile.stock_drawn
@@ -425,19 +425,19 @@ def _draw_profile(axes: Axes, part: Results, profile: Profile, spec: ProfileSpec
 
 
 def _doubtful(outline: Outline) -> list[Point]:
-    """Where loops overlap and nobody has declared what they make, or nearly coincide."""
+    """Find where loops overlap undeclared, or nearly coincide."""
     overlaps = outline.overlaps
     pairs = overlaps.pairs if overlaps is not None and overlaps.declared is None else ()
     return [pair.at for pair in pairs] + [double.at for double in outline.doubles]
 
 
 def vertices(outline: Outline) -> list[Point]:
-    """Where one piece of the drawing ends and the next begins."""
+    """List where one piece of the drawing ends and the next begins."""
     return [piece.start for loop in outline.loops for piece in loop.pieces]
 
 
 def _dimension(axes: Axes, extent: Range, shown: Range, scale: float, unit: Unit) -> None:
-    """Width and height of the outline, dimensioned in the manner of ISO 129-1."""
+    """Draw width and height of the outline, dimensioned in the manner of ISO 129-1."""
     out, past = 34.0 / scale, 8.0 / scale
     (u0, v0), (u1, v1) = extent.low, extent.high
     u, v = shown.high[0] + out, shown.high[1] + out
@@ -493,7 +493,7 @@ def _profile_keys(
 
 
 def _notes(profile: Profile, unit: Unit) -> Iterator[str]:
-    """What there is to say about the outline, a sentence a line."""
+    """Yield what there is to say about the outline, a sentence a line."""
     area, loops = profile.area, profile.outline.loops
     holes = sum(len(p.interiors) for p in area.geoms)
     pieces = _count(len(vertices(profile.outline)), "line or curve", "lines and curves")

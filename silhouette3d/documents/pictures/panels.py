@@ -70,14 +70,14 @@ class Panel:
         return self.profile.name if self.profile else self.view.name
 
     def shows(self, part: Results) -> Range:
-        """What must be seen, in face coordinates."""
+        """Span what must be seen, in face coordinates."""
         face = shapely.box(0.0, 0.0, *part.stock.face(self.view).size)
         shown = Range.of(face, *([self.profile.area] if self.profile else []))
         return shown.grown(0.03 * max(part.stock.size))
 
 
 def panels_of(part: Results) -> list[Panel]:
-    """The first three profiles; where there are fewer, the main views that nothing shows yet."""
+    """Choose the first three profiles, or else main views that nothing shows yet."""
     panels = [Panel(profile.view, profile) for profile in part.profiles[:MOST_PANELS]]
     for name in _MAIN:
         if len(panels) < MOST_PANELS and not any(p.view.is_parallel(VIEWS[name]) for p in panels):
@@ -94,7 +94,7 @@ def draw_panel(
     box: Box,
     shown: Range,
 ) -> None:
-    """The part in one view; over it the outline, what it loses, its tabs, and the datum.
+    """Draw the part in one view; over it the outline, what it loses, its tabs, the datum.
 
     Parameters
     ----------
@@ -175,7 +175,7 @@ class _Grid:
     lined_up: bool
 
     def tracks(self, axis: int) -> dict[int, tuple[float, float]]:
-        """From the number of a column (axis 0) or row (1) to the range in mm that it takes."""
+        """Map the number of a column (axis 0) or row (1) to the range in mm that it takes."""
         found: dict[int, tuple[float, float]] = {}
         order = sorted(zip(self.cells, self.ranges, strict=True), key=lambda pair: pair[0][axis])
         for cell, shown in order:
@@ -187,7 +187,7 @@ class _Grid:
         return found
 
     def scale(self, room: tuple[float, float], margins: Margins) -> float:
-        """Pixels per mm at which it just fits."""
+        """Work out the pixels per mm at which it just fits."""
         edges = margins.left + margins.right, margins.bottom + margins.top
         fits = []
         for axis in (0, 1):
@@ -199,7 +199,7 @@ class _Grid:
 def arrange(
     ranges: Sequence[Range], names: Sequence[str], box: Box, margins: Margins = Margins()
 ) -> list[tuple[Box, Range]]:
-    """Boxes for panels, as large as they all can be.
+    """Arrange boxes for panels, as large as they all can be.
 
     The six views go where third-angle projection puts them; others in rows of
     whatever length leaves them largest.
@@ -253,7 +253,7 @@ def _candidates(names: Sequence[str], ranges: tuple[Range, ...]) -> Iterator[_Gr
 def _starts(
     tracks: dict[int, tuple[float, float]], scale: float, before: float, after: float
 ) -> dict[int | None, float]:
-    """Where the inside of each column or row begins; under None, where the last one ends."""
+    """Find where the inside of each column or row begins; under None, where the last ends."""
     sizes = [before + (b - a) * scale + after for a, b in tracks.values()]
     ends: Iterable[float] = accumulate(sizes, initial=0.0)
     keys: list[int | None] = [*tracks, None]
@@ -369,7 +369,7 @@ def _panels(figure: Figure, studio: Studio, part: Results, box: Box) -> None:
 
 
 def _foot(figure: Figure, part: Results, left: float, top: float) -> None:
-    """How many findings there are, the first few of them, and what is not shown."""
+    """Write how many findings there are, the first few of them, and what is not shown."""
     width = SHEET_SIZE[0] - 2.0 * left
     at = left
     for sign, colour, words in counts(part.findings):

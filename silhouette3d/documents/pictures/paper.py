@@ -41,7 +41,7 @@ _SETTINGS: Final = {
 
 @contextmanager
 def paper(path: str | os.PathLike[str], size: tuple[int, int]) -> Iterator[Figure]:
-    """A sheet to draw on, written whole when the block ends well.
+    """Open a sheet to draw on; write it whole when the block ends well.
 
     Parameters
     ----------
@@ -88,7 +88,7 @@ def _format(path: str | os.PathLike[str]) -> str:
 
 
 def place(figure: Figure, box: Box) -> Axes:
-    """An empty part of the sheet with axes of its own, without frame and ticks."""
+    """Place an empty part of the sheet with axes of its own, without frame and ticks."""
     width, height = figure.get_size_inches() * DPI
     left, bottom, wide, high = box
     axes = figure.add_axes((left / width, bottom / height, wide / width, high / height))
@@ -97,7 +97,7 @@ def place(figure: Figure, box: Box) -> Axes:
 
 
 def write(figure: Figure, at: tuple[float, float], text: str, size: float, **more: Any) -> float:
-    """Words on the sheet; `at` in pixels, `size` in points. Returns their width in pixels."""
+    """Write words on the sheet (`at` in pixels, `size` in points); return their width."""
     width, height = figure.get_size_inches() * DPI
     options: dict[str, Any] = {"va": "baseline", **more}
     words = figure.text(at[0] / width, at[1] / height, text, size=size, **options)
@@ -107,7 +107,7 @@ def write(figure: Figure, at: tuple[float, float], text: str, size: float, **mor
 def write_within(
     figure: Figure, at: tuple[float, float], text: str, size: float, width: float, **more: Any
 ) -> None:
-    """Words on one line, cut short with an ellipsis where they would be wider than `width`."""
+    """Write words on one line, cut short with an ellipsis where wider than `width`."""
     while True:
         wide = write(figure, at, text, size, **more)
         if wide <= width or len(text) < 2:
@@ -118,7 +118,7 @@ def write_within(
 
 
 def rule(figure: Figure, left: float, right: float, height: float) -> None:
-    """A thin line across the sheet, in pixels."""
+    """Draw a thin line across the sheet, in pixels."""
     from matplotlib.lines import Line2D
 
     wide, high = figure.get_size_inches() * DPI
@@ -127,7 +127,7 @@ def rule(figure: Figure, left: float, right: float, height: float) -> None:
 
 
 def path_of(area: shapely.Geometry) -> Path:
-    """Polygons as one path, holes left open."""
+    """Make one path of polygons, holes left open."""
     from matplotlib.path import Path
 
     polygons = [shapely.orient_polygons(p) for p in parts_of(area)]
@@ -138,14 +138,14 @@ def path_of(area: shapely.Geometry) -> Path:
 
 
 def draw_area(axes: Axes, area: shapely.Geometry, **style: Any) -> None:
-    """Polygons with their holes, in the coordinates of the axes."""
+    """Draw polygons with their holes, in the coordinates of the axes."""
     from matplotlib.patches import PathPatch
 
     axes.add_patch(PathPatch(path_of(area), **{"facecolor": "none", "edgecolor": "none", **style}))
 
 
 def triad(figure: Figure, view: View, at: tuple[float, float], reach: float = 60.0) -> None:
-    """The block's axes as the view shows them; one along the sight is a point or a cross.
+    """Draw the block's axes as the view shows them; one along the sight is a point or cross.
 
     Parameters
     ----------

@@ -55,7 +55,7 @@ _PATIENCE: Final = 60.0
 
 
 def draws_with(choice: str, code: str = _TRIAL) -> bool:
-    """Whether a process of its own can draw with one of VTK's kinds of window.
+    """Tell whether a process of its own can draw with one of VTK's kinds of window.
 
     Parameters
     ----------
@@ -83,7 +83,7 @@ def draws_with(choice: str, code: str = _TRIAL) -> bool:
 
 @cache
 def window_for_pictures() -> str:
-    """VTK's kind of window that draws without a screen here.
+    """Name VTK's kind of window that draws without a screen here.
 
     Raises
     ------
@@ -105,7 +105,7 @@ def window_for_pictures() -> str:
 
 @cache
 def window_for_screen() -> str:
-    """VTK's kind of window that opens on this machine's screen.
+    """Name VTK's kind of window that opens on this machine's screen.
 
     Raises
     ------
@@ -175,7 +175,7 @@ of 0.5 mm radius at the default tolerance of 0.01 mm turn by 23 degrees."""
 
 
 def visible_edges(mesh: Mesh, look: ArrayLike | None = None, sharp: float = SHARP) -> Array:
-    """Where faces meet, and where a round turns out of sight.
+    """Find where faces meet, and where a round turns out of sight.
 
     Parameters
     ----------
@@ -197,7 +197,7 @@ def visible_edges(mesh: Mesh, look: ArrayLike | None = None, sharp: float = SHAR
 
 
 def sharp_edges(mesh: Mesh, look: ArrayLike | None = None, sharp: float = SHARP) -> Indices:
-    """The same as (n, 2) indices of vertices."""
+    """Find the visible edges as (n, 2) indices of vertices."""
     if not mesh.triangles.size:
         return np.empty((0, 2), np.int64)
     ends, first, second = _neighbours(mesh)
@@ -216,7 +216,7 @@ _NO_AREA: Final = 1e-9
 
 
 def _normals(mesh: Mesh, ends: Indices, first: Indices, second: Indices) -> Array:
-    """Unit normals; a triangle without an area belongs to a face beside it.
+    """Work out unit normals; a triangle without an area belongs to a face beside it.
 
     That is the one along its longest side. Where several such triangles lie side by side,
     those at a face come first, and then those at them.
@@ -240,7 +240,7 @@ _EDGE_ON: Final = 1e-6
 
 
 def _neighbours(mesh: Mesh) -> tuple[Indices, Indices, Indices]:
-    """Each edge once: its two points, and the two triangles that share it."""
+    """List each edge once: its two points, and the two triangles that share it."""
     ends = mesh.triangles[:, [0, 1, 1, 2, 2, 0]].reshape(-1, 2)
     owner = np.repeat(np.arange(len(mesh.triangles), dtype=np.int64), 3)
     ends = np.sort(ends, axis=1)
@@ -259,7 +259,7 @@ Image = NDArray[np.uint8]
 
 @dataclass(frozen=True)
 class Style:
-    """How a solid looks.
+    """Look of a solid.
 
     Parameters
     ----------
@@ -310,7 +310,7 @@ class CameraFrame:
     def around(
         cls, view: View, points: ArrayLike, shape: float = 1.0, room: float = 0.06
     ) -> CameraFrame:
-        """The frame of one shape (width / height) that just holds some points.
+        """Frame some points just so, in one shape (width / height).
 
         Parameters
         ----------
@@ -333,12 +333,12 @@ class CameraFrame:
 
     @property
     def width(self) -> float:
-        """In mm."""
+        """Width in mm."""
         return self.high[0] - self.low[0]
 
     @property
     def height(self) -> float:
-        """In mm."""
+        """Height in mm."""
         return self.high[1] - self.low[1]
 
     @cached_property
@@ -391,7 +391,7 @@ class Studio:
     def picture(
         self, solids: Sequence[tuple[Mesh, Style]], frame: CameraFrame, size: tuple[int, int]
     ) -> Image:
-        """Some solids as pixels.
+        """Draw some solids as pixels.
 
         Parameters
         ----------

@@ -104,7 +104,7 @@ def draw_stages(part: Results, path: str | os.PathLike[str], explode: float = 0.
 
 
 def panels_of(part: Results, explode: float) -> list[StagePanel]:
-    """What the picture shows, step by step."""
+    """Make the panels of the picture, step by step."""
     stock = StageShown(stock_solid(part.stock).mesh, "held")
     raw = StagePanel("Block", (stock,), mass_text(part.stock_mass, part.job.units))
     cuts = [
@@ -140,7 +140,7 @@ def _mass(body: Body, density: float) -> float:
 
 
 def moved_apart(stage: Stage, middle: Array, explode: float) -> list[Array]:
-    """How far each body of a stage is moved, (3,) in mm.
+    """Work out how far each body of a stage is moved, (3,) in mm.
 
     Outwards from the middle of the stock. A body that lies inside the bounds of
     a larger one slides out of it towards the eye of the setup, as it would on
@@ -174,7 +174,7 @@ def _inside(body: Solid, other: Solid) -> bool:
 
 
 def draw_panel(figure: Figure, studio: Studio, panel: StagePanel, box: Box) -> None:
-    """One step, its bodies coloured and marked by standing."""
+    """Draw one step, its bodies coloured and marked by standing."""
     left, bottom, width, height = box
     write_within(
         figure, (left + 40, bottom + height - 34), panel.title, 12, width - 60, weight="bold"
@@ -191,7 +191,7 @@ def draw_panel(figure: Figure, studio: Studio, panel: StagePanel, box: Box) -> N
 
 
 def _mark(axes: Axes, bodies: Sequence[StageShown]) -> None:
-    """A mark on every body, and words beside those that have some."""
+    """Draw a mark on every body, and words beside those that have some."""
     for shown in bodies:
         u, v, _ = ISO.to_view(_nearest_to_eye(shown))
         axes.plot(
@@ -206,7 +206,7 @@ def _mark(axes: Axes, bodies: Sequence[StageShown]) -> None:
 
 
 def _nearest_to_eye(shown: StageShown) -> Array:
-    """(3,) the vertex of a body nearest to the eye: its mark is not on another body."""
+    """Find the vertex (3,) of a body nearest to the eye: its mark is not on another body."""
     depth = ISO.to_view(shown.mesh.vertices)[:, 2]
     return np.asarray(shown.mesh.vertices[int(np.argmax(depth))])
 

@@ -95,7 +95,7 @@ def draw_thin(part: Results, path: str | os.PathLike[str]) -> None:
 
 
 def painted_solid(part: Results, scale: Colormap) -> list[tuple[Mesh, Style]]:
-    """Small triangles, each in the colour of its thickness, and the part's own edges."""
+    """Paint small triangles in the colour of their thickness, with the part's own edges."""
     mesh, limit = part.solid.mesh, part.job.checks.thin
     points, triangle, thickness = part.thickness_field
     is_thin = np.zeros(len(mesh.triangles), np.bool_)  # somewhere: the others have one colour
@@ -112,7 +112,7 @@ def painted_solid(part: Results, scale: Colormap) -> list[tuple[Mesh, Style]]:
 
 
 def split(mesh: Mesh, size: Array) -> tuple[Mesh, NDArray[np.int64]]:
-    """Triangles cut into smaller ones, and which each comes from.
+    """Cut triangles into smaller ones; tell which each comes from.
 
     The edges get about as long as `size` says for each triangle.
     """
@@ -130,7 +130,7 @@ def split(mesh: Mesh, size: Array) -> tuple[Mesh, NDArray[np.int64]]:
 
 
 def _grid(k: int) -> Array:
-    """Barycentric corners (k², 3, 3) of a triangle cut into k² like ones."""
+    """Divide a triangle into k² like ones: barycentric corners (k², 3, 3)."""
     small = []
     for i in range(k):
         for j in range(k - i):
@@ -148,7 +148,7 @@ def smoothed(
     triangle: NDArray[np.int64],
     value: Array,
 ) -> Array:
-    """For each place the median of the values nearest to it on the same triangle."""
+    """Take for each place the median of the values nearest to it on its triangle."""
     apart = 10.0 * (1.0 + float(np.ptp(points, axis=0).max()))  # triangles are far from each other
     tree = KDTree(np.column_stack([points, triangle * apart]))
     count = min(_AROUND, len(points))
@@ -168,7 +168,7 @@ class ThinMark:
 
 
 def marks(part: Results, view: View, other: View) -> list[ThinMark]:
-    """Rings for a view: on the wall that is seen; where only the other view sees one, none.
+    """Mark places in a view by rings: on the wall that is seen, none where only the other sees one.
 
     Where neither does, a hidden one.
     """
@@ -187,7 +187,7 @@ def marks(part: Results, view: View, other: View) -> list[ThinMark]:
 
 
 def is_seen(mesh: Mesh, view: View, points: Array) -> NDArray[np.bool_]:
-    """(n,) which points of the surface of a mesh nothing lies in front of."""
+    """Tell of which points (n,) of a mesh's surface nothing lies in front."""
     a, b, c = (view.to_view(mesh.corners[:, k]) for k in range(3))
     near = HAIR * float(np.linalg.norm(np.ptp(mesh.vertices, axis=0)))
     double = _turn(a, b, c)
@@ -203,13 +203,13 @@ def is_seen(mesh: Mesh, view: View, points: Array) -> NDArray[np.bool_]:
 
 
 def _turn(a: Array, b: Array, c: Array) -> Array:
-    """Twice the area of triangles as seen, to the left positive."""
+    """Measure twice the area of triangles as seen, to the left positive."""
     ab, ac = b - a, c - a
     return np.asarray(ab[..., 0] * ac[..., 1] - ab[..., 1] * ac[..., 0])
 
 
 def ring(axes: Axes, found: Sequence[ThinMark]) -> None:
-    """A numbered ring for every mark, broken where the place is hidden."""
+    """Draw a numbered ring for every mark, broken where the place is hidden."""
     for mark in found:
         axes.scatter(
             [mark.u], [mark.v], s=170, facecolors="none", edgecolors=VERMILION, linewidths=1.6,
@@ -223,7 +223,7 @@ def ring(axes: Axes, found: Sequence[ThinMark]) -> None:
 
 
 def _scale(figure: Figure, colours: Colormap, part: Results, box: Box) -> None:
-    """The colours from nothing to the limit, in the job's unit."""
+    """Draw the colours from nothing to the limit, in the job's unit."""
     limit = part.job.checks.thin / MM_PER[part.job.units]
     axes = place(figure, box)
     axes.set_axis_on()
@@ -237,7 +237,7 @@ def _scale(figure: Figure, colours: Colormap, part: Results, box: Box) -> None:
 
 
 def _list(figure: Figure, part: Results, top: float) -> None:
-    """The numbered places in words."""
+    """List the numbered places in words."""
     from silhouette3d.checks.thin import section_finding
 
     width = SIZE[0] - 88

@@ -39,7 +39,7 @@ def show(part: Results) -> None:
 
 
 def fill_window(part: Results, *, off_screen: bool = False) -> pyvista.Plotter:
-    """A plotter with the part in its stock, its size and mass, and the axes of the block."""
+    """Fill a plotter with the part in its stock, its size and mass, and the axes of the block."""
     import pyvista
     from vtkmodules.vtkRenderingCore import vtkMapper
 

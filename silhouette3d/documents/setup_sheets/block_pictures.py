@@ -75,7 +75,7 @@ class Gallery:
         frame: CameraFrame,
         width: float,
     ) -> str | None:
-        """The name of the file that holds the picture; its width in mm of paper."""
+        """Draw a picture; return the name of its file and its width in mm of paper."""
         if self.studio is None:
             return None
         from matplotlib.image import imsave
@@ -90,7 +90,7 @@ class Gallery:
 
 @contextmanager
 def gallery(folder: Path) -> Iterator[Gallery]:
-    """A gallery that is open while the block lasts."""
+    """Open a gallery while the block lasts."""
     from silhouette3d.documents.pictures.render import Studio
 
     try:
@@ -115,13 +115,13 @@ _YOU: Final = 5.0
 
 
 def operator_view(view: View) -> View:
-    """How the operator sees the block in the setup of a view."""
+    """Choose how the operator sees the block in the setup of a view."""
     look, up = np.array([_LOOK, (0.0, 0.0, 1.0)]) @ view.axes
     return view_along(look, up, f"operator, {view.name}")
 
 
 def block_picture(setup: SheetSetup, gallery: Gallery, room: tuple[float, float]) -> Item:
-    """The block with its faces lettered and the datum marked, in some room of paper (mm)."""
+    """Draw the block with its faces lettered and the datum marked, in some room of paper (mm)."""
     stock, view = setup.part.stock, setup.profile.view
     seen = operator_view(view)
     corners = seen.to_view(stock.corners)[:, :2]
@@ -142,12 +142,12 @@ _FACING: Final = 0.2
 
 
 def datum_point(setup: SheetSetup) -> Array:
-    """(3,) of the datum on the face that is up, in block coordinates in mm."""
+    """Find the datum (3,) on the face that is up, in block coordinates in mm."""
     return setup.profile.to_block((0.0, 0.0), depth=0.0)
 
 
 def _places(setup: SheetSetup, seen: View, plot: Plot) -> list[tuple[str, Pair, Pair]]:
-    """Each side that is seen, its middle, and where its letter lies on paper.
+    """List each side that is seen, its middle, and where its letter lies on paper.
 
     That is the middle; but off a thin block, outwards, where letters would lie on each other.
     """
@@ -164,7 +164,7 @@ def _places(setup: SheetSetup, seen: View, plot: Plot) -> list[tuple[str, Pair, 
 
 
 def _letters(places: list[tuple[str, Pair, Pair]]) -> list[Item]:
-    """A letter for each side, with a line to it where it does not lie on it."""
+    """Draw a letter for each side, with a line to it where it does not lie on it."""
     items: list[Item] = []
     for name, on, at in places:
         if on != at:
@@ -178,7 +178,7 @@ _APART: Final = 6.0
 
 
 def _apart(spots: Array, count: int | None = None) -> float:
-    """The least distance between any two spots, or of the first few to all others."""
+    """Measure the least distance between any two spots, or of the first few to all others."""
     first, second = np.triu_indices(len(spots), k=1)
     apart = np.linalg.norm(spots[first] - spots[second], axis=1)
     return float(apart[first < (count or len(spots))].min())
@@ -198,7 +198,7 @@ def _shaded(setup: SheetSetup, gallery: Gallery, seen: View, plot: Plot) -> list
 
 
 def _box(stock: Stock, seen: View, plot: Plot) -> list[Item]:
-    """The edges of the stock that are seen: those of its hull, its ends, and corners of a block."""
+    """Draw the stock's edges that are seen: those of its hull, its ends, and corners of a block."""
     flat = seen.to_view(stock.corners)[:, :2]
     half = len(flat) // 2
     axis = stock.axis_view
@@ -220,7 +220,7 @@ def _box(stock: Stock, seen: View, plot: Plot) -> list[Item]:
 
 
 def _face(setup: SheetSetup, seen: View, plot: Plot) -> Item:
-    """The rectangle whose corner is the datum, where the stock itself has no such corner."""
+    """Draw the rectangle whose corner is the datum, where the stock itself has no such corner."""
     width, height = setup.profile.face.size
     ring = [(0.0, 0.0), (width, 0.0), (width, height), (0.0, height)]
     there = [seen.to_view(setup.profile.to_block(p, depth=0.0))[:2] for p in ring]
@@ -228,7 +228,7 @@ def _face(setup: SheetSetup, seen: View, plot: Plot) -> Item:
 
 
 def _you(setup: SheetSetup, seen: View, plot: Plot, letters: list[Pair]) -> list[Item]:
-    """A mark on the operator's side, in front of the lower near edge and clear of letters."""
+    """Mark the operator's side, in front of the lower near edge and clear of letters."""
     face, view = setup.profile.face, setup.profile.view
     (u, v), (w, _), (low, _) = face.corner, face.size, face.depth
     middle = view.to_block([u + w / 2.0, v, low])
@@ -260,7 +260,7 @@ CLAMP_COLOUR: Final = PALE_INK
 
 
 def face_picture(setup: SheetSetup, say: Scale, room: tuple[float, float]) -> Item:
-    """The face with outline, tabs, datum, clamps, and extents from the datum."""
+    """Draw the face with outline, tabs, datum, clamps, and extents from the datum."""
     profile, plot = setup.profile, _fitted(setup, room)
     items = [*_clamps(setup, plot)]
     items.append(plot.area(profile.area, fill=PART, line=OUTLINE, width=1.0))
@@ -283,7 +283,7 @@ def face_scale(setup: SheetSetup, room: tuple[float, float]) -> float:
 
 
 def _fitted(setup: SheetSetup, room: tuple[float, float]) -> Plot:
-    """The face and the outline in some room of paper."""
+    """Fit the face and the outline into some room of paper."""
     width, height = setup.profile.face.size
     u0, v0, u1, v1 = shapely.bounds(setup.profile.area).tolist()
     low, high = (min(0.0, u0), min(0.0, v0)), (max(width, u1), max(height, v1))
@@ -291,7 +291,7 @@ def _fitted(setup: SheetSetup, room: tuple[float, float]) -> Plot:
 
 
 def _stock(setup: SheetSetup, plot: Plot) -> list[Item]:
-    """The stock's face, and its shadow where that is another."""
+    """Draw the stock's face, and its shadow where that is another."""
     stock, profile = setup.part.stock, setup.profile
     box, shadow = shapely.box(0.0, 0.0, *profile.face.size), stock.shadow(profile.view)
     style = {"line": STOCK, "width": 0.8, "dash": "stock"}
@@ -302,7 +302,7 @@ def _stock(setup: SheetSetup, plot: Plot) -> list[Item]:
 
 
 def _extents(setup: SheetSetup, plot: Plot, say: Scale) -> list[Item]:
-    """First and last extents of the outline and the face's size, each from the datum."""
+    """Draw first and last extents of the outline and the face's size, each from the datum."""
     points = shapely.get_coordinates(setup.profile.area)
     width, height = setup.profile.face.size
     across = (_extreme(points, 0, np.min), _extreme(points, 0, np.max), (width, 0.0))
@@ -316,7 +316,7 @@ def _extents(setup: SheetSetup, plot: Plot, say: Scale) -> list[Item]:
 
 
 def _extreme(points: Array, axis: int, which: Callable[[Array], float]) -> tuple[float, float]:
-    """The point furthest out along an axis; of several the one nearest to the dimension line."""
+    """Find the point furthest out along an axis; of several the one nearest the dimension line."""
     end = which(points[:, axis])
     there = points[np.abs(points[:, axis] - end) < MERGE]
     u, v = there[int(np.argmin(there[:, 1 - axis]))]
@@ -324,7 +324,7 @@ def _extreme(points: Array, axis: int, which: Callable[[Array], float]) -> tuple
 
 
 def _tabs(cut: Cut, plot: Plot) -> list[Item]:
-    """The tabs that the way of the cutter's middle leaves out."""
+    """Draw the tabs that the way of the cutter's middle leaves out."""
     items: list[Item] = []
     for tab in cut.tabs:
         thick = max(cut.kerf * plot.scale, 1.1)
@@ -335,7 +335,7 @@ def _tabs(cut: Cut, plot: Plot) -> list[Item]:
 
 
 def _start(start: Start, spot: tuple[float, float]) -> list[Item]:
-    """A triangle where a run comes in from the edge, a ring for a start hole, with a dot else."""
+    """Draw a triangle where a run comes in from the edge; else a ring, dotted if without a hole."""
     x, y = spot
     if start == "edge":
         return [area([[[x, y - 1.3], [x - 1.2, y + 0.9], [x + 1.2, y + 0.9]]], fill=INK)]
@@ -344,7 +344,7 @@ def _start(start: Start, spot: tuple[float, float]) -> list[Item]:
 
 
 def _clamps(setup: SheetSetup, plot: Plot) -> list[Item]:
-    """Hatched strips along the sides that clamps press on, hatched pads on the face."""
+    """Draw hatched strips along the sides that clamps press on, hatched pads on the face."""
     width, height = setup.profile.face.size
     (x0, y1), (x1, y0) = plot.spot((0.0, 0.0)), plot.spot((width, height))
     strips = {
@@ -365,7 +365,7 @@ def _clamps(setup: SheetSetup, plot: Plot) -> list[Item]:
 
 
 def hatched(box: tuple[float, float, float, float]) -> list[Item]:
-    """A rectangle of paper with slanting lines, 1.5 mm apart."""
+    """Hatch a rectangle of paper with slanting lines, 1.5 mm apart."""
     x0, y0, x1, y1 = box
     shape = shapely.box(*box)
     starts = np.arange(x0 - (y1 - y0), x1, 2.1)
@@ -381,7 +381,7 @@ def hatched(box: tuple[float, float, float, float]) -> list[Item]:
 
 
 def file_picture(setup: SheetSetup, room: tuple[float, float]) -> Item:
-    """The outline as its file shows it: before the job turns, mirrors or scales it."""
+    """Draw the outline as its file shows it: before the job turns, mirrors or scales it."""
     spec, shape = setup.spec, setup.profile.area
     if spec.mirror:
         shape = affinity.scale(shape, xfact=-1.0, origin=(0.0, 0.0))
@@ -392,7 +392,7 @@ def file_picture(setup: SheetSetup, room: tuple[float, float]) -> Item:
 
 
 def legend(setup: SheetSetup) -> list[tuple[Item, str]]:
-    """Samples of the signs on the face that occur, each with its words."""
+    """List samples of the signs on the face that occur, each with its words."""
     size, middle = (7.0, 4.0), 2.0
     box = [[0.4, 0.6], [6.6, 0.6], [6.6, 3.4], [0.4, 3.4]]
     run = [[0.2, middle], [6.8, middle]]

@@ -16,7 +16,7 @@ Section = dict[str, Any]
 
 
 def end_page(part: Results, setups: tuple[SheetSetup, ...], say: Scale) -> dict[str, Any]:
-    """What the template needs behind the setups."""
+    """Gather what the template needs behind the setups."""
     last = setups[-1].stage
     sections: list[Section] = []
     as_cut = None
@@ -56,7 +56,7 @@ def _section(head: str, lead: str, *items: str, tick: bool = False) -> Section:
 
 
 def _freeing(part: Results, last: Stage, say: Scale) -> list[str]:
-    """How the part comes out of what is left of the block."""
+    """Tell how the part comes out of what is left of the block."""
     found = joins(last, part.cuts)
     if not found:
         return [
@@ -74,7 +74,7 @@ def _freeing(part: Results, last: Stage, say: Scale) -> list[str]:
 
 
 def _witnesses(part: Results, found: tuple[TabRemnant, ...], say: Scale) -> list[str]:
-    """Stubs of tabs, and corners that the cutter leaves, with their places."""
+    """List stubs of tabs, and corners that the cutter leaves, with their places."""
     kept = [one for one in part.findings if one.code in _LEFT]
     if not found:
         lead = "None: no tab leaves a stub on the part."
@@ -95,7 +95,7 @@ _LEFT = ("inside-corner", "narrow-slot")
 
 
 def _weight(part: Results, as_cut: float | None, say: Scale) -> list[str]:
-    """What the scales should show, and what follows if they do not."""
+    """Tell what the scales should show, and what follows if they do not."""
     rows = [
         f"As drawn {say.mass(part.mass)}. Scales that show clearly something else tell of a "
         "wrong material, a wrong outline or a cut that is missing or was made twice."

@@ -19,19 +19,19 @@ _UNSEEN: Final = {"Cc", "Cf", "Zl", "Zp", "Zs"}
 
 
 def folder() -> Path:
-    """Where the type lies."""
+    """Find the folder where the type lies."""
     import matplotlib as mpl
 
     return Path(mpl.get_data_path()) / "fonts" / "ttf"
 
 
 def lacking(signs: Iterable[str]) -> set[str]:
-    """Which signs the sheets' own type lacks."""
+    """Find signs that the sheets' own type lacks."""
     return _without(folder() / _FILE, {s for s in signs if unicodedata.category(s) not in _UNSEEN})
 
 
 def lacking_everywhere(signs: set[str]) -> set[str]:
-    """Which signs no font of this machine has."""
+    """Find signs that no font of this machine has."""
     from matplotlib.font_manager import findSystemFonts
 
     for path in sorted(findSystemFonts()) if signs else ():
@@ -48,7 +48,7 @@ def _without(font: Path, signs: set[str]) -> set[str]:
 
 
 def spelt(value: Any, unknown: set[str]) -> Any:
-    r"""Plain data, its texts with unknown signs as their numbers and controls as spaces.
+    r"""Spell plain data: unknown signs in texts as their numbers, controls as spaces.
 
     >>> spelt({"name": "Tug \U0001f6a2\n", "size": 2}, {"\U0001f6a2"})
     {'name': 'Tug [U+1F6A2] ', 'size': 2}
@@ -69,7 +69,7 @@ def _spelt(sign: str, unknown: set[str]) -> str:
 
 
 def signs_of(value: Any) -> set[str]:
-    """Every sign in the texts of plain data."""
+    """Collect every sign in the texts of plain data."""
     if isinstance(value, str):
         return set(value)
     if isinstance(value, dict):

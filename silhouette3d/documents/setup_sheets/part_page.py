@@ -36,7 +36,7 @@ _MARGIN: Final = (LEVEL + 3.0, 2.0, LEVEL + 3.0, 5.0)
 
 
 def part_picture(part: Results, gallery: Gallery, room: tuple[float, float]) -> Item | None:
-    """The part in its stock in some room of paper (mm); None where the machine cannot draw."""
+    """Draw the part in its stock in some room of paper (mm); None where the machine cannot draw."""
     solids = part_in_stock(part)
     points = np.concatenate([mesh.vertices for mesh, _ in solids])
     frame = CameraFrame.around(ISO, points, room[0] / room[1], room=0.02)
@@ -49,7 +49,7 @@ def part_picture(part: Results, gallery: Gallery, room: tuple[float, float]) -> 
 def view_pictures(
     part: Results, gallery: Gallery, room: tuple[float, float]
 ) -> list[list[list[Item]]]:
-    """Front, right and top view at one scale, with outer dimensions, each way that is worth it.
+    """Draw front, right and top view at one scale, with outer dimensions, as far as worth it.
 
     Side by side in some room of paper comes last. Before it comes, where the views of a long or
     flat part become much larger so, the top above the front, as in third angle projection, and
@@ -94,7 +94,7 @@ _Spans = dict[str, tuple[tuple[float, float], tuple[float, float]]]
 def _scale(
     spans: _Spans, rows: tuple[tuple[str, ...], ...], say: Scale, room: tuple[float, float]
 ) -> float:
-    """The largest scale at which rows of views fit their room, words beside short ones included."""
+    """Find the largest scale at which rows of views, with words beside them, fit their room."""
     smallest, largest = 0.0, _LARGEST * max(room)
     for _ in range(_HALVINGS):
         scale = (smallest + largest) / 2.0
@@ -115,7 +115,7 @@ _LARGEST: Final = 1000.0
 
 
 def _size(plot: Plot, say: Scale) -> tuple[float, float]:
-    """Width and height in mm of paper of a view with its dimensions."""
+    """Measure a view with its dimensions: width and height in mm of paper."""
     picture = plot.picture(_dimensions(plot, say))
     return float(picture["width"]), float(picture["height"])
 
@@ -171,7 +171,7 @@ def part_page(
     width: float,
     say: Scale,
 ) -> dict[str, Any]:
-    """What the template needs for page 1.
+    """Gather what the template needs for page 1.
 
     Parameters
     ----------
@@ -208,7 +208,7 @@ def part_page(
 def reasons(
     part: Results, findings: tuple[Finding, ...], trouble: str, say: Scale
 ) -> list[dict[str, str]]:
-    """Why the part must not be cut: a code, what is wrong, what to do; none if it may be."""
+    """List why the part must not be cut: a code, what is wrong, what to do; none if it may be."""
     errors = [_row(part, finding, say) for finding in findings if _forbids(finding)]
     if trouble:
         errors.insert(0, {"code": CANNOT, "message": trouble, "advice": ""} | _SIGN)
@@ -219,7 +219,7 @@ _SIGN: Final = {"sign": SIGNS["error"], "colour": SEVERITY["error"], "severity":
 
 
 def _forbids(finding: Finding) -> bool:
-    """Whether a finding forbids cutting: an error that the job does not accept."""
+    """Tell whether a finding forbids cutting: an error that the job does not accept."""
     return finding.severity == "error" and finding.is_to_mend
 
 
@@ -234,7 +234,7 @@ def _row(part: Results, finding: Finding, say: Scale) -> dict[str, str]:
 
 
 def facts(part: Results, say: Scale) -> list[Row]:
-    """Size, mass, material and stock, each with its word."""
+    """List size, mass, material and stock, each with its word."""
     measures, error = part.measures, part.measures.mass_error
     bodies = len(part.solid.bodies)
     named = part.material.name if part.material else part.job.stock.material or "of its own"
@@ -267,7 +267,7 @@ def _stock(part: Results, say: Scale) -> str:
 
 
 def _setups(part: Results) -> list[str]:
-    """The setups in one line each."""
+    """List the setups in one line each."""
     drawings = {n: spec.drawing for n, spec in zip(part.job.names, part.job.profile, strict=True)}
     return [f"{i}  {name}: {drawings[name]}" for i, name in enumerate(part.job.order, start=1)]
 

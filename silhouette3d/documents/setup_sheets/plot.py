@@ -55,7 +55,7 @@ class Plot:
     def fitted(
         cls, low: Pair, high: Pair, room: Pair, margin: tuple[float, float, float, float]
     ) -> Plot:
-        """As large as it goes into some room of paper, margins included, in mm."""
+        """Fit a plot, as large as it goes, into some room of paper, margins included, in mm."""
         left, right, below, above = margin
         across, up = (max(high[i] - low[i], GRID) for i in (0, 1))
         wide, tall = (max(r, _LEAST) for r in (room[0] - left - right, room[1] - below - above))
@@ -72,19 +72,19 @@ class Plot:
         )
 
     def at(self, points: ArrayLike) -> Any:
-        """Model points (n, 2) as lists of x and y on paper, in mm."""
+        """Turn model points (n, 2) into lists of x and y on paper, in mm."""
         flat = np.asarray(points, float).reshape(-1, 2)
         x = (flat[:, 0] - self.low[0]) * self.scale + self.margin[0]
         y = (self.high[1] - flat[:, 1]) * self.scale + self.margin[3]
         return np.round(np.column_stack([x, y]), 3).tolist()
 
     def spot(self, point: ArrayLike) -> Pair:
-        """One model point on paper."""
+        """Put one model point on paper."""
         ((x, y),) = self.at(point)
         return float(x), float(y)
 
     def area(self, shape: shapely.Geometry, **style: Any) -> Item:
-        """Polygons with their holes."""
+        """Draw polygons with their holes."""
         thinned = shapely.simplify(shape, _FINE / self.scale)
         rings = [ring for p in parts_of(thinned) for ring in (p.exterior, *p.interiors)]
         return area([self.at(shapely.get_coordinates(ring))[:-1] for ring in rings], **style)
@@ -95,7 +95,7 @@ class Plot:
         return [line(self.at(shapely.get_coordinates(one)), **style) for one in thinned]
 
     def picture(self, *items: Item | Iterable[Item]) -> Item:
-        """The whole, for the template: grown where words reach beyond its margins."""
+        """Make a picture for the template, grown where words reach beyond its margins."""
         flat = [one for some in items for one in ([some] if isinstance(some, dict) else some)]
         boxes = [(0.0, 0.0, *self.size), *(_words_box(i) for i in flat if i["kind"] == "words")]
         (x0, y0, _, _), (_, _, x1, y1) = np.min(boxes, axis=0), np.max(boxes, axis=0)
@@ -108,17 +108,17 @@ class Plot:
 
 
 def sketch(size: Pair, items: list[Item]) -> Item:
-    """A picture of its own size in mm, for the template."""
+    """Make a picture of its own size in mm, for the template."""
     return {"width": size[0], "height": size[1], "shift": [0.0, 0.0], "items": items}
 
 
 def area(rings: Sequence[Sequence[Sequence[float]]], **style: Any) -> Item:
-    """Closed rings in mm of paper, filled by even and odd."""
+    """Draw closed rings in mm of paper, filled by even and odd."""
     return {"kind": "area", "rings": list(rings), **_styled(style)}
 
 
 def line(points: Sequence[Sequence[float]], **style: Any) -> Item:
-    """A chain of straight pieces in mm of paper."""
+    """Draw a chain of straight pieces in mm of paper."""
     return {"kind": "line", "points": list(points), **_styled({"line": INK, **style})}
 
 
@@ -133,7 +133,7 @@ def words(
     bold: bool = False,
     fill: str | None = None,
 ) -> Item:
-    """Text at a place of paper in mm, its size in points.
+    """Put text at a place of paper in mm, its size in points.
 
     The anchor is what of the text lies at the place: its middle, or the middle
     of one of its sides as it is read on the page. Upright text reads from below.
@@ -156,12 +156,12 @@ LETTER: Final = 0.66 * 0.3528
 
 
 def text_width(text: str, size: float) -> float:
-    """About how wide a text is, in mm, and not less than it is."""
+    """Measure about how wide a text is, in mm, and not less than it is."""
     return len(text) * size * LETTER
 
 
 def _words_box(item: Item) -> tuple[float, float, float, float]:
-    """Left, top, right and bottom of words on paper in mm, about."""
+    """Bound words on paper: left, top, right and bottom in mm, about."""
     (x, y), size, anchor = item["at"], item["size"], item["anchor"]
     across, up = text_width(item["text"], size), 0.3528 * size
     if item["upright"]:
@@ -172,22 +172,22 @@ def _words_box(item: Item) -> tuple[float, float, float, float]:
 
 
 def image(at: Pair, size: Pair, name: str) -> Item:
-    """A picture file laid under what comes later, its upper left corner at a place."""
+    """Lay a picture file under what comes later, its upper left corner at a place."""
     return {"kind": "image", "at": list(at), "size": list(size), "name": name}
 
 
 def badge(at: Pair, letter: str, colour: str = INK) -> list[Item]:
-    """A letter in a disc."""
+    """Draw a letter in a disc."""
     return [disc(at, 2.5, fill=PAPER, line=colour, width=0.8), words(at, letter, 9.0, bold=True)]
 
 
 def disc(at: Pair, radius: float, **style: Any) -> Item:
-    """A circle in mm of paper."""
+    """Draw a circle in mm of paper."""
     return {"kind": "disc", "at": list(at), "radius": radius, **_styled(style)}
 
 
 def datum(at: Pair) -> list[Item]:
-    """The mark of a datum: a ring with a cross."""
+    """Draw the mark of a datum: a ring with a cross."""
     x, y = at
     return [
         disc(at, 1.5, fill=PAPER, line=INK, width=0.9),
@@ -197,7 +197,7 @@ def datum(at: Pair) -> list[Item]:
 
 
 def _styled(style: dict[str, Any]) -> dict[str, Any]:
-    """With the defaults: fill and line colours or none, width in points, dash by name."""
+    """Add the defaults: fill and line colours or none, width in points, dash by name."""
     return {"fill": None, "line": None, "width": 0.6, "dash": None, **style}
 
 
@@ -220,7 +220,7 @@ _PAST: Final = 1.0
 def dimension(
     plot: Plot, start: Pair, end: Pair, side: Literal["below", "left"], level: int, text: str
 ) -> list[Item]:
-    """The distance of two points across the picture (below it), or up it (to its left).
+    """Dimension the distance of two points across the picture (below), or up it (left).
 
     Parameters
     ----------
@@ -269,14 +269,14 @@ def _extension(foot: Pair, stop: Pair, flat: bool) -> Item:
 
 
 def _beyond(here: Pair, other: Pair, flat: bool) -> Pair:
-    """A point further out than the end of a short dimension, for an arrow from outside."""
+    """Put a point further out than the end of a short dimension, for an arrow from outside."""
     i = 0 if flat else 1
     step = 1.0 if here[i] >= other[i] else -1.0
     return (here[0] + step, here[1]) if flat else (here[0], here[1] + step)
 
 
 def _arrow(tip: Pair, away: Pair) -> Item:
-    """A filled head at `tip`, on the line to `away`."""
+    """Draw a filled head at `tip`, on the line to `away`."""
     dx, dy = away[0] - tip[0], away[1] - tip[1]
     size = (dx * dx + dy * dy) ** 0.5 or 1.0
     dx, dy = dx / size, dy / size

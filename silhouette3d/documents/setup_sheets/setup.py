@@ -1,4 +1,4 @@
-"""What there is to know at each setup, in the order of the cuts."""
+"""Setups in the order of the cuts, with what there is to know at each."""
 
 from __future__ import annotations
 
@@ -51,7 +51,7 @@ class SheetSetup:
 
     @property
     def spec(self) -> ProfileSpec:
-        """What the job says of it."""
+        """Table of the job file."""
         job = self.part.job
         return job.profile[job.names.index(self.profile.name)]
 
@@ -67,17 +67,17 @@ class SheetSetup:
 
     @property
     def is_last(self) -> bool:
-        """Whether no other follows."""
+        """True if no other follows."""
         return self.number == self.count
 
     @property
     def turning(self) -> Turning | None:
-        """From the setup before."""
+        """Turning from the setup before."""
         return Turning(self.before.profile.view, self.profile.view) if self.before else None
 
     @cached_property
     def there(self) -> tuple[Body, ...]:
-        """What lies on the table before the cut: the stock at first."""
+        """Bodies on the table before the cut: the stock at first."""
         if self.before is None or self.before.stage is None or self.stage is None:
             return (Body(stock_solid(self.part.stock), is_held=True, is_part=True),)
         lifted = set(map(id, self.stage.lifted))
@@ -85,7 +85,7 @@ class SheetSetup:
 
     @cached_property
     def height(self) -> float:
-        """In mm of what is there, from the table up."""
+        """Height in mm of what is there, from the table up."""
         if self.before is None or self.stage is None:
             return self.profile.face.thickness
         levels = [self.profile.view.to_view(b.solid.mesh.vertices)[:, 2] for b in self.there]
@@ -93,7 +93,7 @@ class SheetSetup:
 
     @property
     def mass(self) -> float:
-        """In g of what is there."""
+        """Mass in g of what is there."""
         volume = sum(body.solid.volume for body in self.there)
         if self.before is None:
             volume = self.part.stock.volume
@@ -118,7 +118,7 @@ class SheetSetup:
 
     @property
     def stands_flat(self) -> bool:
-        """Whether a flat side of the stock lies on the table."""
+        """True if a flat side of the stock lies on the table."""
         stock, down = self.part.stock, np.asarray(self.profile.view.look)
         normals = np.eye(3)
         if stock.diameter is not None:
@@ -127,7 +127,7 @@ class SheetSetup:
 
 
 def setups_of(part: Results) -> tuple[tuple[SheetSetup, ...], str]:
-    """The setups of a job, and why the cuts cannot be simulated if they cannot."""
+    """List the setups of a job, and why the cuts cannot be simulated if they cannot."""
     stages: tuple[Stage | None, ...] = (None,) * len(part.job.order)
     trouble = ""
     try:

@@ -94,7 +94,7 @@ def setup_page(
 
 
 def turning(setup: SheetSetup) -> str:
-    """How the block comes to lie, as a sentence."""
+    """Tell how the block comes to lie, as a sentence."""
     if setup.turning is None:
         first = f"Write these letters on the sides of the stock before anything else: {SIDES}."
         return f"{first} Then lay it as pictured."
@@ -103,7 +103,7 @@ def turning(setup: SheetSetup) -> str:
 
 
 def lying(setup: SheetSetup) -> list[Row]:
-    """Which side of the block lies where, and what to mind about it."""
+    """Tell which side of the block lies where, and what to mind about it."""
     rows = []
     for place, words in _PLACES:
         view = setup.profile.view
@@ -117,7 +117,7 @@ def lying(setup: SheetSetup) -> list[Row]:
 
 
 def heights(setup: SheetSetup, say: Scale) -> list[Row]:
-    """Of the block as it lies, and as it lay; what that changes."""
+    """Tell the block's height as it lies, and as it lay; what that changes."""
     rows = [("Height as it lies", say.length(setup.height))]
     if setup.before is not None:
         rows.append(("Height before", say.length(setup.before.height)))
@@ -126,7 +126,7 @@ def heights(setup: SheetSetup, say: Scale) -> list[Row]:
 
 
 def facts(setup: SheetSetup, say: Scale) -> list[Row]:
-    """Extents, thickness, path and starts."""
+    """Tell extents, thickness, path and starts."""
     u0, v0, u1, v1 = shapely.bounds(setup.profile.area).tolist()
     face = setup.profile.face
     rows = [
@@ -157,7 +157,7 @@ def _widths(setup: SheetSetup, say: Scale) -> str:
 
 
 def clamps(setup: SheetSetup, say: Scale) -> str:
-    """Where the clamps press on, as a sentence."""
+    """Tell where the clamps press on, as a sentence."""
     told = []
     for clamp in setup.spec.clamp or ():
         if isinstance(clamp, str):
@@ -175,7 +175,7 @@ def clamps(setup: SheetSetup, say: Scale) -> str:
 
 
 def moved(setup: SheetSetup) -> str:
-    """What the job does to the outline of the file; nothing if it takes it as it is."""
+    """Tell what the job does to the outline of the file; nothing if it takes it as it is."""
     spec = setup.spec
     done = []
     if spec.turn:
@@ -189,7 +189,7 @@ def moved(setup: SheetSetup) -> str:
 
 
 def checks(setup: SheetSetup, say: Scale) -> list[str]:
-    """What to tick off before cutting."""
+    """List what to tick off before cutting."""
     stock, face = setup.part.stock, setup.profile.face
     first = setup.before is None
     if first and stock.diameter is None:
@@ -228,7 +228,7 @@ def checks(setup: SheetSetup, say: Scale) -> list[str]:
 
 
 def after(setup: SheetSetup, say: Scale) -> dict[str, Any]:
-    """What comes loose, what is lifted out, and how the part is held."""
+    """Tell what comes loose, what is lifted out, and how the part is held."""
     stage, density = setup.stage, setup.part.density
     if stage is None:
         return {"lead": "Not known: the cuts cannot be simulated.", "pieces": [], "held": ""}
@@ -273,5 +273,5 @@ def _come(count: int) -> str:
 
 
 def _mass(body: Body, density: float) -> float:
-    """In g; the density in g/cm³."""
+    """Weigh a body in g; the density in g/cm³."""
     return body.solid.volume * density / MM3_PER_CM3

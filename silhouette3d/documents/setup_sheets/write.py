@@ -81,7 +81,7 @@ def write_sheets(
 
 
 def sheets(part: Results, folder: Path, paper: str, on: date, say: Scale) -> dict[str, Any]:
-    """Everything that the template shows; pictures go to the folder."""
+    """Gather everything that the template shows; pictures go to the folder."""
     name, width, height = PAPERS[paper]
     setups, trouble = setups_of(part)
     findings: tuple[Finding, ...] = () if trouble else part.findings
@@ -105,7 +105,7 @@ def _cut_short(name: str) -> str:
 
 
 def typeset(content: dict[str, Any], folder: Path, on: date) -> bytes:
-    """The document as PDF, from what `sheets` has gathered in a folder."""
+    """Typeset a PDF from what `sheets` has gathered in a folder."""
     import typst
 
     strange = fonts.lacking(fonts.signs_of(content))

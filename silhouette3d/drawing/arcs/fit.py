@@ -1,10 +1,19 @@
-"""Curves turned into lines and circular arcs.
+"""Fitting of lines and circular arcs to curves.
 
-Lines and arcs of circles stay what they are. Ellipses, Béziers and sampled
-curves become pairs of arcs that share their tangents with the curve and with
-each other (biarcs: K. M. Bolton, "Biarc curves", Computer-Aided Design 7(2),
-1975; from memory, and tested against what it must do), halved until none strays
-further than a tolerance.
+Problem: controllers follow lines and arcs of circles; drawings hold ellipses, Béziers and points.
+
+Method: lines and arcs of circles stay what they are. Other curves become pairs of arcs that share
+their tangents with the curve and with each other (biarcs), halved until none strays further than a
+tolerance.
+
+Invariant: the ends of each pair lie on the curve. How far it strays is measured at points so dense
+that chords between them keep what is left of the tolerance.
+
+Complexity: O(n) in the number of arcs; that grows with the cube root of the curve's size over the
+tolerance, as a biarc strays with the cube of its length (from memory).
+
+Reference: K. M. Bolton, Biarc curves, Computer-Aided Design 7(2), 1975 (from memory; tested
+against what it must do).
 """
 
 from __future__ import annotations
@@ -32,7 +41,7 @@ _MOST: Final = 2**16
 
 
 def as_arcs(piece: Piece, tolerance: float) -> tuple[Simple, ...]:
-    """A piece as lines and arcs of circles that stray no further than `tolerance` mm from it.
+    """Fit lines and arcs of circles that stray no further than `tolerance` mm from a piece.
 
     A `Sampled` piece is met at its points; what it is off itself comes on top.
     """
@@ -74,7 +83,7 @@ class _Course:
     room: float
 
     def fitted(self, first: int, last: int) -> Iterator[Simple]:
-        """Biarcs from one point to another, halved where they stray."""
+        """Yield biarcs from one point to another, halved where they stray."""
         ends = self.points[[first, last]]
         pair = _biarc(ends[0], self.headings[first], ends[1], self.headings[last])
         if pair and self._keeps(pair, first, last):
@@ -109,7 +118,7 @@ def _stretches(piece: Arc | Bezier, tolerance: float) -> int:
 
 
 def _along(piece: Arc | Bezier, count: int) -> tuple[Array, Array]:
-    """Points (count + 1, 2) at equal steps of the parameter, and unit vectors of its heading."""
+    """Put points (count + 1, 2) at equal steps of the parameter, with unit headings."""
     if isinstance(piece, Arc):
         t = np.linspace(piece.start_angle, piece.end_angle, count + 1)
         axes = np.array([piece.axis_u, piece.axis_v])
@@ -133,7 +142,7 @@ def _along(piece: Arc | Bezier, count: int) -> tuple[Array, Array]:
 
 
 def _headings(points: Array) -> Array:
-    """Unit vectors (n, 2) along a curve known by points: that of the circle through three."""
+    """Estimate unit headings (n, 2) of a curve known by points: of the circle through three."""
     steps = np.diff(points, axis=0)
     lengths = np.linalg.norm(steps, axis=1, keepdims=True)
     units = steps / np.where(lengths > 0.0, lengths, 1.0)
@@ -148,14 +157,14 @@ def _headings(points: Array) -> Array:
 
 
 def _mirrored(way: Array, chord: Array) -> Array:
-    """The heading at one end of an arc from that at the other: the chord halves the angle."""
+    """Mirror the heading at one end of an arc to the other: the chord halves the angle."""
     size = float(np.linalg.norm(way))
     unit = way / size if size > 0.0 else chord
     return np.asarray(2.0 * float(unit @ chord) * chord - unit)
 
 
 def _biarc(start: Array, leaving: Array, end: Array, arriving: Array) -> tuple[Simple, ...]:
-    """Two arcs with given headings at their outer ends and a common one where they meet.
+    """Make two arcs with given headings at their outer ends and a common one where they meet.
 
     Both reach equally far along their tangents, by d: the meeting point is the
     middle between start + d · leaving and end − d · arriving, and d follows from
@@ -183,7 +192,7 @@ def _biarc(start: Array, leaving: Array, end: Array, arriving: Array) -> tuple[S
 
 
 def _arc_leaving(start: Array, heading: Array, end: Array) -> Simple | None:
-    """The arc that leaves a point with a heading and passes through another."""
+    """Make the arc that leaves a point with a heading and passes through another."""
     chord = end - start
     along = float(heading @ chord)
     across = float(heading[0] * chord[1] - heading[1] * chord[0])

@@ -39,32 +39,32 @@ Simple = Line | Arc
 
 
 def length_of(piece: Simple) -> float:
-    """In mm."""
+    """Measure a piece in mm."""
     if isinstance(piece, Line):
         return math.dist(piece.start, piece.end)
     return radius_of(piece) * abs(piece.end_angle - piece.start_angle)
 
 
 def radius_of(arc: Arc) -> float:
-    """Of a circular arc in mm."""
+    """Measure the radius of a circular arc in mm."""
     return math.hypot(*arc.axis_u)
 
 
 def _turns(arc: Arc) -> float:
-    """1.0 for an arc that turns left, −1.0 for one that turns right."""
+    """Return 1.0 for an arc that turns left, −1.0 for one that turns right."""
     (a, b), (c, d) = arc.axis_u, arc.axis_v
     return math.copysign(1.0, (a * d - b * c) * (arc.end_angle - arc.start_angle))
 
 
 def bulge_of(piece: Simple) -> float:
-    """Tangent of a quarter of the included angle, positive to the left turn, as DXF has it."""
+    """Work out the tangent of a quarter of the included angle, positive to the left (DXF)."""
     if isinstance(piece, Line):
         return 0.0
     return _turns(piece) * math.tan(abs(piece.end_angle - piece.start_angle) / 4.0)
 
 
 def heading(piece: Simple, share: float) -> Point:
-    """The unit vector along which a piece runs after a share of its length."""
+    """Find the unit vector along which a piece runs after a share of its length."""
     if isinstance(piece, Line):
         (x0, y0), (x1, y1) = piece.start, piece.end
         size = math.dist(piece.start, piece.end)
@@ -75,7 +75,7 @@ def heading(piece: Simple, share: float) -> Point:
 
 
 def point_on(piece: Simple, share: float) -> Point:
-    """The point after a share of the piece's length."""
+    """Find the point after a share of the piece's length."""
     if isinstance(piece, Line):
         (x0, y0), (x1, y1) = piece.start, piece.end
         return x0 + share * (x1 - x0), y0 + share * (y1 - y0)
@@ -84,7 +84,7 @@ def point_on(piece: Simple, share: float) -> Point:
 
 
 def piece_between(piece: Simple, first: float, last: float) -> Simple:
-    """What lies between two shares of a piece's length; whole ends are kept to the last digit."""
+    """Cut a piece between two shares of its length; keep whole ends to the last digit."""
     if isinstance(piece, Line):
         start = piece.start if first == 0.0 else point_on(piece, first)
         return Line(start, piece.end if last == 1.0 else point_on(piece, last))
@@ -99,7 +99,7 @@ def piece_between(piece: Simple, first: float, last: float) -> Simple:
 
 
 def nearest(piece: Simple, points: Array) -> tuple[Array, Array]:
-    """Where on a piece points (n, 2) are nearest to it.
+    """Find where on a piece points (n, 2) are nearest to it.
 
     Returns
     -------
@@ -123,7 +123,7 @@ def nearest(piece: Simple, points: Array) -> tuple[Array, Array]:
 
 
 def share_at(piece: Simple, points: Array) -> Array:
-    """The share of a piece's length whose normal passes through points (n, 2).
+    """Find the share of a piece's length whose normal passes through points (n, 2).
 
     Below 0 before the start of a line and above 1 behind its end; for an arc,
     above 1 anywhere beside it.
@@ -139,7 +139,7 @@ def share_at(piece: Simple, points: Array) -> Array:
 
 
 def shifted_right(piece: Simple, distance: float) -> Simple | None:
-    """The piece at a distance to the right of the way it runs; None where nothing is left."""
+    """Shift a piece to the right of the way it runs; None where nothing is left."""
     if isinstance(piece, Line):
         (x0, y0), (x1, y1) = piece.start, piece.end
         factor = distance / math.dist(piece.start, piece.end)
@@ -190,7 +190,7 @@ class Ring:
         return float(self.ways[-1])
 
     def nearest(self, points: Array) -> tuple[Array, Array]:
-        """For points (n, 2) the way (n,) to where the ring is nearest, and the distance (n,)."""
+        """Find for points (n, 2) the way (n,) to where the ring is nearest, and the distance."""
         best = np.full(len(points), np.inf)
         ways = np.zeros(len(points))
         spots = shapely.points(points)
@@ -213,7 +213,7 @@ class Ring:
         return shapely.STRtree([shapely.LineString(p.chords(_COARSE)[0]) for p in self.pieces])
 
     def between(self, first: float, last: float) -> tuple[Simple, ...]:
-        """The pieces from one way to a greater one, no more than once round."""
+        """Cut the pieces from one way to a greater one, no more than once round."""
         count, length = len(self.pieces), self.length
         whole = first // length
         first, last = first - whole * length, last - whole * length
@@ -233,7 +233,7 @@ class Ring:
             i += 1
 
     def around(self, first: float) -> tuple[Simple, ...]:
-        """All pieces from a way on, once round; a circle stays one."""
+        """Begin all pieces at a way, once round; a circle stays one."""
         if len(self.pieces) == 1:
             share = first / self.length
             return (piece_between(self.pieces[0], share, 1.0 + share),)
@@ -241,13 +241,13 @@ class Ring:
 
 
 def flattened(pieces: Sequence[Simple], tolerance: float) -> Array:
-    """Points (n, 2) along a chain, within `tolerance` mm of it."""
+    """Put points (n, 2) along a chain, within `tolerance` mm of it."""
     parts = [piece.chords(tolerance)[0] for piece in pieces]
     return np.concatenate([parts[0], *(part[1:] for part in parts[1:])])
 
 
 def joined_up(spans: Sequence[tuple[float, float]], length: float) -> list[tuple[float, float]]:
-    """Stretches of a ring, each from and to a way, without overlaps and in order.
+    """Join stretches of a ring, each from and to a way, without overlaps and in order.
 
     A stretch that runs over the start of the ring ends beyond `length`.
 
@@ -274,7 +274,7 @@ def joined_up(spans: Sequence[tuple[float, float]], length: float) -> list[tuple
 
 
 def crossings(first: Simple, second: Simple) -> list[Point]:
-    """Where the endless lines and whole circles of two pieces cross or touch."""
+    """Find where the endless lines and whole circles of two pieces cross or touch."""
     if isinstance(first, Line) and isinstance(second, Line):
         p, d = np.array(first.start), np.subtract(first.end, first.start)
         q, e = np.array(second.start), np.subtract(second.end, second.start)
@@ -304,7 +304,7 @@ def crossings(first: Simple, second: Simple) -> list[Point]:
 
 
 def _either_side(middle: Array, way: Array, square: float) -> list[Point]:
-    """The two points that lie off a middle by a distance given by its square."""
+    """Find the two points that lie off a middle by a distance given by its square."""
     if square < -MERGE:
         return []
     off = math.sqrt(max(square, 0.0))

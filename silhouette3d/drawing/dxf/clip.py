@@ -116,7 +116,7 @@ def _filled(
 
 
 def _lines(shapes: Sequence[Shape], area: Polygon, tolerance: float) -> list[Shape]:
-    """Lines that reach beyond the path: closed ones as areas, open ones shortened."""
+    """Clip lines that reach beyond the path: closed ones as areas, open ones shortened."""
     found: list[Shape] = []
     closed: list[Shape] = []
     for layer in dict.fromkeys(shape.layer for shape in shapes):
@@ -152,7 +152,7 @@ def _even_odd(rings: Sequence[Polygon]) -> Geometry:
 
 
 def _as_shape(inside: Geometry, like: Shape, tolerance: float) -> Iterator[Shape]:
-    """An area as one shape that looks like the one that was cut."""
+    """Make one shape of an area, that looks like the one that was cut."""
     rings = [ring for part in parts_of(inside) for ring in (part.exterior, *part.interiors)]
     curves = (
         _curve(shapely.get_coordinates(ring), like, tolerance) for ring in rings if ring.length

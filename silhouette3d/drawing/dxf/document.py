@@ -114,7 +114,7 @@ def _numbered(found: re.Match[str]) -> str:
 
 
 def _code_page(data: bytes) -> str:
-    """Python's name of the code page that the header states, as far as it is known."""
+    """Name Python's code page for the one that the header states, as far as it is known."""
     stated = re.search(rb"\$DWGCODEPAGE\s*[\r\n]\s*3\s*[\r\n]\s*(\S+)", data)
     name = stated[1].decode("ascii", "replace").lower() if stated else ""
     number = _DOS.match(name)
@@ -296,7 +296,7 @@ _LATER: Final = frozenset(
 
 
 def open_dxf(path: Path) -> tuple[Document, tuple[str, ...]]:
-    """A DXF file as a document, and what was repaired.
+    """Open a DXF file as a document; tell what was repaired.
 
     Releases R12 to R2018, ASCII and binary. A damaged ASCII file is repaired
     where that does not change a number: a file that ends early loses its last,
@@ -374,7 +374,7 @@ def _without_mending(
 
 
 def _holds_later_objects(document: Document) -> bool:
-    """Whether a file that was read as R12 holds objects that lose their layer and shape so."""
+    """Tell whether a file read as R12 holds objects that lose their layer and shape so."""
     return any(entity.dxftype() in _LATER for entity in document.entitydb.values())
 
 
@@ -397,7 +397,7 @@ def _read(path: Path) -> bytes:
 
 @contextmanager
 def _kept_quiet() -> Iterator[list[str]]:
-    """Collects what ezdxf would log as a warning; nothing reaches the user's log."""
+    """Collect what ezdxf would log as a warning; nothing reaches the user's log."""
     logger = logging.getLogger("ezdxf")
     before = logger.level, logger.propagate
     remarks: list[str] = []
@@ -442,7 +442,7 @@ def _load_binary(path: Path, data: bytes) -> Document:
 
 
 def _load(lines: list[str]) -> Document | str:
-    """The document, or what is wrong with the file."""
+    """Load the document, or tell what is wrong with the file."""
     from ezdxf.filemanagement import read
 
     if [line.strip() for line in lines[:2]] != ["0", "SECTION"]:
@@ -478,7 +478,7 @@ def _refuse_strange_codes(path: Path, lines: list[str]) -> None:
 
 
 def _refuse_guesses(path: Path, auditor: Auditor) -> None:
-    """A number that cannot be read is cut to its first digits: no part is made from that."""
+    """Refuse a number that cannot be read and was cut to its first digits."""
     from ezdxf.audit import AuditError
 
     for entry in auditor.errors:
@@ -489,7 +489,7 @@ def _refuse_guesses(path: Path, auditor: Auditor) -> None:
 
 
 def _repairs(auditor: Auditor, remarks: list[str]) -> str:
-    """What was repaired, counted by kind."""
+    """Count what was repaired, by kind."""
     from ezdxf.audit import AuditError
 
     entries = [*auditor.fixes, *auditor.errors]
@@ -505,5 +505,5 @@ def _repairs(auditor: Auditor, remarks: list[str]) -> str:
 
 
 def _kind(remark: str) -> str:
-    """A remark without the particulars, so that remarks of one kind count together."""
+    """Strip a remark of particulars, so that remarks of one kind count together."""
     return re.sub(r'\s*(".*?"|#[0-9A-Fa-f]+|\bnear line \d+|[().:])\s*', " ", remark).strip()

@@ -74,7 +74,7 @@ class NotLevelError(ValueError):
 
 @dataclass(frozen=True)
 class EntityFrame:
-    """Where the coordinates that an object is stored in lie in the drawing.
+    """Frame of the coordinates that an object is stored in.
 
     Parameters
     ----------
@@ -89,22 +89,22 @@ class EntityFrame:
 
     @classmethod
     def scaled(cls, scale: float) -> EntityFrame:
-        """The drawing itself, whose numbers stand for `scale` mm each."""
+        """Make the frame of the drawing itself, whose numbers stand for `scale` mm each."""
         return cls(np.diag([scale, scale, scale, 1.0]))
 
     def within(self, matrix: ArrayLike) -> EntityFrame:
-        """The frame of what is placed in this one by a (4, 4) matrix."""
+        """Make the frame of what is placed in this one by a (4, 4) matrix."""
         return EntityFrame(self.matrix @ np.asarray(matrix, float))
 
     def in_object_plane(self, entity: Any) -> EntityFrame:
-        """The frame of an object's own coordinate system (OCS), which its extrusion gives."""
+        """Make the frame of an object's own coordinate system (OCS), given by its extrusion."""
         ocs = entity.ocs()
         axes = np.eye(4)
         axes[:3, :3] = np.column_stack([tuple(ocs.ux), tuple(ocs.uy), tuple(ocs.uz)])
         return self.within(axes)
 
     def points(self, stored: Iterable[Iterable[float]]) -> Array:
-        """Stored points (n, 3) as points (n, 2) of the drawing.
+        """Move stored points (n, 3) to points (n, 2) of the drawing.
 
         Raises
         ------
@@ -119,7 +119,7 @@ class EntityFrame:
         return flat
 
     def plane(self, elevation: float) -> Array:
-        """The map (2, 3) of the plane at a height over the stored xy plane.
+        """Find the map (2, 3) of the plane at a height over the stored xy plane.
 
         Raises
         ------
@@ -133,17 +133,17 @@ class EntityFrame:
 
 
 def pairs(points: Iterable[Sequence[float]]) -> list[Point]:
-    """Points as plain pairs of numbers."""
+    """Make plain pairs of numbers of points."""
     return [(float(p[0]), float(p[1])) for p in points]
 
 
 def moved(pieces: Iterable[Piece], matrix: Array) -> Chain:
-    """Each piece under an affine map, a (2, 3) matrix."""
+    """Map each piece by an affine map, a (2, 3) matrix."""
     return tuple(p.moved(matrix) for p in pieces)
 
 
 def circular(centre: Point, radius: float, start: float, end: float) -> Arc:
-    """A circular arc, counter-clockwise; angles in degrees, the same ones for a circle."""
+    """Make a circular arc, counter-clockwise; angles in degrees, equal ones for a circle."""
     if radius < 0.0:
         raise ValueError(f"its radius is {radius:g}")
     first = math.radians(start)
@@ -153,7 +153,7 @@ def circular(centre: Point, radius: float, start: float, end: float) -> Arc:
 def conic(
     centre: Vec3, major: Vec3, minor: Vec3, start: float, end: float, frame: EntityFrame
 ) -> Arc:
-    """An elliptic arc from its stored centre and half-axes; the angles are its parameters."""
+    """Make an elliptic arc of its stored centre and half-axes; angles are its parameters."""
     frame.points([centre + major, centre + minor, centre - major, centre - minor])
     u, v = (frame.matrix[:2, :3] @ axis.xyz for axis in (major, minor))
     middle, axis_u, axis_v = pairs([frame.points([centre])[0], u, v])
@@ -166,7 +166,7 @@ def _sweep(start: float, end: float) -> float:
 
 
 def bulged(vertices: Sequence[tuple[float, float, float]], *, closed: bool) -> Chain:
-    """A polyline of (x, y, bulge), in its own plane."""
+    """Make a polyline of (x, y, bulge), in its own plane."""
     around = [*vertices, vertices[0]] if closed and vertices else vertices
     return tuple(
         bulge_arc((x0, y0), (x1, y1), 0.0 if abs(bulge) < STRAIGHT else bulge)
@@ -175,7 +175,7 @@ def bulged(vertices: Sequence[tuple[float, float, float]], *, closed: bool) -> C
 
 
 def spline_chain(spline: BSpline, frame: EntityFrame, tolerance: float) -> Chain:
-    """A B-spline; `tolerance` in mm is for one that can only be followed by points."""
+    """Make a B-spline; `tolerance` in mm is for one that can only be followed by points."""
     return spline_pieces(
         frame.points(p.xyz for p in spline.control_points),
         spline.degree,
@@ -189,7 +189,7 @@ def spline_chain(spline: BSpline, frame: EntityFrame, tolerance: float) -> Chain
 
 
 def hatch_chains(entity: Any, frame: EntityFrame, tolerance: float) -> list[Chain]:
-    """The boundaries that count by the hatch's own style (nested, outermost, no islands)."""
+    """Find boundaries that count by the hatch's own style (nested, outermost, no islands)."""
     elevation = entity.dxf.elevation.z
     placed = frame.in_object_plane(entity)
     plane = placed.plane(elevation)
@@ -245,7 +245,7 @@ def _spline(edge: SplineEdge, elevation: float) -> BSpline:
 
 
 def _linked(links: Iterable[Chain]) -> list[Chain]:
-    """Edges as chains, each edge turned so that it goes on from the one before it.
+    """Link edges to chains, each edge turned so that it goes on from the one before it.
 
     The file lists them in order, but not always head to tail. Whatever does not
     go on, or comes after a closed chain, begins a chain of its own.
@@ -284,7 +284,7 @@ _STEERS_A_FIT: Final = 16
 
 
 def kind_of(entity: Any) -> str:
-    """The kind of an object, as its file calls it; meshes are told from polylines."""
+    """Name the kind of an object as its file calls it; tell meshes from polylines."""
     kind: str = entity.dxftype()
     if kind == "POLYLINE" and (entity.is_polygon_mesh or entity.is_poly_face_mesh):
         return "POLYLINE mesh"
@@ -292,7 +292,7 @@ def kind_of(entity: Any) -> str:
 
 
 def chains(entity: DXFEntity, frame: EntityFrame, tolerance: float) -> tuple[Chain, ...]:
-    """The chains of one object, in mm, without pieces that have no length.
+    """Make the chains of one object, in mm, without pieces that have no length.
 
     Parameters
     ----------
@@ -328,7 +328,7 @@ def _is_a_point(piece: Piece) -> bool:
 
 
 def _need(entity: Any, *names: str) -> Any:
-    """The attributes of an object that has these; one that lost them would get defaults."""
+    """Read the attributes that an object needs; one that lost them would get defaults."""
     for name in names:
         if not entity.dxf.hasattr(name):
             raise ValueError(f"its {name.replace('_', ' ')} is missing")
@@ -364,7 +364,7 @@ def _lwpolyline(entity: Any, frame: EntityFrame, _: float) -> list[Chain]:
 
 
 def _polyline(entity: Any, frame: EntityFrame, _: float) -> list[Chain]:
-    """A polyline in a plane, or in space if it happens to be level."""
+    """Read a polyline in a plane, or in space if it happens to be level."""
     vertices = [_need(v, "location") for v in entity.vertices if not v.dxf.flags & _STEERS_A_FIT]
     if not vertices:
         return []

@@ -1,4 +1,4 @@
-"""How an object of a DXF file looks: its layer, colour and linetype.
+"""Look of an object of a DXF file: its layer, colour and linetype.
 
 Each may be the object's own, its layer's (BYLAYER), or that of the block reference
 through which it is seen (BYBLOCK); an object on layer 0 of a block lies on the layer
@@ -48,7 +48,7 @@ class LayerLook:
 
 @dataclass(frozen=True)
 class DxfLook:
-    """What an object looks like once nothing is left to others: layer, "#rrggbb", linetype."""
+    """Look of an object once nothing is left to others: layer, "#rrggbb", linetype."""
 
     layer: LayerLook
     colour: str
@@ -144,5 +144,5 @@ def _true(entity: Any) -> str | None:
 
 
 def _whole(name: str) -> str:
-    """A name that can be printed; a damaged one may hold half characters."""
+    """Make a name printable; a damaged one may hold half characters."""
     return name.encode(errors="replace").decode()

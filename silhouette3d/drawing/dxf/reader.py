@@ -180,7 +180,7 @@ class DxfWalk:
             self.pointlike += 1
 
     def _chains(self, entity: Any, frame: EntityFrame, layer: str) -> tuple[Chain, ...] | None:
-        """The chains of an object, or nothing of one that is left out for now."""
+        """Make the chains of an object, or nothing of one that is left out for now."""
         try:
             with np.errstate(all="ignore"):  # whatever comes of it is checked
                 found = chains(entity, frame, self.tolerance)
@@ -283,7 +283,7 @@ class DxfWalk:
         raise self._error(entity, layer, what, todo)
 
     def notes(self) -> list[str]:
-        """What was ignored, one sentence for each reason."""
+        """Tell what was ignored, one sentence for each reason."""
         found = []
         if self.no_outline:
             kinds = sorted(self.no_outline.items())
@@ -326,12 +326,12 @@ class DxfWalk:
 
 
 def counted(count: int, noun: str) -> str:
-    """A number with its noun."""
+    """Write a number with its noun."""
     return f"{count} {noun}{'s' * (count != 1)}"
 
 
 def _placements(insert: Any) -> Iterable[Array]:
-    """The matrix (4, 4) of each place of a block reference: one, or rows and columns of it.
+    """Yield the matrix (4, 4) of each place of a block reference: one, or rows and columns.
 
     The steps between rows and columns turn with the reference but are not scaled;
     where they are 0, all copies lie on the first.
@@ -350,7 +350,7 @@ def _placements(insert: Any) -> Iterable[Array]:
 
 
 def _beyond_reach(pieces: Iterable[Piece]) -> str:
-    """How far beyond the limit some pieces reach, if they do."""
+    """Measure how far beyond the limit some pieces reach, if they do."""
     for piece in pieces:
         points = _marks(piece)
         bad = ~(np.abs(points) <= FARTHEST).all(axis=1)  # not a number counts as bad
@@ -363,7 +363,7 @@ def _beyond_reach(pieces: Iterable[Piece]) -> str:
 
 
 def _marks(piece: Piece) -> Array:
-    """Points (n, 2) that show how far a piece reaches."""
+    """List points (n, 2) that show how far a piece reaches."""
     match piece:
         case Arc():
             # nine points miss no more than 1 - cos(22.5 degrees) of what the arc spans
@@ -437,7 +437,7 @@ def read_dxf(
 def _unit(
     document: Document, path: Path, unit: Unit | None, default: Unit
 ) -> tuple[str, float, bool, str]:
-    """The unit's name, mm in one, whether the file states it, and a note."""
+    """Read the unit's name, mm in one, whether the file states it, and a note."""
     codes = {mm: name for name, mm in DXF_UNITS.values()}
     code = document.header.get("$INSUNITS", 0)
     stated = DXF_UNITS.get(code)

@@ -77,7 +77,7 @@ class TextRun:
 
     @property
     def length(self) -> float:
-        """How long it is in the text's plane, in the font that is found."""
+        """Length in the text's plane, in the font that is found."""
         if not has_fonts():
             return 0.0  # nothing hangs on it: text that is only counted needs no place
         font, _ = find_font(self.font, bold=self.bold, italic=self.italic)
@@ -140,7 +140,7 @@ def decoded(text: str) -> str:
 
 
 def _paragraphs(entity: Any, plain: TextRun, height: float) -> Iterator[list[TextRun]]:
-    """Runs of each paragraph; every word and every space is one of its own."""
+    """Split runs of each paragraph; every word and every space is one of its own."""
     from ezdxf.tools.text import MTextContext, MTextParser, TokenType
 
     start = MTextContext()
@@ -205,7 +205,7 @@ def _broken(words: list[TextRun], room: float) -> Iterator[list[TextRun]]:
 
 
 def _joined(words: list[TextRun]) -> list[TextRun]:
-    """Neighbours of one look as one run, without spaces at the end of the line."""
+    """Join neighbours of one look into one run, without spaces at the end of the line."""
     while words and not words[-1].text.strip(" "):
         words = words[:-1]
     texts = groupby(words, lambda run: replace(run, text=""))
@@ -241,7 +241,7 @@ class UnsettableError(ValueError):
 
 @dataclass(frozen=True)
 class _Style:
-    """What a text takes from its style."""
+    """Settings that a text takes from its style."""
 
     font: str
     bold: bool
@@ -382,7 +382,7 @@ def _turned(angle: float) -> Array:
 
 
 def _through(plane: Array, placed: Array) -> tuple[float, float, float, float, float, float]:
-    """One (2, 3) map after another, in the order of a writing's matrix."""
+    """Follow one (2, 3) map by another, in the order of a writing's matrix."""
     whole = plane[:, :2] @ placed
     whole[:, 2] += plane[:, 2]
     a, b, c, d, e, f = (float(x) for x in whole.T.ravel())

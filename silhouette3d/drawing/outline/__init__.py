@@ -1,1 +1,1 @@
-"""From curves to an outline: close, check, nest."""
+"""Outlines from curves: close, check, nest."""

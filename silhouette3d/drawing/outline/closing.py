@@ -159,11 +159,11 @@ class Net:
 
     @property
     def closes(self) -> bool:
-        """Whether every line goes on at both ends, and it is clear where."""
+        """True if every line goes on at both ends, and it is clear where."""
         return not any(len(node) % 2 for node in self.nodes)
 
     def end(self, i: int) -> Point:
-        """The place of an end, in mm."""
+        """Find the place of an end, in mm."""
         return _end(self.curves, i)
 
     def pruned(self) -> Net:
@@ -203,7 +203,7 @@ class Net:
 
 
 def _noded(curves: Sequence[Curve], tolerance: float, where: str) -> tuple[list[Curve], list[int]]:
-    """Straight pieces that meet at their ends only, each stretch once; and whose they are."""
+    """Node straight pieces so that they meet at ends only, each once; tell whose they are."""
     chains = [c.flatten(tolerance)[0] for c in curves]
     refuse_to_cut(chains, where)
     lines = [shapely.LineString(points) for points in chains]
@@ -221,7 +221,7 @@ def _noded(curves: Sequence[Curve], tolerance: float, where: str) -> tuple[list[
 
 
 def _meeting_points(curves: Sequence[Curve], where: str) -> list[list[int]]:
-    """Ends that lie on one another; end 2i is the start of curve i, 2i + 1 its end."""
+    """Group ends that lie on one another; end 2i is the start of curve i, 2i + 1 its end."""
     ends = np.array([p for c in curves for p in (c.start, c.end)])
     places, place = np.unique(ends, axis=0, return_inverse=True)
     parent = list(range(len(places)))
@@ -241,7 +241,7 @@ def _meeting_points(curves: Sequence[Curve], where: str) -> list[list[int]]:
 
 
 def _near(points: Array, reach: float, where: str) -> set[tuple[int, int]]:
-    """Pairs of points within `reach` mm of each other."""
+    """Pair points within `reach` mm of each other."""
     tree = KDTree(points)
     if tree.count_neighbors(tree, reach) > len(points) + 2 * _MOST_NEAR:
         raise DrawingError(
@@ -256,7 +256,7 @@ def _near(points: Array, reach: float, where: str) -> set[tuple[int, int]]:
 def _bridge(
     curves: Sequence[Curve], nodes: list[list[int]], where: str
 ) -> tuple[list[Curve], tuple[Gap, ...]]:
-    """Straight pieces between loose ends, nearest pairs first."""
+    """Bridge loose ends by straight pieces, nearest pairs first."""
     loose = [node[0] for node in nodes if len(node) == 1]
     if not loose:
         return [], ()
@@ -276,7 +276,7 @@ def _bridge(
 
 
 def _pair_ends(curves: Sequence[Curve], nodes: Sequence[Sequence[int]]) -> dict[int, int]:
-    """Which end goes on with which, at every meeting point."""
+    """Pair the ends that go on with each other, at every meeting point."""
     partner: dict[int, int] = {}
     for node in nodes:
         ends = list(node)
@@ -310,7 +310,7 @@ def _end(curves: Sequence[Curve], i: int) -> Point:
 
 
 def _leaving_angle(curve: Curve, from_end: bool) -> float:
-    """Direction in which a curve leaves one of its ends."""
+    """Find the direction in which a curve leaves one of its ends."""
     points = curve.flatten(CLOSE_GAP)[0]
     a, b = (points[-1], points[-2]) if from_end else (points[0], points[1])
     return math.atan2(b[1] - a[1], b[0] - a[0])
@@ -366,7 +366,7 @@ def nets(curves: Sequence[Curve], tolerance: float, where: str) -> Iterator[Net]
 
 
 def parted(loop: Curve) -> list[Curve]:
-    """A closed curve as loops that come to no corner twice.
+    """Part a closed curve into loops that come to no corner twice.
 
     So a loop that touches itself in a corner, or a hole that is reached over a
     bridge, becomes what it would be if its pieces were drawn one by one.
@@ -391,7 +391,7 @@ def parted(loop: Curve) -> list[Curve]:
 
 
 def unrepeated(curves: Sequence[Curve], tolerance: float) -> list[Curve]:
-    """Curves without repetitions, whichever way round they were drawn."""
+    """Drop repetitions of curves, whichever way round they were drawn."""
     seen: dict[bytes, Curve] = {}
     for curve in curves:
         points = np.round(curve.flatten(tolerance)[0] / MERGE) + 0.0

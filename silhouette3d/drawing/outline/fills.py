@@ -44,7 +44,7 @@ __all__ = [
 
 @dataclass(frozen=True)
 class Filled:
-    """What a filled object holds inside.
+    """Area that a filled object holds inside.
 
     Parameters
     ----------
@@ -171,7 +171,7 @@ def without_background(
 
 
 def _covers(shape: Shape, page: tuple[float, float, float, float], tolerance: float) -> bool:
-    """Whether a filled object is a rectangle over the whole page."""
+    """Tell whether a filled object is a rectangle over the whole page."""
     if shape.fill is None or len(shape.curves) > 1:
         return False
     points = shape.curves[0].flatten(tolerance)[0]
@@ -211,7 +211,7 @@ def beyond_page(drawing: Drawing, area: MultiPolygon, tolerance: float) -> tuple
 def on_their_own_colour(
     shapes: Sequence[Shape], fills: Sequence[Filled], reach: float, where: str
 ) -> NDArray[np.bool_]:
-    """Which filled objects lie on another of the same colour, with nothing between.
+    """Find filled objects that lie on another of their colour, with nothing between.
 
     Parameters
     ----------
@@ -242,12 +242,12 @@ def on_their_own_colour(
 
 
 def _area(one: Filled, reach: float, where: str) -> Geometry:
-    """What an object holds, whose loops do not cross."""
+    """Find the area of an object whose loops do not cross."""
     return one.areas[0] if len(one.areas) == 1 else nest(one.areas, reach, where)[0]
 
 
 def _innermost(areas: NDArray[np.object_], reach: float, where: str) -> list[tuple[int, int]]:
-    """Each area that lies in another, and the smallest in which it does."""
+    """Pair each area that lies in another with the smallest in which it does."""
     tree, sizes = shapely.STRtree(areas), shapely.area(areas)
     inner, outer = tree.query(areas, predicate="covered_by")
     i, j = tree.query(areas, predicate="overlaps")

@@ -140,7 +140,7 @@ def refuse_to_cut(chains: list[Array], where: str) -> None:
 
 
 def sides_of(chains: list[Array]) -> NDArray[np.object_]:
-    """Every straight piece of chains of points (n, 2), as a line."""
+    """List every straight piece of chains of points (n, 2), as a line."""
     ends = [np.stack([points[:-1], points[1:]], axis=1) for points in chains if len(points) > 1]
     lines: Any = shapely.linestrings(np.concatenate(ends)) if ends else []
     return np.atleast_1d(np.asarray(lines, object))
@@ -161,7 +161,7 @@ _MOST: Final = 100
 
 @dataclass(frozen=True)
 class SelfCrossing:
-    """What was cut off.
+    """Knot that was cut off.
 
     Parameters
     ----------
@@ -194,7 +194,7 @@ class SelfCrossing:
 def without_self_crossings(
     points: Array, where: str
 ) -> tuple[Array, tuple[SelfCrossing, ...], Point | None]:
-    """A loop without its knots.
+    """Cut the knots off a loop.
 
     Parameters
     ----------
@@ -231,7 +231,7 @@ def without_self_crossings(
 
 
 def _enclosed(points: Array) -> Geometry:
-    """What a closed way goes round, however often; empty if it only runs out and back."""
+    """Find what a closed way goes round, however often; empty if it only runs out and back."""
     if len(points) < 3:
         return shapely.MultiPolygon()
     line = shapely.LineString(np.vstack([points, points[:1]]))
@@ -239,7 +239,7 @@ def _enclosed(points: Array) -> Geometry:
 
 
 def _is_wide(area: Geometry) -> bool:
-    """Whether a disc wider than a gap that would be joined fits into it."""
+    """Tell whether a disc wider than a gap that would be joined fits into it."""
     return not shapely.buffer(area, -CLOSE_GAP / 2.0).is_empty
 
 
@@ -257,7 +257,7 @@ def _knot(at: Point, way: Array, area: Geometry) -> SelfCrossing:
 
 
 def _crossing(points: Array, where: str) -> tuple[int, int, Point] | None:
-    """Which side of a loop passes through which later one, and where.
+    """Find the side of a loop that passes through a later one, and where.
 
     Passages within `MERGE` of an end are touches.
     """
@@ -432,7 +432,7 @@ class Double:
     is_one: bool
 
     def moved(self, to: Callable[[Point], Point], size: float) -> Double:
-        """The same on a drawing that was moved, its areas made `size` times as large."""
+        """Move with a drawing, the areas made `size` times as large."""
         longer = math.sqrt(size)
         return Double(
             to(self.at), longer * self.apart, longer * self.length, size * self.area, self.is_one
@@ -466,7 +466,7 @@ def taken_as_one(
 
 
 def _finely(area: Geometry, curve: Curve | None, tolerance: float) -> Geometry:
-    """A loop flattened so finely that what is left are differences of curves."""
+    """Flatten a loop so finely that what is left are differences of curves."""
     if curve is None or curve.count(_FINER * tolerance) > _MOST_POINTS:
         return area
     fine = shapely.Polygon(curve.flatten(_FINER * tolerance)[0])

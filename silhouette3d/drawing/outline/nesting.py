@@ -1,10 +1,18 @@
-"""From loops to areas: what is material and what is a hole.
+"""Nesting: from loops to areas, what is material and what is a hole.
 
-Decided by even-odd nesting: the outermost loops hold material, what lies in
-them is a hole, what lies in a hole is an island. Loops that overlap each other
-in part are united, unless somebody has declared otherwise. Areas are joined and
-compared on the grid of placed outlines: without a grid GEOS can go wrong where
-sides nearly coincide.
+Problem: loops lie in each other, touch and overlap; which points are inside?
+
+Method: by even-odd nesting: the outermost loops hold material, what lies in them is a hole, what
+lies in a hole is an island. A tree of loops gives the pairs that may meet; for each pair one
+question tells whether one lies in the other or they overlap in part. Overlapping loops are
+united, unless somebody has declared otherwise. Areas are joined and compared on the grid of placed
+outlines: without a grid GEOS can go wrong where sides nearly coincide.
+
+Invariant: the depth of a loop is the number of others that it lies in; for loops that do not
+overlap, a point is inside exactly if an odd number of them go round it.
+
+Complexity: O(n log n + k) for n loops of which k pairs have boxes that meet, each compared in time
+of their corners.
 """
 
 from __future__ import annotations
@@ -34,7 +42,7 @@ from silhouette3d.geometry.tolerances import GRID, MERGE
 
 
 def filled_by_rule(rings: Sequence[Geometry], fill: FillRule, where: str) -> list[Geometry]:
-    """The loops that bound what one object's fill rule calls inside.
+    """Find the loops that bound what one object's fill rule calls inside.
 
     Parameters
     ----------
@@ -104,7 +112,7 @@ def area_by_rule(loops: Sequence[Array], fill: FillRule, where: str) -> MultiPol
 
 
 def _turns(points: Array, loops: Sequence[Array]) -> NDArray[np.int64]:
-    """How often loops go round each point, counter-clockwise positive.
+    """Count how often loops go round each point, counter-clockwise positive.
 
     A ray from the point to the right is crossed upwards once more than downwards for each turn.
     """
@@ -157,7 +165,7 @@ def once(
 
 
 def _unlike(rings: NDArray[np.object_]) -> NDArray[np.int64]:
-    """The first of those that are the same to the last digit, in order, by their numbers."""
+    """Keep the first of those that are equal to the last digit, in order, by their numbers."""
     texts = shapely.to_wkb(shapely.normalize(rings))
     return np.sort(np.unique(np.asarray(texts, object), return_index=True)[1]).astype(np.int64)
 
@@ -244,7 +252,7 @@ def nest(
 def _depths(
     rings: NDArray[np.object_], reach: float, where: str
 ) -> tuple[NDArray[np.int64], list[tuple[int, int]], list[Common]]:
-    """In how many others each loop lies, which overlap in part, and what they have in common."""
+    """Count the others that each loop lies in; find overlaps and what they have in common."""
     tree = shapely.STRtree(rings)
     inner, outer = tree.query(rings, predicate="covered_by")
     inner = inner[inner != outer]
@@ -267,7 +275,7 @@ def _depths(
 def _cuts(
     rings: NDArray[np.object_], depth: NDArray[np.int64], pairs: Sequence[tuple[int, int]]
 ) -> NDArray[np.bool_]:
-    """Which loops are taken out of larger ones of their depth, where these hold material."""
+    """Choose loops to take out of larger ones of their depth, where these hold material."""
     beside: dict[int, list[int]] = defaultdict(list)
     for i, j in pairs:
         if depth[i] == depth[j] and depth[i] % 2 == 0:
@@ -282,7 +290,7 @@ def _cuts(
 
 
 def _unravelled(rings: NDArray[np.object_], pairs: Sequence[tuple[int, int]]) -> list[Geometry]:
-    """Loops that overlap put as the borders of what lies in an odd number of them."""
+    """Turn loops that overlap into borders of what lies in an odd number of them."""
     beside: dict[int, set[int]] = defaultdict(set)
     for i, j in pairs:
         beside[i].add(j)

@@ -1,4 +1,4 @@
-"""From a drawing's curves, or from geometry in memory, to an outline."""
+"""Outline from a drawing's curves, or from geometry in memory."""
 
 from __future__ import annotations
 
@@ -89,7 +89,7 @@ class Overlaps:
     areas: tuple[tuple[Overlap, float], ...]
 
     def moved(self, to: Callable[[Point], Point], size: float) -> Overlaps:
-        """The same on a drawing that was moved, its areas made `size` times as large."""
+        """Move with a drawing, the areas made `size` times as large."""
         return Overlaps(
             tuple(Common(to(pair.at), size * pair.area) for pair in self.pairs),
             self.declared,
@@ -172,7 +172,7 @@ def outline_of(drawing: Drawing, choice: Choice = AS_DRAWN, *, tolerance: float 
 
 
 def _taken(drawing: Drawing, choice: Choice, tolerance: float) -> Outline:
-    """The outline, or what stands in its way.
+    """Make the outline, or tell what stands in its way.
 
     Raises
     ------
@@ -198,7 +198,7 @@ def _taken(drawing: Drawing, choice: Choice, tolerance: float) -> Outline:
 def _silhouette(
     shapes: Sequence[Shape], implied: tuple[Gap, ...], tolerance: float, where: str
 ) -> Outline:
-    """The outermost closed regions of everything."""
+    """Find the outermost closed regions of everything."""
     curves = [curve for shape in shapes for curve in shape.curves]
     found = silhouette_of(curves, tolerance, where)
     gaps = (*found.gaps, *implied)
@@ -213,7 +213,7 @@ def _nested(
     tolerance: float,
     where: str,
 ) -> Outline:
-    """Closed loops, nested in each other."""
+    """Nest closed loops in each other."""
     work = _line_work(shapes, choice, tolerance, where)
     painted = [shape for shape in shapes if shape.fill is not None]
     fills = [filled(shape, tolerance, where) for shape in painted]
@@ -288,7 +288,7 @@ def _line_work(shapes: Sequence[Shape], choice: Choice, tolerance: float, where:
 
 
 def _overlap_along(curves: Sequence[Curve], joined: Joined, tolerance: float) -> bool:
-    """Whether curves were partly upon each other, so that the loops they make are shorter."""
+    """Tell whether curves were partly upon each other, so that their loops are shorter."""
     if joined.left_out and joined.drawn is not None:
         return False  # pieces of lines were left out: nobody knows how long
     bridges = sum(gap.width for gap in joined.gaps)
@@ -302,7 +302,7 @@ def _length(curves: Sequence[Curve], tolerance: float) -> float:
 
 
 def _sources(one: Filled) -> list[Curve | None]:
-    """The curve of each area of a filled object, where it is that of one curve alone."""
+    """Find the curve of each area of a filled object, where it is that of one curve alone."""
     alone = len(one.loops) == 1 == len(one.areas)
     return [one.loops[0] if alone else None] * len(one.areas)
 

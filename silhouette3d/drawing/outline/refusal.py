@@ -41,7 +41,7 @@ _MOST_PLACES: Final = 3
 
 
 def place_text(point: Point, drawing: Drawing) -> str:
-    """A place as a person finds it: in the file's own unit, and in mm.
+    """Write a place as a person finds it: in the file's own unit, and in mm.
 
     >>> from pathlib import Path
     >>> place_text((25.4, 12.7), Drawing(Path("a.dxf"), (), "inch", True, mm_per_unit=25.4))
@@ -83,7 +83,7 @@ def crosses_itself(drawing: Drawing, loop: Curve, survey: Survey) -> DrawingErro
 
 
 def _where(drawing: Drawing, layers: Collection[str]) -> str:
-    """The file, and the layer if it is one and has a name."""
+    """Name the file, and the layer if it is one and has a name."""
     named = next(iter(layers)) if len(layers) == 1 else ""
     return f"{drawing.path}, layer {named!r}" if named else str(drawing.path)
 
@@ -124,7 +124,7 @@ def _faults(survey: Survey, at: Callable[[Point], str]) -> Iterator[str]:
 
 
 def _gaps(ends: Sequence[OpenEnd]) -> list[tuple[OpenEnd, OpenEnd]]:
-    """Pairs of ends that were meant to meet, each once."""
+    """Pair ends that were meant to meet, each once."""
     by_place = {end.at: end for end in ends}
     found: dict[frozenset[Point], tuple[OpenEnd, OpenEnd]] = {}
     for end in ends:
@@ -144,7 +144,7 @@ def _named(one: OpenEnd | Stray) -> str:
 
 
 def _counts(survey: Survey) -> Iterator[str]:
-    """How many of how many ends are open, and where they lie."""
+    """Count how many of how many ends are open, and where they lie."""
     count = len(survey.open_ends)
     if count:
         kinds = [

@@ -17,12 +17,12 @@ __all__ = ["at_text", "declared", "left_out", "mended", "outermost", "repeats", 
 
 
 def at_text(point: Point) -> str:
-    """A place in mm."""
+    """Write a place in mm."""
     return f"({figure(point[0], 6)}, {figure(point[1], 6)})"
 
 
 def outermost(found: Silhouette) -> str:
-    """What became of lines that are no border of a silhouette."""
+    """Tell what became of lines that are no border of a silhouette."""
     words = "the outermost closed region of everything drawn was taken"
     if found.inside:
         words += f"; {_lines(len(found.inside))} inside it {_were(len(found.inside))} left out"
@@ -36,7 +36,7 @@ def outermost(found: Silhouette) -> str:
 
 
 def left_out(joined: Joined) -> Iterator[str]:
-    """Lines that do not close, of which the job says that they are to be ignored."""
+    """Tell of lines that do not close and that the job says to ignore."""
     curves = joined.left_out
     if curves:
         count, does = len(curves), "does" if len(curves) == 1 else "do"
@@ -49,7 +49,7 @@ def left_out(joined: Joined) -> Iterator[str]:
 
 
 def unseen(shapes: Sequence[Shape]) -> Iterator[str]:
-    """Filled objects that lie on others of their colour."""
+    """Tell of filled objects that lie on others of their colour."""
     if shapes:
         count, first = len(shapes), shapes[0].curves[0].source or "a loop"
         objects, are = ("object", "it is") if count == 1 else ("objects", "they are")
@@ -60,7 +60,7 @@ def unseen(shapes: Sequence[Shape]) -> Iterator[str]:
 
 
 def repeats(lines: bool, loops: int) -> Iterator[str]:
-    """Lines and loops drawn twice."""
+    """Tell of lines and loops drawn twice."""
     if lines:
         yield "lines that were drawn twice, in whole or in part, counted once"
     if loops:
@@ -68,7 +68,7 @@ def repeats(lines: bool, loops: int) -> Iterator[str]:
 
 
 def mended(gaps: Sequence[Gap], knots: Sequence[SelfCrossing]) -> Iterator[str]:
-    """Gaps that were joined and knots that were cut off."""
+    """Tell of gaps that were joined and knots that were cut off."""
     gaps = [gap for gap in gaps if gap.width > MERGE]
     if gaps:
         widest = max(gaps, key=lambda gap: gap.width)
@@ -93,7 +93,7 @@ _DONE: dict[Overlap, str] = {
 
 
 def declared(pairs: Sequence[Common], rule: Overlap | None) -> Iterator[str]:
-    """Loops that overlap, where the job says what to make of them."""
+    """Tell of loops that overlap, where the job says what to make of them."""
     if pairs and rule is not None:
         yield (
             f"loops that overlap in {_places(len(pairs))} were {_DONE[rule]}, as the job says; "

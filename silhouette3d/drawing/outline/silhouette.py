@@ -38,7 +38,7 @@ _ON: Final = 2.0 * MERGE
 
 @dataclass(frozen=True)
 class Silhouette:
-    """What curves enclose, and what became of each.
+    """Area that curves enclose, and what became of each.
 
     Parameters
     ----------
@@ -165,7 +165,7 @@ def without_open(
 def _bridges(
     curves: Sequence[Curve], chains: Sequence[Array], tolerance: float, where: str
 ) -> list[Gap]:
-    """Straight pieces between loose ends, and from a loose end to a line beside it."""
+    """Bridge loose ends to each other, and to a line beside them."""
     loose = [curve for curve in curves if not curve.is_closed]
     net = Net.of(loose, where)
     gaps = list(net.gaps)
@@ -191,7 +191,7 @@ def _bridges(
 def _arrangement(
     chains: Sequence[Array], where: str
 ) -> tuple[NDArray[np.object_], NDArray[np.object_]]:
-    """Bounded faces of lines, and their pieces between meetings."""
+    """Find bounded faces of lines, and their pieces between meetings."""
     refuse_to_cut(list(chains), where)
     lines = [shapely.LineString(points) for points in chains if len(points) > 1]
     with np.errstate(divide="ignore", invalid="ignore"):  # GEOS divides and looks afterwards
@@ -205,7 +205,7 @@ def _outermost(faces: NDArray[np.object_]) -> MultiPolygon:
 
 
 def _owners(edges: NDArray[np.object_], chains: Sequence[Array]) -> NDArray[np.int64]:
-    """Which of some chains each piece lies on; -1 for a bridge."""
+    """Find which of some chains each piece lies on; -1 for a bridge."""
     lines = np.array([shapely.LineString(points) for points in chains], object)
     middles = np.asarray(shapely.line_interpolate_point(edges, 0.5, normalized=True), object)
     owners = np.full(len(edges), -1, np.int64)

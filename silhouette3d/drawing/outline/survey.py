@@ -122,7 +122,7 @@ class Stray:
 
 @dataclass(frozen=True)
 class Survey:
-    """What there is in a drawing that gives no outline.
+    """Survey of a drawing that gives no outline.
 
     Parameters
     ----------
@@ -196,7 +196,7 @@ def survey_of(
 
 
 def _region(curves: Sequence[Curve], tolerance: float, where: str) -> MultiPolygon:
-    """What curves enclose; nothing where that is too much to tell."""
+    """Find what curves enclose; nothing where that is too much to tell."""
     try:
         region = enclosed(curves, tolerance, where)
     except DrawingError:
@@ -212,7 +212,7 @@ def _is_cut_short(
     tolerance: float,
     where: str,
 ) -> bool:
-    """Whether more would be enclosed if ends at gaps were joined."""
+    """Tell whether more would be enclosed if ends at gaps were joined."""
     joined = [
         Curve((Line(end.at, end.nearest),), end.layer)
         for end in ends
@@ -245,7 +245,7 @@ def _ends(
     lines = np.array([shapely.LineString(points) for points in chains], object)
 
     def goes_round(k: int, j: int) -> bool:
-        """Whether two ends are those of one line that nearly closes."""
+        """Tell whether two ends are those of one line that nearly closes."""
         apart = math.dist(places[k], places[j])
         return j != k and float(shapely.length(lines[own[k]])) > _ROUND * apart
 
@@ -269,7 +269,7 @@ def _ends(
 
 
 def _touched(lines: np.ndarray, places: Array, reach: float) -> list[set[int]]:
-    """Which lines pass within some mm of each place."""
+    """Find lines that pass within some mm of each place."""
     found: list[set[int]] = [set() for _ in places]
     at, line = shapely.STRtree(lines).query(
         shapely.points(places), predicate="dwithin", distance=reach
@@ -299,7 +299,7 @@ def _strays(
 
 
 def _is_around(lines: Geometry, region: MultiPolygon, reach: float) -> bool:
-    """Whether a line lies off the closed region and goes round all of it."""
+    """Tell whether a line lies off the closed region and goes round all of it."""
     off = shapely.difference(lines, shapely.buffer(region, reach))
     return bool(
         shapely.length(off) > shapely.length(lines) / 2.0
@@ -308,7 +308,7 @@ def _is_around(lines: Geometry, region: MultiPolygon, reach: float) -> bool:
 
 
 def _joined(indices: Sequence[int], net: Net) -> list[list[int]]:
-    """Curves that hang together by their ends."""
+    """Join curves that hang together by their ends."""
     node = {end: k for k, ends in enumerate(net.nodes) for end in ends}
     at: dict[int, list[int]] = defaultdict(list)
     for i in indices:

@@ -36,7 +36,7 @@ _MOST_CLIPS: Final = 20
 
 @dataclass(frozen=True, eq=False)
 class Clip:
-    """Where something is seen.
+    """Area in which something is seen.
 
     Parameters
     ----------
@@ -57,13 +57,13 @@ class Clip:
         return Clip(area, (*around.loops, *self.loops))
 
     def covers(self, curves: Sequence[Curve], tolerance: float) -> bool:
-        """Whether curves lie in it, but for rounding."""
+        """Tell whether curves lie in it, but for rounding."""
         lines = [shapely.LineString(curve.flatten(tolerance)[0]) for curve in curves]
         grown = shapely.buffer(self.area, MERGE, join_style="mitre")
         return bool(shapely.covers(grown, shapely.MultiLineString(lines)))
 
     def misses(self, curves: Sequence[Curve], tolerance: float) -> bool:
-        """Whether no part of any curve lies in it."""
+        """Tell whether no part of any curve lies in it."""
         lines = [shapely.LineString(curve.flatten(tolerance)[0]) for curve in curves]
         return not shapely.intersects(self.area, shapely.MultiLineString(lines))
 
@@ -134,7 +134,7 @@ def _closed(curve: Curve) -> Curve:
 def _rings(
     area: shapely.MultiPolygon, loops: Sequence[Curve], tolerance: float
 ) -> Iterator[tuple[Piece, ...]]:
-    """The rings of an area as pieces of the loops that bound it."""
+    """Make the rings of an area pieces of the loops that bound it."""
     straight = [p for loop in loops for p in loop.pieces if isinstance(p, Line)]
     ends = [shapely.LineString((p.start, p.end)) for p in straight]
     tree = shapely.STRtree(ends)
@@ -148,7 +148,7 @@ def _rings(
 
 
 def _lies_along(piece: Line, tree: shapely.STRtree) -> bool:
-    """Whether a straight piece was straight already."""
+    """Tell whether a straight piece was straight already."""
     line = shapely.LineString((piece.start, piece.end))
     near = tree.query(line, predicate="dwithin", distance=2.0 * MERGE)
     ends = shapely.points([piece.start, piece.end])
@@ -157,7 +157,7 @@ def _lies_along(piece: Line, tree: shapely.STRtree) -> bool:
 
 
 class _Frame(NamedTuple):
-    """Where a clip path is looked at: the map into mm, 3 × 3, and the lengths there."""
+    """Frame in which a clip path is looked at: the map into mm, 3 × 3, and lengths there."""
 
     matrix: Array
     lengths: Lengths
@@ -252,7 +252,7 @@ class ClipPaths:
         return Clip(area, loops).within(around)
 
     def _look(self, path: ET.Element) -> SvgLook:
-        """The properties that a clip path has from where it stands, not from who asks for it."""
+        """Find the properties that a clip path has from where it stands, not from its user."""
         chain = [path]
         while (parent := self._file.parents.get(chain[-1])) is not None:
             chain.append(parent)
@@ -264,7 +264,7 @@ class ClipPaths:
     def _part(
         self, child: ET.Element, frame: _Frame, look: SvgLook, busy: tuple[ET.Element, ...]
     ) -> Clip | None:
-        """What one child of a clip path adds to it."""
+        """Find what one child of a clip path adds to it."""
         tag, values = local_name(child), self._cascade.values(child)
         if tag not in SHAPES and tag not in {"use", "text"}:
             return None

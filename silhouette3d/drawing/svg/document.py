@@ -57,14 +57,14 @@ class SvgFile:
     style_links: int
 
     def name(self, element: ET.Element) -> str:
-        """An element as messages call it: ``path 'hull'``, ``rect on line 7``."""
+        """Name an element as messages call it: ``path 'hull'``, ``rect on line 7``."""
         name = element.get("id")
         return f"{local_name(element)} " + (
             f"{name!r}" if name else f"on line {self.line(element)}"
         )
 
     def line(self, element: ET.Element) -> int:
-        """The line on which an element begins."""
+        """Find the line on which an element begins."""
         return self.lines[element]
 
     def referred(self, name: str) -> ET.Element | None:
@@ -80,13 +80,13 @@ def target_name(values: Mapping[str, str]) -> str:
 
 
 def local_name(element: ET.Element) -> str:
-    """The tag of an SVG element; of an element of another namespace, nothing."""
+    """Name the tag of an SVG element; of one of another namespace, nothing."""
     tag = element.tag.removeprefix(_SVG)
     return "" if tag.startswith("{") else tag
 
 
 def open_svg(path: Path) -> SvgFile:
-    """The tree of an SVG file, plain or packed with gzip.
+    """Open the tree of an SVG file, plain or packed with gzip.
 
     The document type that SVG 1.1 prescribes is accepted and not fetched. An entity
     of plain text is read; one that holds elements or other entities is refused, and
@@ -203,7 +203,7 @@ class _Builder:
         self._tree.end(self._tag(tag))
 
     def _tag(self, tag: str) -> str:
-        """A tag with its namespace, which may be none: in a drawing of SVG's that is foreign."""
+        """Name a tag with its namespace; none is foreign in a drawing of SVG's."""
         self._spaced = self._spaced or "}" in tag
         return _qualified(tag) if "}" in tag or not self._spaced else "{}" + tag
 
@@ -240,5 +240,5 @@ class _Builder:
 
 
 def _qualified(name: str) -> str:
-    """From expat's ``space}name`` to ElementTree's ``{space}name``."""
+    """Turn expat's ``space}name`` into ElementTree's ``{space}name``."""
     return "{" + name if "}" in name else name

@@ -129,7 +129,7 @@ _FINER: Final = 10.0
 
 @dataclass(frozen=True, eq=False)
 class WalkState:
-    """What an element has from the ones around it.
+    """State that an element has from the ones around it.
 
     Parameters
     ----------
@@ -245,7 +245,7 @@ class SvgWalk:
 
     @property
     def notes(self) -> tuple[str, ...]:
-        """What was ignored, each a sentence."""
+        """Notes on what was ignored, each a sentence."""
         gradients = Counter(local_name(e) for e in self.file.root.iter())
         for name in _COUNTED:
             if gradients[name]:
@@ -261,7 +261,7 @@ class SvgWalk:
     def _entered(
         self, element: ET.Element, values: Mapping[str, str], state: WalkState
     ) -> WalkState:
-        """The state inside an element."""
+        """Enter an element: the state inside it."""
         if state.depth >= self._deepest:
             raise BadValueError(f"it lies more than {self._deepest} groups and uses deep")
         state = replace(state, look=state.look.within(values), depth=state.depth + 1)
@@ -290,7 +290,7 @@ class SvgWalk:
     def _clipped(
         self, element: ET.Element, values: Mapping[str, str], state: WalkState
     ) -> WalkState:
-        """The state with the clip path that an element asks for."""
+        """Clip the state by the path that an element asks for."""
         if values.get("filter", "none").strip().lower() not in _NONE:
             self._remarks.add("filtered")
         whole = values.get("mask", "none").strip().lower() not in _NONE
@@ -361,7 +361,7 @@ class SvgWalk:
         self.shapes += shapes
 
     def _seen(self, shape: Shape, clip: Clip | None) -> Shape | None:
-        """What of a shape lies in a clip."""
+        """Find what of a shape lies in a clip."""
         if clip is None:
             return shape
         where = str(self.file.path)
@@ -393,7 +393,7 @@ class SvgWalk:
 
 
 def _is_hidden(values: Mapping[str, str]) -> bool:
-    """Whether an element and all in it is not shown, or only to some."""
+    """Tell whether an element and all in it is not shown, or only to some."""
     return (
         values.get("display", "").strip().lower() == "none"
         or is_zero(values.get("opacity", "1"))
@@ -402,7 +402,7 @@ def _is_hidden(values: Mapping[str, str]) -> bool:
 
 
 def _chosen(switch: ET.Element) -> Iterator[ET.Element]:
-    """The first child of a ``<switch>`` that asks for nothing special."""
+    """Choose the first child of a ``<switch>`` that asks for nothing special."""
     for child in switch:
         if local_name(child) not in {"", "foreignObject", *_UNSEEN} and not any(
             child.get(name, "").strip() for name in _FOR_SOME
@@ -412,7 +412,7 @@ def _chosen(switch: ET.Element) -> Iterator[ET.Element]:
 
 
 def _box(tag: str, values: Mapping[str, str], lengths: Lengths) -> Box | None:
-    """What a shape fills, in user units; None if that is nothing."""
+    """Find what a shape fills, in user units; None if that is nothing."""
     curves = [in_mm(s, np.eye(3)) for s in sub_paths(tag, values, lengths)]
     if not curves:
         return None
@@ -424,7 +424,7 @@ def _box(tag: str, values: Mapping[str, str], lengths: Lengths) -> Box | None:
 
 
 def _width(values: Mapping[str, str], state: WalkState) -> float:
-    """How wide a stroke is in mm; where it is stretched, the geometric mean."""
+    """Measure how wide a stroke is in mm; where it is stretched, the geometric mean."""
     width = state.lengths.or_none(state.look["stroke-width"], "both")
     if width is None:
         return 0.0
@@ -516,7 +516,7 @@ def read_svg(
 
 @dataclass(frozen=True, eq=False)
 class _Page:
-    """How user units become mm on the page."""
+    """Page on which user units become mm."""
 
     matrix: Array
     lengths: Lengths
@@ -558,7 +558,7 @@ def _page(values: Mapping[str, str], unit: Unit | None) -> _Page:
 
 
 def _side(values: Mapping[str, str], name: str, mm: float) -> tuple[float | None, str]:
-    """A side of the page in mm, and the unit in which it is given.
+    """Read a side of the page in mm, and the unit in which it is given.
 
     None when it is not given, or as a part of a window or a font that nobody knows.
     """

@@ -88,7 +88,7 @@ def _unreadable(text: str, at: int) -> BadValueError:
 
 
 def _commands(text: str) -> Iterator[tuple[str, list[float], int]]:
-    """Each command with the numbers of one use of it, and where in the text it stands."""
+    """Yield each command with the numbers of one use of it, and where in the text it is."""
     at = _skip(text, 0)
     while at < len(text):
         letter, start = text[at], at
@@ -118,7 +118,7 @@ def _skip(text: str, at: int) -> int:
 
 
 def _skip_comma(text: str, at: int) -> tuple[int, bool]:
-    """Behind blanks, with at most one comma among them, and whether there was one."""
+    """Skip blanks, with at most one comma among them; tell whether there was one."""
     at = _skip(text, at)
     comma = text[at : at + 1] == ","
     return (_skip(text, at + 1) if comma else at), comma
@@ -243,7 +243,7 @@ def _two_thirds(start: Point, end: Point) -> Point:
 def _arc(
     start: Point, end: Point, radii: tuple[float, float], turn: float, large: bool, sweep: bool
 ) -> Arc:
-    """From end points to centre: SVG 2, appendix B.2.4 and B.2.5.
+    """Turn end points into a centre: SVG 2, appendix B.2.4 and B.2.5.
 
     Seen from the ellipse's centre, in its own axes and divided by its radii,
     both ends lie on the unit circle; (u, v) is half their difference.
@@ -284,7 +284,7 @@ Values = Mapping[str, str]
 
 
 def sub_paths(tag: str, values: Values, lengths: Lengths) -> list[SubPath]:
-    """The sub-paths of one element; those without length are left out.
+    """Make the sub-paths of one element; leave out those without length.
 
     Parameters
     ----------
@@ -369,7 +369,7 @@ def _ellipse(values: Values, lengths: Lengths) -> list[SubPath]:
 
 
 def _radii(values: Values, lengths: Lengths) -> tuple[float, float]:
-    """`rx` and `ry`; one that is not given is as the other (SVG 2, §10.2 and §10.4)."""
+    """Read `rx` and `ry`; one that is not given is as the other (SVG 2, §10.2 and §10.4)."""
 
     def radius(name: str, axis: Axis) -> float | None:
         given = values.get(name, "auto").strip().lower() != "auto"

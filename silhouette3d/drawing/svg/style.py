@@ -210,7 +210,7 @@ class SvgLook:
         return self._size(value) if name == "font-size" else value
 
     def _size(self, text: str) -> str:
-        """A font's size in a unit that depends on no other size."""
+        """Read a font's size in a unit that depends on no other size."""
         word = text.lower()
         if word in _SIZES:
             return f"{_SIZES[word]}px"
@@ -227,27 +227,27 @@ class SvgLook:
 
     @property
     def has_stroke_width(self) -> bool:
-        """Whether a line that is painted is wider than nought."""
+        """True if a line that is painted is wider than nought."""
         return not is_zero(self.properties["stroke-width"])
 
     @property
     def is_visible(self) -> bool:
-        """Whether `visibility` lets it be seen."""
+        """True if `visibility` lets it be seen."""
         return self.properties["visibility"].lower() == "visible"
 
     @property
     def fill_rule(self) -> FillRule:
-        """How the inside of several sub-paths is decided."""
+        """Rule by which the inside of several sub-paths is decided."""
         return "evenodd" if self.properties["fill-rule"].lower() == "evenodd" else "nonzero"
 
     @property
     def clip_rule(self) -> FillRule:
-        """How the inside is decided where they are a clip."""
+        """Rule by which the inside is decided where they are a clip."""
         return "evenodd" if self.properties["clip-rule"].lower() == "evenodd" else "nonzero"
 
     @property
     def is_dashed(self) -> bool:
-        """Whether the line is painted in dashes."""
+        """True if the line is painted in dashes."""
         words = self.properties["stroke-dasharray"].replace(",", " ").split()
         try:
             lengths = [measure(word)[0] for word in words]
@@ -258,7 +258,7 @@ class SvgLook:
 
     @property
     def has_markers(self) -> bool:
-        """Whether signs such as arrowheads stand on its corners or ends."""
+        """True if signs such as arrowheads stand on its corners or ends."""
         return any(self.properties[f"marker-{at}"] != "none" for at in ("start", "mid", "end"))
 
 
@@ -319,7 +319,7 @@ class Cascade:
 
     @property
     def notes(self) -> tuple[str, ...]:
-        """What in the style sheets was not understood."""
+        """Notes on what in the style sheets was not understood."""
         return tuple(f"ignored {what} in a style sheet" for what in self._ignored)
 
     def values(self, element: ET.Element) -> dict[str, str]:
@@ -347,7 +347,7 @@ class Cascade:
         return {**given, **{d.name: d.value for d in declared}}
 
     def _is_on(self, style: ET.Element) -> bool:
-        """Whether a style sheet is for what is seen on a screen."""
+        """Tell whether a style sheet is for what is seen on a screen."""
         if style.get("type", "").strip().lower() not in {"", "text/css"}:
             self._ignored[f"a language of type {style.get('type')!r}"] += 1
             return False
@@ -403,7 +403,7 @@ class Cascade:
                 self._ignored["what cannot be read"] += 1
 
     def _rules_for_screens(self, rules: Iterable[Any], depth: int = 0) -> Iterator[Any]:
-        """Rules, and those in ``@media`` rules that hold on a screen."""
+        """Yield rules, and those in ``@media`` rules that hold on a screen."""
         import tinycss2
 
         for rule in rules:
@@ -445,7 +445,7 @@ class _Declared(NamedTuple):
 
 
 def _singly(declared: _Declared) -> Iterator[_Declared]:
-    """A declaration, or those that a short form of several stands for."""
+    """Split a declaration into those that a short form of several stands for."""
     if declared.name == "marker":
         yield from (declared._replace(name=f"marker-{at}") for at in ("start", "mid", "end"))
     elif declared.name == "font" and (match := _FONT.fullmatch(declared.value)):
@@ -461,7 +461,7 @@ def _singly(declared: _Declared) -> Iterator[_Declared]:
 
 
 def _holds(declared: _Declared) -> bool:
-    """Whether a declaration is one that CSS takes."""
+    """Tell whether a declaration is one that CSS takes."""
     name, value = declared.name, declared.value
     if name in _NO_PROPERTIES or not is_understood(name, value):
         return False
@@ -469,13 +469,13 @@ def _holds(declared: _Declared) -> bool:
 
 
 def _is_for_screens(media: str) -> bool:
-    """Whether one of the media that are listed is a screen, of any kind."""
+    """Tell whether one of the media that are listed is a screen, of any kind."""
     return any(one.strip().lower() in _SCREEN for one in media.split(","))
 
 
 @contextmanager
 def _read_as_far_as_it_goes(what: str) -> Iterator[None]:
-    """The parser gives up on numbers of thousands of digits and on brackets without end."""
+    """Read until the parser gives up: on numbers of thousands of digits, endless brackets."""
     try:
         yield
     except RecursionError:
@@ -499,7 +499,7 @@ _MOST_STEPS: Final = 20
 
 @dataclass(frozen=True)
 class SvgPaint:
-    """How an area or a line is painted.
+    """Paint of an area or a line.
 
     Parameters
     ----------
@@ -560,7 +560,7 @@ class Painter:
         return found if found is not None and local_name(found) in _SERVERS else None
 
     def _served(self, server: ET.Element) -> SvgPaint | None:
-        """A gradient is of one colour if its stops are; without stops it paints nothing."""
+        """Serve a gradient as one colour if its stops are of one; without stops as no paint."""
         if local_name(server) == "pattern":
             return SvgPaint(None, opaque=False)
         for _ in range(_MOST_STEPS):

@@ -152,7 +152,7 @@ class TextReader:
         return look.is_visible and bool(self._painter.fill(look) or self._painter.stroke(look))
 
     def _writing(self, run: _Run, matrix: Array, lengths: Lengths, layer: str) -> Writing | None:
-        """One stretch of text; None if it is not seen."""
+        """Read one stretch of text; None if it is not seen."""
         first = run.characters[0]
         look = first.look
         paint = self._painter.fill(look) or self._painter.stroke(look)
@@ -180,7 +180,7 @@ class TextReader:
 
 
 def _collapsed(characters: Sequence[_Character]) -> list[_Character]:
-    """Characters without the blanks that are not shown (CSS Text Level 3, §4.1.1)."""
+    """Drop the blanks that are not shown (CSS Text Level 3, §4.1.1)."""
     found: list[_Character] = []
     for c in characters:
         if c.text in "\n\r\t":

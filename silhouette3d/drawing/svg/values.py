@@ -72,12 +72,12 @@ class BadValueError(ValueError):
 
 
 def tidied(text: str) -> str:
-    """Text without dots that end a number: SVG 1.1 allows ``10.``, later grammars do not."""
+    """Drop dots that end a number: SVG 1.1 allows ``10.``, later grammars do not."""
     return re.sub(r"(?<=\d)\.(?!\d)", "", text)
 
 
 def numbers(text: str) -> list[float]:
-    """Numbers separated by blanks or commas.
+    """Read numbers separated by blanks or commas.
 
     >>> numbers("1,2 -3.5.5")
     [1.0, 2.0, -3.5, 0.5]
@@ -102,7 +102,7 @@ def _finite(text: str) -> float:
 
 
 def measure(text: str) -> tuple[float, str]:
-    """A number and its unit in small letters, ``""`` when it has none."""
+    """Read a number and its unit in small letters, ``""`` when it has none."""
     match = _LENGTH.fullmatch(tidied(text).strip())
     if match is None:
         raise BadValueError(f"{text!r} is not a length")
@@ -115,7 +115,7 @@ def is_relative(unit: str) -> bool:
 
 
 def is_zero(text: str) -> bool:
-    """Whether a length or an opacity is nought; what is neither is not."""
+    """Tell whether a length or an opacity is nought; what is neither is not."""
     try:
         return measure(text)[0] == 0.0
     except BadValueError:
@@ -124,7 +124,7 @@ def is_zero(text: str) -> bool:
 
 @dataclass(frozen=True)
 class Lengths:
-    """How lengths become user units in one viewport.
+    """Rule by which lengths become user units in one viewport.
 
     Parameters
     ----------
@@ -139,7 +139,7 @@ class Lengths:
     height: float | None = None
 
     def __call__(self, text: str, axis: Axis) -> float:
-        """A length in user units."""
+        """Read a length in user units."""
         value, unit = measure(text)
         if unit in {"", "px"}:
             return value
@@ -152,7 +152,7 @@ class Lengths:
         raise BadValueError(f"{text!r} has a unit that depends on a font or a screen")
 
     def or_none(self, text: str, axis: Axis) -> float | None:
-        """A length in user units; None if it cannot be read."""
+        """Read a length in user units; None if it cannot be read."""
         try:
             return self(text, axis)
         except BadValueError:
@@ -168,7 +168,7 @@ class Lengths:
         return whole
 
     def of(self, values: Mapping[str, str], name: str, axis: Axis, default: str = "0") -> float:
-        """A length among an element's values."""
+        """Read a length among an element's values."""
         text = values.get(name, default)
         try:
             return self(default if text.strip().lower() == "auto" else text, axis)
@@ -176,7 +176,7 @@ class Lengths:
             raise BadValueError(f"{name}: {error}") from None
 
     def size(self, values: Mapping[str, str], name: str, axis: Axis, default: str = "0") -> float:
-        """A length that must not be negative."""
+        """Read a length that must not be negative."""
         value = self.of(values, name, axis, default)
         if value < 0.0:
             raise BadValueError(f"{name} is negative ({value:g})")
@@ -194,7 +194,7 @@ class Box:
 
 
 def view_box(values: Mapping[str, str]) -> Box | None:
-    """The viewBox of an element, if it has one."""
+    """Read the viewBox of an element, if it has one."""
     text = values.get("viewBox", "none").strip()
     if text == "none":
         return None
@@ -207,7 +207,7 @@ def view_box(values: Mapping[str, str]) -> Box | None:
 
 
 def fitted(box: Box, port: Box, values: Mapping[str, str]) -> Array:
-    """The map, 3 × 3, of a viewBox into its viewport (SVG 2, §8.2 and §8.6).
+    """Make the map, 3 × 3, of a viewBox into its viewport (SVG 2, §8.2 and §8.6).
 
     Parameters
     ----------
@@ -252,7 +252,7 @@ def viewport(values: Mapping[str, str], around: Lengths) -> tuple[Array, Lengths
 
 
 def placed(values: Mapping[str, str], lengths: Lengths) -> Array:
-    """The map, 3 × 3, of what a ``<use>`` draws to where it draws it."""
+    """Make the map, 3 × 3, of what a ``<use>`` draws to where it draws it."""
     return _shift(lengths.of(values, "x", "x"), lengths.of(values, "y", "y"))
 
 
@@ -325,7 +325,7 @@ def says_no_unit(text: str) -> bool:
 
 
 def _arguments(text: str) -> list[str]:
-    """Words that are numbers, with or without a unit."""
+    """Read words that are numbers, with or without a unit."""
     if re.search(r"\d\s*(?:[a-z]|%)", text.replace("e", "")) is None:
         return [repr(number) for number in numbers(text)]  # which may also stand close together
     return re.split(r"\s*,\s*|\s+", text.strip())
@@ -398,7 +398,7 @@ _FUNCTIONS: Final[Mapping[str, tuple[Callable[[list[str]], Array], tuple[int, ..
 
 
 def _origin(values: Mapping[str, str], lengths: Lengths) -> tuple[float, float]:
-    """The point that stays where it is (CSS Transforms Level 1, §6), by default 0,0 of the viewBox.
+    """Find the point that stays (CSS Transforms Level 1, §6), by default 0,0 of the viewBox.
 
     As the reference box of a transform in SVG is the viewBox, or what the element itself fills,
     which would have to be measured first.

@@ -1,4 +1,4 @@
-"""Where a part is too thin: walls, necks and knife edges, and nothing else.
+"""Thin places of a part: walls, necks and knife edges, and nothing else.
 
 `sampling` prepares triangles, edges and corners and spreads points over them; `bvh`
 lays them out in hierarchies; `ball_search` finds the smallest ball at each point;

@@ -1,4 +1,4 @@
-"""From thin chords to regions: knife edges with what is thin beside them, and walls."""
+"""Assembly of regions from thin chords: knife edges with what is thin beside, and walls."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ STARTS: Final = 8
 def assembled(
     surface: Surface, scene: BallScene, chords: Chords, h: float, true: TrueWalls | None = None
 ) -> list[ThinRegion]:
-    """The regions that thin chords and knife edges make up.
+    """Assemble the regions that thin chords and knife edges make up.
 
     Parameters
     ----------
@@ -80,7 +80,7 @@ def _linking(chords: Chords, *, scene: BallScene, h: float) -> Linking:
 
 
 def _knife_regions(knives: Knives, chords: Chords, owner: Indices) -> list[ThinRegion]:
-    """One for each group of knife edges, with the chords beside them."""
+    """Make a region for each group of knife edges, with the chords beside them."""
     found = []
     group = np.append(knives.group, -1)[owner]
     for number in range(int(knives.group.max(initial=-1)) + 1):
@@ -109,7 +109,7 @@ def _knife_regions(knives: Knives, chords: Chords, owner: Indices) -> list[ThinR
 
 
 def _wall(chords: Chords, thinnest: Chords) -> ThinRegion:
-    """One place, with its thinnest chord."""
+    """Make a region of one place, with its thinnest chord."""
     p, q = thinnest.samples.points[0].copy(), thinnest.touch[0].copy()
     points = np.concatenate([chords.samples.points, chords.touch, [p, q]])
     return ThinRegion(
@@ -134,7 +134,7 @@ def _thinnest(
     h: float,
     true: TrueWalls | None,
 ) -> Chords:
-    """The thinnest chord of each place, sought from its lowest ones.
+    """Find the thinnest chord of each place, sought from its lowest ones.
 
     A search goes from chord to linked chord, and not into a knife edge or a corner.
     """
@@ -166,7 +166,7 @@ def _thinnest(
 
 
 def _middle_of_thinnest(chords: Chords, place: Indices, count: int) -> Indices:
-    """(count,) the thinnest chord of each place.
+    """Choose the thinnest chord (count,) of each place.
 
     Of several as thin, as in a plate, the one nearest their middle.
     """
@@ -182,7 +182,7 @@ def _middle_of_thinnest(chords: Chords, place: Indices, count: int) -> Indices:
 
 
 def _starts(chords: Chords, place: Indices) -> Indices:
-    """The lowest chords of each place, from different triangles, edges and tips."""
+    """Choose the lowest chords of each place, from different triangles, edges and tips."""
     triangle, edge = chords.samples.triangle, chords.samples.edge
     tip = (triangle < 0) & (edge < 0)
     thing = np.where(tip, np.arange(len(chords)), np.where(triangle < 0, edge, triangle))

@@ -1,15 +1,22 @@
-"""The smallest ball tangent to the surface at a point that touches an opposed place.
+"""Search for the smallest ball tangent to a surface at a point that touches an opposed place.
 
-The ball tangent at p with inward normal m that passes through q has the diameter
-|pq|² / (m · pq). For a fixed p all these balls are nested, so the search through
-the hierarchy keeps the smallest so far and leaves out every box that it does
-not reach. On one plane the ball that touches is tangent there; if that point
-lies beside the triangle, the smallest ball that is left touches its border. So
-triangles are asked for the tangent point only, edges for the best point between
-the limits that the angles set, corners for themselves.
+Problem: for each of some 100,000 points the smallest of all balls that are tangent there and touch
+a wall, edge or corner that faces the point.
 
-All of this is compiled, hence plain numbers and loops; points are tuples, and rows are
-read where they lie, for a view of an array costs more than what is done with it.
+Method: the ball tangent at p with inward normal m that passes through q has the diameter
+|pq|² / (m · pq). For a fixed p all these balls are nested, so the search through the hierarchy
+(`bvh`) keeps the smallest so far and leaves out every box that it does not reach. On one plane the
+ball that touches is tangent there; if that point lies beside the triangle, the smallest ball that
+is left touches its border. So triangles are asked for the tangent point only, edges for the
+best point between the limits that the angles set, corners for themselves.
+
+Invariant: a part of the hierarchy is left out only if every ball that touches it is at least as
+large as the smallest found so far.
+
+Complexity: O(log n) for each point in practice; O(n) where all of a surface touches one ball.
+
+All of this is compiled, hence plain numbers and loops; points are tuples, and rows are read where
+they lie, for a view of an array costs more than what is done with it.
 """
 
 from __future__ import annotations
@@ -40,6 +47,11 @@ _GRAZING: Final = 1e-7
 """Sine. A way that leaves the material by less than this runs along its surface."""
 _OUTSIDE: Final = -1e-9
 """Barycentric. Points this far outside a triangle count as on its border."""
+_OPPOSITE: Final = 1e-9
+"""Of the cosine of normals that point against each other. Here, not among the tolerances, as code
+that is kept does not follow another file."""
+_DIGITS: Final = 1e-12
+"""Of a share that is none but for the last digits."""
 _SINGLE: Final = math.cos(BETA)
 _LIKELY: Final = 1.001
 """Share of the size of the ball before that is looked through first: along a wall it stays."""
@@ -47,7 +59,7 @@ _STACK: Final = 256
 
 
 class _Desk(NamedTuple):
-    """Where a search keeps its notes.
+    """Working memory of a search.
 
     Parts still to be looked at, as in `Tree.link`, and of each the smallest ball that may
     touch it; the same for a question of sight; and what is true of the parts of one node.
@@ -68,13 +80,13 @@ def _desk() -> _Desk:
 
 @compiled
 def _of_part(node: Array, i: int, j: int, k: int) -> Point:
-    """Three numbers of part k of node i, from the j-th on."""
+    """Read three numbers of part k of node i, from the j-th on."""
     return node[i, j, k], node[i, j + 1, k], node[i, j + 2, k]
 
 
 @compiled
 def _reach(node: Array, i: int, p: Point, m: Point, size: float, reached: Array) -> None:
-    """The diameter that a ball has at least that touches a part, for each part of a node.
+    """Bound from below the diameter of a ball that touches each part of a node.
 
     Infinite if a ball of this `size` does not touch the part's box, or nothing in the part is
     opposed to m.
@@ -98,7 +110,7 @@ def _reach(node: Array, i: int, p: Point, m: Point, size: float, reached: Array)
 
 @compiled
 def _in_triangle(face: Array, i: int, at: Point) -> bool:
-    """Whether a point of the plane of a triangle lies in it, its border included."""
+    """Tell whether a point of the plane of a triangle lies in it, its border included."""
     w = minus(at, row_of(face, i, 0))
     s, t = dot(w, row_of(face, i, 3)), dot(w, row_of(face, i, 6))
     return s >= _OUTSIDE and t >= _OUTSIDE and s + t <= 1.0 - _OUTSIDE
@@ -108,7 +120,7 @@ def _in_triangle(face: Array, i: int, at: Point) -> bool:
 def _cross(
     node: Array, i: int, near: float, middle: Point, half: Point, crossed: NDArray[np.bool_]
 ) -> None:
-    """Whether a way, given by its middle and half of it, may cross each part of a node."""
+    """Tell whether a way, given by its middle and half of it, may cross each part of a node."""
     (hx, hy, hz), sx, sy, sz = half, abs(half[0]), abs(half[1]), abs(half[2])
     slack = near * (sx + sy + sz)
     for k in range(WIDE):
@@ -129,7 +141,7 @@ def _cross(
 
 @compiled
 def _is_clear(tree: Tree, face: Array, near: float, p: Point, q: Point, desk: _Desk) -> bool:
-    """Whether nothing of the surface lies across the way from p to q."""
+    """Tell whether nothing of the surface lies across the way from p to q."""
     node, link, stack, crossed = tree.node, tree.link, desk.sight, desk.crossed
     way = minus(q, p)
     a, b = plus(p, _TRIM, way), plus(q, -_TRIM, way)
@@ -161,7 +173,7 @@ def _is_clear(tree: Tree, face: Array, near: float, p: Point, q: Point, desk: _D
 def _touch_wall(
     face: Array, i: int, near: float, within: float, p: Point, m: Point, most: float
 ) -> tuple[float, Point]:
-    """The ball that touches a triangle inside its border: its diameter, and where.
+    """Find the ball that touches a triangle inside its border: its diameter, and where.
 
     Infinity if it is `most` or more.
     """
@@ -176,7 +188,7 @@ def _touch_wall(
 
 @compiled
 def _on_edge(edge: Array, i: int, near: float, p: Point, m: Point) -> float:
-    """Where on an edge the smallest ball touches it, as distance from its start, or -1."""
+    """Find where on an edge the smallest ball touches it, as distance from its start, or -1."""
     e, n1, n2, middle = (
         row_of(edge, i, 3),
         row_of(edge, i, 6),
@@ -209,13 +221,13 @@ def _on_edge(edge: Array, i: int, near: float, p: Point, m: Point) -> float:
     root = max(qb * qb - qa * (single * single - mu * mu) * reach * reach, 0.0)
     if mu * mu + me * me < single * single:
         high = -np.inf
-    elif qa > 1e-12:
+    elif qa > _DIGITS:
         root = math.sqrt(root)
         low, high = max(low, (qb - root) / qa), min(high, (qb + root) / qa)
     elif me > 0.0:
-        low = max(low, (qb - math.sqrt(root)) / min(qa, -1e-12))
+        low = max(low, (qb - math.sqrt(root)) / min(qa, -_DIGITS))
     else:
-        high = min(high, (qb + math.sqrt(root)) / min(qa, -1e-12))
+        high = min(high, (qb + math.sqrt(root)) / min(qa, -_DIGITS))
     if low > high:
         return -1.0
     # the least |b|² / (m·b)
@@ -229,7 +241,7 @@ def _on_edge(edge: Array, i: int, near: float, p: Point, m: Point) -> float:
 
 @compiled
 def _at_corner(corner: Cones, i: int, way: Point) -> bool:
-    """Whether a unit vector lies in a corner's cone of normals and comes from the material."""
+    """Tell whether a unit vector lies in a corner's cone of normals and comes from the material."""
     sign = corner.sign[i]
     for r in range(corner.first[i], corner.first[i + 1]):
         if dot(way, row_of(corner.rows, r, 0)) * sign > _GRAZING:
@@ -246,7 +258,7 @@ def _at_corner(corner: Cones, i: int, way: Point) -> bool:
 def _touch_bend(
     edge: Array, corner: Cones, i: int, near: float, p: Point, m: Point
 ) -> tuple[float, Point]:
-    """The ball that touches an edge, or a corner: its diameter or infinity, and where."""
+    """Find the ball that touches an edge, or a corner: its diameter or infinity, and where."""
     if i < len(edge):
         s = _on_edge(edge, i, near, p, m)
         if s < 0.0:
@@ -268,7 +280,7 @@ def _touch_bend(
 
 @compiled
 def _leaves(edge: Array, i: int, way: Point) -> bool:
-    """Whether a way that starts on a convex edge leaves the material there at once."""
+    """Tell whether a way that starts on a convex edge leaves the material there at once."""
     if i < 0 or edge[i, 16] == 0.0:
         return False
     out = max(dot(way, row_of(edge, i, 6)), dot(way, row_of(edge, i, 9)))
@@ -279,7 +291,7 @@ def _leaves(edge: Array, i: int, way: Point) -> bool:
 def _smallest_ball(
     scene: BallScene, p: Point, m: Point, own: int, cap: float, desk: _Desk
 ) -> tuple[float, Point, bool, int]:
-    """Its diameter, where it touches, whether that is an edge or corner, and which it is.
+    """Find the smallest ball: diameter, where it touches, whether at a bend, and which.
 
     `cap`, and any place, if it is no smaller.
     """
@@ -323,7 +335,7 @@ def _smallest_ball(
 def smallest_balls(
     scene: BallScene, points: Array, inward: Array, edge: Indices, cap: Array
 ) -> tuple[Array, Array, NDArray[np.bool_], Indices]:
-    """Diameters (n,) of the smallest balls in mm, and where (n, 3) they touch.
+    """Find the diameters (n,) of the smallest balls in mm, and where (n, 3) they touch.
 
     Also whether (n,) they touch an edge or corner there, and which (n,) triangle, or edge, or
     corner (numbered after the edges) it is; -1 for none.
@@ -356,7 +368,7 @@ def smallest_balls(
 
 @compiled
 def are_clear(scene: BallScene, start: Array, end: Array) -> NDArray[np.bool_]:
-    """Which of the ways between points (n, 3) and (n, 3) nothing lies across."""
+    """Tell which of the ways between points (n, 3) and (n, 3) nothing lies across."""
     clear, desk = np.empty(len(start), np.bool_), _desk()
     for i in range(len(start)):
         p, q = row_of(start, i, 0), row_of(end, i, 0)
@@ -366,7 +378,7 @@ def are_clear(scene: BallScene, start: Array, end: Array) -> NDArray[np.bool_]:
 
 @compiled
 def walls_at(scene: BallScene, points: Array, inward: Array) -> Indices:
-    """(n,) the triangle on which a point lies that faces against `inward`, or -1."""
+    """Find the triangle (n,) on which a point lies that faces against `inward`, or -1."""
     node, link = scene.walls.node, scene.walls.link
     found, stack = np.full(len(points), -1), np.empty(_STACK, np.int64)
     near = 10.0 * scene.near
@@ -386,7 +398,7 @@ def walls_at(scene: BallScene, points: Array, inward: Array) -> Indices:
                 j = -1 - link[part, k]
                 n = row_of(scene.face, j, 9)
                 high = dot(minus(p, row_of(scene.face, j, 0)), n)
-                if abs(high) > near or dot(m, n) > -1.0 + 1e-9:
+                if abs(high) > near or dot(m, n) > -1.0 + _OPPOSITE:
                     continue
                 if _in_triangle(scene.face, j, p):
                     found[i] = j

@@ -1,4 +1,21 @@
-"""Hierarchies of boxes over a surface, laid out as plain arrays for compiled code."""
+"""Hierarchies of boxes over a surface, laid out as plain arrays for compiled code.
+
+Problem: leave out at once all parts of a surface that a ball cannot touch, by place or by the way
+they face.
+
+Method: a node has `WIDE` parts, each another node or a single piece, and all that is known of the
+parts stands side by side, so that compiled code asks all of them at once. Pieces are halved along
+the longest way between their middles, again and again, so that all nodes but a few are full. Long
+triangles and edges are cut into pieces first, so that boxes are small.
+
+Invariant: the box of a part holds all of it, and its cone of normals the normals of all of it.
+
+Complexity: O(n log n) to build over n pieces.
+
+Reference: S. T. Leutenegger, M. A. Lopez and J. Edgington, STR: a simple and efficient algorithm
+for R-tree packing, IEEE Data Engineering 1997; I. Wald, C. Benthin and S. Boulos, Getting rid of
+packets, IEEE Interactive Ray Tracing 2008.
+"""
 
 from __future__ import annotations
 
@@ -14,21 +31,19 @@ from silhouette3d.geometry.machine_code import compiled
 from silhouette3d.geometry.parallel import at_once
 from silhouette3d.geometry.thickness.definition import BETA
 from silhouette3d.geometry.thickness.sampling import Mask, Surface
+from silhouette3d.geometry.tolerances import ANGLE, LAST_DIGITS
 
 # --- A hierarchy of boxes over pieces of the surface that also knows which way they face
-#
-# A node has `WIDE` parts, each another node or a single piece, and all that is known of the
-# parts stands side by side, so that compiled code asks all of them at once. Node 0 holds
-# everything. Pieces are halved along the longest way between their middles, again and
-# again, so that all nodes but a few are full.
-#
-# Full nodes: S. T. Leutenegger, M. A. Lopez and J. Edgington, STR: a simple and efficient
-# algorithm for R-tree packing, IEEE Data Engineering 1997. Boxes side by side: I. Wald,
-# C. Benthin and S. Boulos, Getting rid of packets, IEEE Interactive Ray Tracing 2008
-# (citations from memory).
 
 
 Indices = NDArray[np.int64]
+
+_NEAR_SHARE: Final = 1e-10
+"""Share of the surface's size: what is nearer to a plane lies in it. A tenth of the step of a
+perturbed copy, a thousand times what rounding leaves."""
+
+_CANCELLED: Final = 1e-9
+"""Length of a sum of unit normals that cancel out: no direction is across all of them."""
 
 WIDE: Final = 16
 """Parts of a node: so many that the compiler takes several at once; with 8 it does not."""
@@ -66,7 +81,7 @@ class Tree(NamedTuple):
 
 
 def tree_of(points: Array, axis: Array, spread: Array, item: Indices, facing: float) -> Tree:
-    """A hierarchy over pieces, each the hull of some points.
+    """Build a hierarchy over pieces, each the hull of some points.
 
     Parameters
     ----------
@@ -80,14 +95,14 @@ def tree_of(points: Array, axis: Array, spread: Array, item: Indices, facing: fl
         Radians: how far apart a direction and a normal may be that are opposed.
     """
     middle = (points.min(axis=1) + points.max(axis=1)) / 2.0
-    return Tree(*_packed(points, axis, spread + facing + 1e-9, middle, item))
+    return Tree(*_packed(points, axis, spread + facing + ANGLE, middle, item))
 
 
 @compiled
 def _packed(
     points: Array, axis: Array, spread: Array, middle: Array, item: Indices
 ) -> tuple[Array, Indices]:
-    """Nodes and links of a hierarchy."""
+    """Pack nodes and links of a hierarchy into arrays."""
     order = np.arange(len(item))
     most = len(order) // (WIDE - 1) + 64  # the last node of each level may hold little
     node, link = np.zeros((most, 12, WIDE)), np.zeros((most, WIDE), np.int64)
@@ -137,9 +152,9 @@ def _fit(part: Array, points: Array, axis: Array, spread: Array, rows: Indices) 
                 part[k] = min(part[k], points[row, j, k])
                 part[3 + k] = max(part[3 + k], points[row, j, k])
     size = math.sqrt(part[6] ** 2 + part[7] ** 2 + part[8] ** 2)
-    x, y, z = part[6:9] / max(size, 1e-300)
+    x, y, z = part[6:9] / max(size, _CANCELLED)
     part[6], part[7], part[8] = x, y, z
-    widest = 0.0 if size > 1e-9 else math.pi
+    widest = 0.0 if size > _CANCELLED else math.pi
     low, high, least, most = np.inf, -np.inf, 2.0, 0.0
     for row in rows:
         cosine = x * axis[row, 0] + y * axis[row, 1] + z * axis[row, 2]
@@ -150,14 +165,14 @@ def _fit(part: Array, points: Array, axis: Array, spread: Array, rows: Indices) 
             at = x * points[row, j, 0] + y * points[row, j, 1] + z * points[row, j, 2]
             low, high = min(low, at), max(high, at)
     part[9] = math.cos(widest) if widest < math.pi else _NEVER
-    if size <= 1e-9:  # normals that cancel out: no direction is across all pieces
+    if size <= _CANCELLED:
         low, high = -np.inf, np.inf
     part[10], part[11] = low, high
 
 
 @compiled
 def _longest(middle: Array, rows: Indices) -> int:
-    """The axis along which the middles of pieces lie furthest apart."""
+    """Find the axis along which the middles of pieces lie furthest apart."""
     axis, length = 0, -1.0
     for k in range(3):
         low, high = np.inf, -np.inf
@@ -193,7 +208,7 @@ def _halve(middle: Array, rows: Indices, half: int, axis: int) -> None:
 
 
 def triangle_pieces(corners: Array, shortest: float) -> tuple[Array, Indices]:
-    """Pieces (k, 3, 3) that make up triangles, and which triangle each belongs to.
+    """Cut triangles into pieces (k, 3, 3); tell which triangle each belongs to.
 
     Triangles that fill little of their box are cut at their longest edge while
     that is longer than `shortest` mm.
@@ -227,7 +242,7 @@ def _is_slanted(corners: Array, shortest: float) -> tuple[NDArray[np.bool_], Ind
 
 
 def edge_pieces(start: Array, end: Array, shortest: float) -> tuple[Array, Indices]:
-    """Pieces (k, 2, 3) that make up straight edges, and which edge each belongs to.
+    """Cut straight edges into pieces (k, 2, 3); tell which edge each belongs to.
 
     Slanted ones are about `shortest` mm long.
     """
@@ -296,7 +311,7 @@ class BallScene(NamedTuple):
 def scene_of(
     surface: Surface, limit: float, wider: float = 0.0, smooth: Mask | None = None
 ) -> BallScene:
-    """A surface made ready for balls up to `limit` mm across.
+    """Make a surface ready for balls up to `limit` mm across.
 
     Walls may face each other within 2 (`BETA` + `wider`), and ways to edges that are `smooth`
     be off by `BETA` + `wider` radians, where normals are known no better than that.
@@ -322,26 +337,26 @@ def scene_of(
             points.first,
             np.column_stack([points.away, points.normal.reshape(-1, 6)]),
         ),
-        1e-10 * surface.size,
-        float(np.cos(within)) - 1e-12,
+        _NEAR_SHARE * surface.size,
+        float(np.cos(within)) - LAST_DIGITS,
     )
 
 
 def narrowed(scene: BallScene) -> BallScene:
-    """A scene in which nothing faces anything by more than `BETA` allows."""
+    """Narrow a scene to one in which nothing faces anything by more than `BETA` allows."""
     edge = scene.edge.copy()
     edge[:, 17] = np.cos(BETA)
-    return scene._replace(edge=edge, facing=float(np.cos(2.0 * BETA)) - 1e-12)
+    return scene._replace(edge=edge, facing=float(np.cos(2.0 * BETA)) - LAST_DIGITS)
 
 
 def _walls(surface: Surface, shortest: float, within: float) -> Tree:
-    """Over triangles."""
+    """Build the hierarchy over triangles."""
     pieces, item = triangle_pieces(surface.corners, shortest)
     return tree_of(pieces, surface.normal[item], np.zeros(len(item)), item, within)
 
 
 def _bends(surface: Surface, shortest: float, within: float) -> Tree:
-    """Over edges and corners."""
+    """Build the hierarchy over edges and corners."""
     edges, points = surface.edges, surface.points
     end = edges.start + edges.along * edges.length[:, None]
     pieces, item = edge_pieces(edges.start, end, shortest)
@@ -355,7 +370,7 @@ def _bends(surface: Surface, shortest: float, within: float) -> Tree:
 
 
 def _faces(surface: Surface) -> Array:
-    """Triangles as in `Scene.face`."""
+    """Lay triangles out as in `BallScene.face`."""
     corner, normal = surface.corners[:, 0], surface.normal
     second, third = (surface.corners[:, k] - corner for k in (1, 2))
     shares = np.concatenate([np.cross(third, normal), np.cross(normal, second)], axis=1)

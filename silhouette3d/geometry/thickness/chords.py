@@ -31,6 +31,7 @@ from silhouette3d.geometry.thickness.sampling import (
     rim_samples,
     tip_samples,
 )
+from silhouette3d.geometry.tolerances import ANGLE, LAST_DIGITS, SHARE
 from silhouette3d.geometry.true_curves import SMOOTH, WIDER, TrueCurves, tangent_balls
 
 # --- Samples and the opposed places where their smallest balls touch
@@ -47,7 +48,7 @@ MOST: Final = 1_000_000
 
 @dataclass(frozen=True)
 class Chords:
-    """From samples to where the smallest balls touch the wall opposite.
+    """Ways from samples to where the smallest balls touch the wall opposite.
 
     Parameters
     ----------
@@ -84,12 +85,12 @@ class Chords:
         return np.asarray(way / np.linalg.norm(way, axis=1)[:, None])
 
     def chosen(self, rows: Indices) -> Chords:
-        """Some of them."""
+        """Choose some of the chords."""
         some = (self.touch[rows], self.size[rows], self.bend[rows], self.item[rows])
         return Chords(self.samples.chosen(rows), *some)
 
     def replaced(self, rows: Indices, others: Chords) -> Chords:
-        """The same with other chords in some rows."""
+        """Put other chords into some rows."""
         order = np.arange(len(self))
         order[rows] = len(self) + np.arange(len(rows))
         return together([self, others]).chosen(order)
@@ -97,7 +98,7 @@ class Chords:
 
 @dataclass(frozen=True, eq=False)
 class TrueWalls:
-    """Which walls of a surface stand for curves, and for which.
+    """Curves that walls of a surface stand for.
 
     Parameters
     ----------
@@ -131,11 +132,11 @@ class TrueWalls:
 
     @property
     def wider(self) -> float:
-        """By how much, in mm, balls on the flat walls may be larger than on the curves."""
+        """Bound in mm by how much balls on the flat walls may be larger than on the curves."""
         return WIDER * self.curves.deviation
 
     def corrected(self, chords: Chords) -> tuple[Chords, Array]:
-        """Chords with the balls of the curves; infinite where nothing faces the point there.
+        """Correct chords by the balls of the curves; infinite where nothing faces the point.
 
         They still begin and end on the flat walls. Also how steeply (n,) the thickness changes
         beside a point on a curve, in mm per mm; 0 on flat walls.
@@ -177,14 +178,14 @@ class TrueWalls:
         all_sizes = chords.size.copy()
         changed = moved | (end >= 0) | corner | rim
         all_sizes[rows[changed]] = size[changed]
-        all_sizes[rows[facing < math.cos(2.0 * BETA) - 1e-9]] = np.inf
+        all_sizes[rows[facing < math.cos(2.0 * BETA) - SHARE]] = np.inf
         steep = np.zeros(len(chords))
-        slope = 2.0 * np.sqrt(np.maximum(1.0 - facing, 0.0) / np.maximum(1.0 + facing, 1e-9))
+        slope = 2.0 * np.sqrt(np.maximum(1.0 - facing, 0.0) / np.maximum(1.0 + facing, SHARE))
         steep[rows[moved]] = slope[moved]
         return replace(chords, size=all_sizes), steep
 
     def _on_edges(self, sides: Indices, points: Array) -> Array:
-        """Points (k, 3) of flat edges moved to the curves on one side or both, in turn."""
+        """Move points (k, 3) of flat edges to the curves on one side or both, in turn."""
         points = points.copy()
         for _ in range(_IN_TURN):
             for k in range(2):
@@ -197,7 +198,7 @@ class TrueWalls:
 def edge_normals(
     surface: Surface, curves: TrueCurves, triangle: Indices, share: float
 ) -> tuple[Array, Array]:
-    """Outward normals (n, 3) of the true walls on both sides of edges, at a share of their length.
+    """Work out true walls' outward normals (n, 3) on both sides of edges, at a share along.
 
     `triangle` has the chord that each triangle is made of, or -1.
     """
@@ -221,7 +222,7 @@ def thin_chords(
     progress: Progress,
     true: TrueWalls | None = None,
 ) -> tuple[Chords, float]:
-    """The chords of all samples whose ball is smaller than `cap` mm.
+    """Find the chords of all samples whose ball is smaller than `cap` mm.
 
     Samples are made and measured piece by piece, and only thin ones are kept. If
     even those are very many, only the thinnest on each triangle in each cell of
@@ -258,7 +259,7 @@ def thin_chords(
 
 
 def gathered(chords: Chords, cell: float) -> Chords:
-    """The thinnest chord on each triangle or edge in each cell, with the area of all."""
+    """Keep the thinnest chord on each triangle or edge in each cell, with the area of all."""
     samples = chords.samples
     place = np.floor(chords.middle / cell).astype(np.int64)
     keys = np.column_stack([samples.triangle, samples.edge, place])
@@ -271,7 +272,7 @@ def gathered(chords: Chords, cell: float) -> Chords:
 
 
 def together(chords: Sequence[Chords]) -> Chords:
-    """Several lots as one."""
+    """Join several lots of chords."""
     return Chords(
         all_samples([c.samples for c in chords]),
         np.concatenate([c.touch for c in chords]),
@@ -288,7 +289,7 @@ def measured(
     progress: Progress,
     true: TrueWalls | None = None,
 ) -> Iterator[Chords]:
-    """The chords of samples piece by piece; those of size `cap` end nowhere, in nan."""
+    """Measure the chords of samples piece by piece; those of size `cap` end nowhere, in nan."""
     done = 0
     for piece in range(len(samples)):
         result = chords_of(samples[piece], scene, cap, true)
@@ -300,7 +301,7 @@ def measured(
 def chords_of(
     samples: Samples, scene: BallScene, cap: float | Array, true: TrueWalls | None = None
 ) -> Chords:
-    """The chord of each sample; one of size `cap` ends nowhere, in nan.
+    """Measure the chord of each sample; one of size `cap` ends nowhere, in nan.
 
     With true walls sizes are those of balls on their curves. Where what a ball touches does not
     face the point there, it is sought once more among the walls that face each other as they are.
@@ -324,7 +325,7 @@ def chords_of(
 
 
 def _balls(samples: Samples, scene: BallScene, most: Array) -> Chords:
-    """The chord of each sample on flat walls."""
+    """Find the chord of each sample on flat walls."""
 
     def measure(rows: slice) -> tuple[Array, Array, Mask, Indices]:
         some = samples.points[rows], samples.inward[rows], samples.edge[rows]
@@ -339,9 +340,14 @@ def _between(chords: Chords, least: float, cap: float) -> Chords:
     return chords.chosen(np.nonzero((chords.size > least) & (chords.size < cap))[0])
 
 
+_DUST: Final = 1e-5
+_DUST_SHARE: Final = 1e-4
+"""mm, and share of the spacing: no wall is so thin, as walls lie within `Tolerances.wall`."""
+
+
 def least_chord(h: float) -> float:
-    """Chords shorter than this, in mm, are dust: no wall is so thin, only the end of a wedge."""
-    return min(1e-5, 1e-4 * h)
+    """Bound in mm what is dust: no wall is so thin, only the end of a wedge."""
+    return min(_DUST, _DUST_SHARE * h)
 
 
 # --- From the lowest samples down to the thinnest points near them
@@ -376,7 +382,7 @@ def refined(
     allowed: Callable[[Chords, Chords], Mask],
     true: TrueWalls | None = None,
 ) -> Chords:
-    """Each chord moved to where it is shortest nearby.
+    """Move each chord to where it is shortest nearby.
 
     Parameters
     ----------
@@ -412,7 +418,7 @@ def refined(
 def settled(
     surface: Surface, scene: BallScene, chords: Chords, cap: float, h: float, true: TrueWalls
 ) -> Chords:
-    """Chords smaller than `cap` mm, also those that are so only between samples.
+    """Settle chords smaller than `cap` mm, also those that are so only between samples.
 
     On curves the thinnest place lies between samples, no further away than `h`. So what is
     hardly too large, and gets smaller beside its point by enough, is followed down.
@@ -432,14 +438,14 @@ def settled(
 
 
 def _anywhere(before: Chords, after: Chords) -> Mask:
-    """All moves may be made."""
+    """Allow all moves."""
     return np.ones(len(before), bool)
 
 
 def _off_edges(
     surface: Surface, scene: BallScene, chords: Chords, cap: float, true: TrueWalls
 ) -> Chords:
-    """Chords from edges within curves begun again on both walls beside, where they can be moved."""
+    """Begin chords from edges within curves again on both walls beside, if they can move."""
     edges = np.append(true.edge, -1)
     on_edge = (chords.samples.triangle < 0) & (edges[chords.samples.edge] >= 0)
     rows = np.repeat(np.nonzero(on_edge)[0], 2)
@@ -454,7 +460,7 @@ def _off_edges(
 
 
 def _inside(points: Array, low: Array, high: Array) -> Mask:
-    """Which of `_EACH` points for each box lie in it."""
+    """Tell which of `_EACH` points for each box lie in it."""
     places = points.reshape(-1, _EACH, 3)
     within = (places >= low[:, None]) & (places <= high[:, None])
     return np.asarray(within.all(axis=2).ravel())
@@ -463,7 +469,7 @@ def _inside(points: Array, low: Array, high: Array) -> Mask:
 def _best(
     now: Chords, tried: Chords, inside: Mask, allowed: Callable[[Chords, Chords], Mask]
 ) -> Indices:
-    """(n,) which of the chords tried is the shortest that may be moved to, or -1."""
+    """Choose of the chords tried (n,) the shortest that may be moved to, or -1."""
     row = np.repeat(np.arange(len(now)), _EACH)
     lower = np.nonzero(inside & (tried.size < now.size[row]))[0]
     lower = lower[allowed(now.chosen(row[lower]), tried.chosen(lower))]
@@ -481,7 +487,7 @@ def _tried(
     turn: int,
     true: TrueWalls | None,
 ) -> Chords:
-    """`_EACH` chords from around every chord; those that are not shorter end in nan."""
+    """Try `_EACH` chords around every chord; those that are not shorter end in nan."""
     samples = _neighbours(surface, scene, now.samples, now.touch, step, turn)
     return chords_of(samples, scene, np.repeat(now.size, _EACH), true)
 
@@ -489,7 +495,7 @@ def _tried(
 def _neighbours(
     surface: Surface, scene: BallScene, here: Samples, touch: Array, step: Array, turn: int
 ) -> Samples:
-    """`_EACH` places to try for every sample."""
+    """List `_EACH` places to try for every sample."""
     rows = np.arange(len(here))
     on_wall = rows[here.triangle >= 0]
     on_edge = rows[(here.triangle < 0) & (here.edge >= 0)]
@@ -516,7 +522,7 @@ def _neighbours(
 def _on_walls(
     surface: Surface, scene: BallScene, here: Samples, touch: Array, step: Array, turn: int
 ) -> tuple[Array, Indices]:
-    """Points (n, k, 3) in the planes of their walls, and their triangles (n, k)."""
+    """Place points (n, k, 3) in the planes of their walls, and find their triangles (n, k)."""
     m = here.inward
     least = np.eye(3)[np.abs(m).argmin(axis=1)]
     u = np.cross(m, least)
@@ -537,7 +543,7 @@ def _on_walls(
 
 
 def _nearest(corners: Array, points: Array) -> Array:
-    """The points of triangles (n, 3, 3) nearest to points (n, 3) beside them, a hair inside."""
+    """Find points of triangles (n, 3, 3), a hair inside, nearest to points (n, 3) beside them."""
     best, least = corners[:, 0], np.full(len(points), np.inf)
     for k in range(3):
         a, b = corners[:, k], corners[:, (k + 1) % 3]
@@ -551,7 +557,7 @@ def _nearest(corners: Array, points: Array) -> Array:
 
 
 def _along_edges(edges: Edges, here: Samples, touch: Array, step: Array) -> tuple[Array, Array]:
-    """Points (n, k, 3) on their edges, and normals (n, k, 3) of the fan that follow the chord."""
+    """Place points (n, k, 3) on their edges, with normals of the fan that follow the chord."""
     e = here.edge
     now = np.einsum("ij,ij->i", here.points - edges.start[e], edges.along[e])
     foot = np.einsum("ij,ij->i", touch - edges.start[e], edges.along[e])
@@ -567,7 +573,7 @@ def _along_edges(edges: Edges, here: Samples, touch: Array, step: Array) -> tupl
     back = points - touch[:, None]
     left, turning = edges.left[e], edges.turning[e]
     square = edges.right[e] - np.cos(turning)[:, None] * left
-    square /= np.maximum(np.linalg.norm(square, axis=1), 1e-12)[:, None]
+    square /= np.maximum(np.linalg.norm(square, axis=1), LAST_DIGITS)[:, None]
     angle = np.arctan2(np.einsum("nkj,nj->nk", back, square), np.einsum("nkj,nj->nk", back, left))
     angle = np.where(angle < turning[:, None] / 2.0 - np.pi, np.pi, angle)
     fan = np.clip(angle / turning[:, None], 0.0, 1.0)
@@ -576,7 +582,7 @@ def _along_edges(edges: Edges, here: Samples, touch: Array, step: Array) -> tupl
 
 
 def _at_tips(surface: Surface, here: Samples, touch: Array) -> Array:
-    """Normals (n, k, 3) on the way to the chord, as far as the cone of the tip allows."""
+    """Turn normals (n, k, 3) towards the chord, as far as the cone of the tip allows."""
     way = touch - here.points
     way /= np.linalg.norm(way, axis=1)[:, None]
     share = np.linspace(1.0 / _EACH, 1.0, _EACH)
@@ -586,5 +592,5 @@ def _at_tips(surface: Surface, here: Samples, touch: Array) -> Array:
     for k, point in enumerate(here.points):
         i = int(np.linalg.norm(corners.point - point, axis=1).argmin())
         away = corners.away[corners.first[i] : corners.first[i + 1]]
-        mixed[k][(mixed[k] @ away.T > 1e-9).any(axis=1)] = here.inward[k]
+        mixed[k][(mixed[k] @ away.T > ANGLE).any(axis=1)] = here.inward[k]
     return np.asarray(mixed)

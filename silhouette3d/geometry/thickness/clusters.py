@@ -1,13 +1,16 @@
-"""Chords that belong to one thin place, in space or in the plane.
+"""Clusters of chords that belong to one thin place, in space or in the plane.
 
-Two chords are linked when they lie close and the way between their midpoints
-stays in the material, and either lie side by side, as in a wall, or cross
-between their quarters, as in a bar. The web and the flange of a tee do neither,
-nor do two fins over the bottom of the slot between them: they are two places. A
-place is what hangs together by links.
+Problem: thousands of thin chords, a few places: which belong together?
 
-Chords are first gathered in the cells of a grid, each by the thinnest of them
-that it is linked to; then those are linked with each other.
+Method: two chords are linked when they lie close and the way between their midpoints stays in the
+material, and either lie side by side, as in a wall, or cross between their quarters, as in a bar.
+The web and the flange of a tee do neither, nor do two fins over the bottom of the slot between
+them: they are two places. Chords are first gathered in the cells of a grid, each by the thinnest
+of them that it is linked to; then those leaders are linked with each other.
+
+Invariant: a place is what hangs together by links, so the order of the chords does not matter.
+
+Complexity: O(n log n) for n chords, and a way looked along for each pair of leaders that lie close.
 """
 
 from __future__ import annotations
@@ -63,18 +66,18 @@ class Linking:
 
     @classmethod
     def of(cls, ends: Array, clear: Clear, h: float) -> Linking:
-        """Chords by their ends (n, 2, d) in mm, from samples `h` mm apart."""
+        """Prepare chords for linking by their ends (n, 2, d) in mm, from samples `h` mm apart."""
         way = ends[:, 1] - ends[:, 0]
         length = np.linalg.norm(way, axis=1)
         return cls(ends.mean(axis=1), way / length[:, None], length, clear, REACH * h)
 
     def chosen(self, rows: Indices) -> Linking:
-        """Some of them."""
+        """Choose some of the chords."""
         some = (self.middle[rows], self.direction[rows], self.length[rows])
         return Linking(*some, self.clear, self.reach)
 
     def first_below(self, limits: Array, sizes: Array) -> Indices:
-        """For each of the first chords (k,) one of the rest that it is linked to, or -1.
+        """Find for each of the first chords (k,) one of the rest that it is linked to, or -1.
 
         It is thinner than `limits` (k,); `sizes` has the thickness of the rest.
         So a place goes on downhill there.
@@ -95,7 +98,7 @@ class Linking:
         return found
 
     def linked(self, i: Indices, j: Indices) -> Mask:
-        """Whether chords i (k,) and j (k,) belong together."""
+        """Tell whether chords i (k,) and j (k,) belong together."""
         one, two = self.middle[i], self.middle[j]
         apart = two - one
         good = np.einsum("ij,ij->i", apart, apart) <= self.reach**2
@@ -116,7 +119,7 @@ class Linking:
 
 
 def _side_by_side(apart: Array, d: Array, e: Array, first: Array, second: Array) -> Mask:
-    """Whether two chords that point the same way are not one behind the other.
+    """Tell whether two chords that point the same way are not one behind the other.
 
     The middle of a wall lies across its chords: from one to the next it may rise
     by half of what they turn, and by half the thickness where the wall has a
@@ -131,7 +134,7 @@ def _side_by_side(apart: Array, d: Array, e: Array, first: Array, second: Array)
 
 
 def _cross(apart: Array, d: Array, e: Array, first: Array, second: Array) -> Mask:
-    """Whether two chords that point different ways come nearest between the quarters of both.
+    """Tell whether two chords that point different ways come nearest between the quarters of both.
 
     `apart` (n, 3) leads from the middle of the one, along d, to that of the other, along e.
     """
@@ -142,7 +145,7 @@ def _cross(apart: Array, d: Array, e: Array, first: Array, second: Array) -> Mas
 
 
 def places(chords: Linking, size: Array, h: float) -> Indices:
-    """(n,) number of the place that each chord belongs to, from 0.
+    """Number the places (n,) that chords belong to, from 0.
 
     Parameters
     ----------
@@ -166,7 +169,7 @@ def places(chords: Linking, size: Array, h: float) -> Indices:
 
 
 def _leaders(chords: Linking, size: Array, cell: float) -> Indices:
-    """(n,) for each chord the thinnest one of its cell that it is linked to."""
+    """Find for each chord (n,) the thinnest one of its cell that it is linked to."""
     _, place = _cells(chords.middle, cell)
     kind = 3 * place + np.abs(chords.direction).argmax(axis=1)
     order = np.argsort(size, kind="stable")
@@ -184,7 +187,7 @@ def _leaders(chords: Linking, size: Array, cell: float) -> Indices:
 
 
 def _cells(points: Array, size: float) -> tuple[Indices, Indices]:
-    """Cells (n, d) of a grid that points lie in, and one number (n,) for each cell."""
+    """Find the cells (n, d) of a grid that points lie in, and one number (n,) for each cell."""
     place = np.floor((points - points.min(axis=0)) / size).astype(np.int64)
     number = np.zeros(len(points), np.int64)
     for column, most in zip(place.T, place.max(axis=0) + 1, strict=True):
@@ -195,13 +198,13 @@ def _cells(points: Array, size: float) -> tuple[Indices, Indices]:
 def _linked_within(
     chords: Linking, leaders: Indices, some: Indices, far: float, label: Indices
 ) -> Indices:
-    """Labels of leaders after linking some of them that are no further apart than `far`."""
+    """Link some leaders that are no further apart than `far`; label what hangs together."""
     pairs = cKDTree(chords.middle[leaders[some]]).query_pairs(far, output_type="ndarray")
     return _joined(chords, leaders[some[pairs]], some[pairs], label)
 
 
 def _joined(chords: Linking, rows: Indices, nodes: Indices, label: Indices) -> Indices:
-    """Labels (k,) of nodes after linking pairs (n, 2); `rows` are their chords.
+    """Link pairs (n, 2) of nodes; label (k,) what hangs together. `rows` are their chords.
 
     Pairs that hang together already are not looked at, which leaves few.
     """
@@ -216,7 +219,7 @@ def _joined(chords: Linking, rows: Indices, nodes: Indices, label: Indices) -> I
 
 
 def _bridged(chords: Linking, leaders: Indices, follower: Indices, label: Indices) -> Indices:
-    """Labels of leaders after linking those that some chord is linked to both of.
+    """Link leaders that some chord is linked to both of; label what hangs together.
 
     In a narrow bend the leaders may not see each other. Only chords are asked whose
     leader has one of another label nearby.
@@ -244,7 +247,7 @@ def _bridged(chords: Linking, leaders: Indices, follower: Indices, label: Indice
 
 
 def _near_another(points: Array, label: Indices, far: float) -> Mask:
-    """(n,) False for points that are further than `far` from all of another label.
+    """Mark points (n,) that may lie within `far` of one of another label.
 
     Cells of a grid of that size tell, by the least and the greatest label in and around each.
     """

@@ -17,6 +17,7 @@ from silhouette3d.geometry.thickness.bvh import BallScene
 from silhouette3d.geometry.thickness.chords import Chords, TrueWalls, edge_normals
 from silhouette3d.geometry.thickness.definition import BETA
 from silhouette3d.geometry.thickness.sampling import Corners, Edges, Indices, Mask, Surface
+from silhouette3d.geometry.tolerances import ANGLE, LAST_DIGITS
 
 # --- Ordinary corners that are pointed, and chords that only stem from them
 #
@@ -43,7 +44,7 @@ _ALONG: Final = 1.0 - 1e-9
 
 
 def at_pointed_corners(points: Corners, chords: Chords) -> Mask:
-    """(n,) which chords lie between a wall and an edge that meet in one convex corner.
+    """Tell which chords (n,) lie between a wall and an edge that meet in one convex corner.
 
     Parameters
     ----------
@@ -62,7 +63,7 @@ def at_pointed_corners(points: Corners, chords: Chords) -> Mask:
 
 
 def _at_corners(points: Corners, pointed: Indices, chords: Chords) -> Mask:
-    """The same for chords that begin or end on an edge, and some corners."""
+    """Tell so of chords that begin or end on an edge, and of some corners."""
     # p and q are seen from the corner more than BETA apart, so it is within this of their middle
     reach = float(np.linalg.norm(chords.touch - chords.samples.points, axis=1).max())
     reach *= 0.5 + 0.5 / np.tan(BETA / 2.0)
@@ -83,7 +84,7 @@ def _at_corners(points: Corners, pointed: Indices, chords: Chords) -> Mask:
 
 @compiled
 def _walls_of(begin: Indices, normal: Array, pointed: Indices) -> tuple[Array, Indices]:
-    """Normals of the walls of some corners without repeats, and where those of each begin.
+    """List the walls' normals of some corners without repeats, and where those of each begin.
 
     None where two walls face each other.
     """
@@ -114,7 +115,7 @@ def _between(
     first: Indices,
     pairs: Indices,
 ) -> Mask:
-    """Which chords lead from one wall of a corner near them to an edge of it, or back.
+    """Tell which chords lead from one wall of a corner near them to an edge of it, or back.
 
     An edge is where two walls are; the chord has to face it there, within `BETA` of a normal
     between theirs: from the end of an edge one may look along it at another wall. `pairs`
@@ -144,7 +145,7 @@ def _between(
 
 @compiled
 def _faces_edge(walls: Array, begin: int, end: int, place: Point, way: Point, m: Point) -> bool:
-    """Whether a way comes to an edge from within: near a normal between two walls that meet there.
+    """Tell whether a way comes to an edge from within: near a normal between the two walls there.
 
     The wall with the inward normal m is not one of them.
     """
@@ -164,7 +165,7 @@ def _faces_edge(walls: Array, begin: int, end: int, place: Point, way: Point, m:
 
 @compiled
 def _towards(one: Point, two: Point, way: Point) -> float:
-    """How far a way goes along the unit vector nearest to it of those between two others."""
+    """Measure how far a way goes along the nearest unit vector of those between two others."""
     a, b, c = dot(way, one), dot(way, two), dot(one, two)
     square = 1.0 - c * c
     s, t = (a - c * b) / square, (b - c * a) / square
@@ -214,10 +215,10 @@ class Knives:
 
 
 def knives_of(surface: Surface, true: TrueWalls | None = None) -> Knives:
-    """The knife edges among the bent edges of a surface, by the true angle of their walls."""
+    """Find the knife edges among the bent edges, by the true angle of their walls."""
     edges = surface.edges
     dihedral = edges.dihedral if true is None else _true_angles(edges, true)
-    sharp = np.nonzero(edges.convex & (dihedral <= 2.0 * BETA + 1e-9))[0]
+    sharp = np.nonzero(edges.convex & (dihedral <= 2.0 * BETA + ANGLE))[0]
     start, along = edges.start[sharp], edges.along[sharp]
     across = np.cross(along, edges.middle[sharp])
     return Knives(
@@ -225,13 +226,13 @@ def knives_of(surface: Surface, true: TrueWalls | None = None) -> Knives:
         start + along * edges.length[sharp, None],
         dihedral[sharp],
         np.stack([edges.left[sharp], edges.right[sharp]], axis=1),
-        across / np.maximum(np.linalg.norm(across, axis=1), 1e-12)[:, None],
+        across / np.maximum(np.linalg.norm(across, axis=1), LAST_DIGITS)[:, None],
         _groups(edges.ends[sharp], along),
     )
 
 
 def _true_angles(edges: Edges, true: TrueWalls) -> Array:
-    """(n,) angles in the material between the curves on both sides, the least along each edge."""
+    """Measure angles (n,) in the material between the curves on both sides, the least each."""
     least = np.full(len(edges.length), np.inf)
     for share in (0.0, 0.5, 1.0):
         left, right = edge_normals(true.surface, true.curves, true.triangle, share)
@@ -241,7 +242,7 @@ def _true_angles(edges: Edges, true: TrueWalls) -> Array:
 
 
 def _groups(ends: Indices, along: Array) -> Indices:
-    """(n,) edges that meet end to end and turn less than `BETA` twice are one."""
+    """Group edges (n,) that meet end to end and turn less than `BETA` twice."""
     count = len(ends)
     vertex, edge = ends.ravel(), np.repeat(np.arange(count), 2)
     order = np.argsort(vertex, kind="stable")
@@ -257,7 +258,7 @@ def _groups(ends: Indices, along: Array) -> Indices:
 
 
 def knife_of_chord(knives: Knives, chords: Chords, scene: BallScene, h: float) -> Indices:
-    """(n,) the knife edge that each chord belongs to, or -1.
+    """Find the knife edge (n,) that each chord belongs to, or -1.
 
     A straight wedge has the thickness 2 s sin(half its angle) on its middle
     plane at the distance s from its edge. A chord belongs to the nearest knife
@@ -272,14 +273,14 @@ def knife_of_chord(knives: Knives, chords: Chords, scene: BallScene, h: float) -
     for group in range(int(knives.group.max(initial=-1)) + 1):
         edges = np.nonzero(knives.group == group)[0]
         sine = np.sin(knives.angle[edges].min() / 2.0)
-        far = chords.size.max() / max(float(sine), 1e-9)
+        far = chords.size.max() / max(float(sine), ANGLE)
         ends = np.concatenate([knives.start[edges], knives.end[edges]])
         box = np.stack([ends.min(axis=0) - far, ends.max(axis=0) + far])
         along = ends[len(edges)] - ends[0]
         along /= np.linalg.norm(along)
         off = ends - ends[0]
         bent = np.linalg.norm(off - (off @ along)[:, None] * along, axis=1).max() > _NEAR
-        reach = np.inf if bent else 2.0 / max(float(sine), 1e-9)
+        reach = np.inf if bent else 2.0 / max(float(sine), ANGLE)
         rows = _near_line(chords.middle, chords.size, box, ends[0], along, reach)
         edge, point, away = _nearest(knives, edges, chords.middle[rows], h)
         across = np.abs(np.einsum("ij,ij->i", chords.direction[rows], knives.across[edge]))
@@ -297,7 +298,7 @@ def knife_of_chord(knives: Knives, chords: Chords, scene: BallScene, h: float) -
 def _near_line(
     middle: Array, size: Array, box: Array, start: Array, along: Array, reach: float
 ) -> Indices:
-    """Chords in a box that lie as near to a line as a wedge may have them, with room to spare.
+    """Find chords in a box that lie as near to a line as a wedge may have them.
 
     One of size s that leads from the plane of one side to that of the other, at an angle of up
     to 44°, lies at s / sin(angle) and half its size from their line at most, which is less than
@@ -322,7 +323,7 @@ def _near_line(
 
 
 def _between_sides(knives: Knives, edge: Indices, chords: Chords) -> Mask:
-    """Which chords lead from the plane of one side of their edge to that of the other."""
+    """Tell which chords lead from the plane of one side of their edge to that of the other."""
     ends = np.stack([chords.samples.points, chords.touch], axis=1) - knives.start[edge, None]
     high = np.abs(np.einsum("nkj,nlj->nkl", ends, knives.sides[edge]))
     return np.asarray(
@@ -334,7 +335,7 @@ def _between_sides(knives: Knives, edge: Indices, chords: Chords) -> Mask:
 def _nearest(
     knives: Knives, edges: Indices, points: Array, h: float
 ) -> tuple[Indices, Array, Array]:
-    """Of some edges the one nearest to each point, where on it, and how far away."""
+    """Find of some edges the one nearest to each point, where on it, and how far away."""
     pieces = np.ceil(knives.length[edges] / h).astype(np.int64)
     row, k = ragged(pieces)
     edge = edges[row]

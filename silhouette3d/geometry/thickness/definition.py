@@ -30,12 +30,12 @@ FAN: Final = math.radians(15.0)
 
 
 def spacing(limit: float) -> float:
-    """Between samples, in mm."""
+    """Choose the distance between samples, in mm."""
     return limit / PER_LIMIT
 
 
 def cap(limit: float) -> float:
-    """Diameter from which on a ball is large enough, in mm."""
+    """Choose the diameter from which on a ball is large enough, in mm."""
     return float(limit) - SLACK * min(1.0, limit)
 
 

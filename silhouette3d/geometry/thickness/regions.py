@@ -1,4 +1,4 @@
-"""From a solid to its thin places, thinnest first."""
+"""Regions: from a solid to its thin places, thinnest first."""
 
 from __future__ import annotations
 
@@ -19,11 +19,11 @@ if TYPE_CHECKING:
 
 
 def _quiet(done: int, total: int) -> None:
-    """Progress that nobody watches."""
+    """Drop progress that nobody watches."""
 
 
 def _silent(words: str) -> None:
-    """A message that nobody reads."""
+    """Drop a message that nobody reads."""
 
 
 def thin_regions(
@@ -34,7 +34,7 @@ def thin_regions(
     progress: Callable[[int, int], None] = _quiet,
     say: Callable[[str], None] = _silent,
 ) -> tuple[ThinRegion, ...]:
-    """Every wall, neck and knife edge of a solid that is thinner than a limit.
+    """Find every wall, neck and knife edge of a solid that is thinner than a limit.
 
     A section is thin where two caliper jaws, facing each other within 44 degrees
     and with only material between them, close to less than the limit; the
@@ -107,7 +107,7 @@ def thickness_field(
     progress: Callable[[int, int], None] = _quiet,
     say: Callable[[str], None] = _silent,
 ) -> tuple[Array, Indices, Array]:
-    """The thickness at points spread over the surface, for a coloured picture.
+    """Measure the thickness at points spread over the surface, for a coloured picture.
 
     Parameters
     ----------
@@ -149,7 +149,7 @@ def thickness_field(
 
 
 def _scene(surface: Surface, limit: float, true: TrueWalls | None) -> BallScene:
-    """A surface made ready, for a search as wide as its true walls need."""
+    """Make a surface ready for a search as wide as its true walls need."""
     from silhouette3d.geometry.thickness.bvh import scene_of
 
     if true is None:
@@ -158,7 +158,7 @@ def _scene(surface: Surface, limit: float, true: TrueWalls | None) -> BallScene:
 
 
 def _tell(say: Callable[[str], None]) -> None:
-    """A word of warning where the machine code is not made yet."""
+    """Say a word of warning where the machine code is not made yet."""
     from silhouette3d.geometry.machine_code import is_kept
     from silhouette3d.geometry.thickness.ball_search import smallest_balls
 
@@ -167,6 +167,6 @@ def _tell(say: Callable[[str], None]) -> None:
 
 
 def _thinnest_first(region: ThinRegion) -> tuple[float, ...]:
-    """By thickness, then angle, then place, so that the order is always the same."""
+    """Sort by thickness, then angle, then place, so that the order is always one."""
     angle = 0.0 if region.angle is None else region.angle
     return round(region.thickness, 6), round(angle, 6), *(float(x) for x in np.round(region.at, 6))

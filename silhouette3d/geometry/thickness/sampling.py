@@ -13,6 +13,7 @@ from silhouette3d.geometry.frames import Array
 from silhouette3d.geometry.indices import linked, ragged
 from silhouette3d.geometry.mesh import Mesh
 from silhouette3d.geometry.thickness.definition import BETA, FAN
+from silhouette3d.geometry.tolerances import LAST_DIGITS, SHARE
 
 # --- The surface of a solid, made ready for measuring: walls, bent edges, corners
 #
@@ -102,7 +103,7 @@ class Corners:
 
 @dataclass(frozen=True)
 class Surface:
-    """What is measured.
+    """Triangles of a solid with their normals, and the edges and corners where they bend.
 
     Parameters
     ----------
@@ -129,7 +130,7 @@ class Surface:
 
 
 def surface_of(mesh: Mesh) -> Surface:
-    """The surface of a mesh that has at least one triangle."""
+    """Make the surface of a mesh that has at least one triangle."""
     size = float(np.linalg.norm(np.ptp(mesh.vertices, axis=0)))
     sides = mesh.edges[1]
     normal, sliver = _normals(mesh, SLIVER * size)
@@ -150,7 +151,7 @@ def surface_of(mesh: Mesh) -> Surface:
 
 
 def _normals(mesh: Mesh, lowest: float) -> tuple[Array, Mask]:
-    """Unit normals, and which triangles are slivers and took theirs from a neighbour."""
+    """Work out unit normals, and which triangles are slivers and took theirs from a neighbour."""
     corners, vectors = mesh.corners, mesh.area_vectors
     double = 2.0 * np.linalg.norm(vectors, axis=1)
     lengths = np.linalg.norm(np.roll(corners, -1, axis=1) - corners, axis=2)
@@ -173,7 +174,7 @@ def _normals(mesh: Mesh, lowest: float) -> tuple[Array, Mask]:
 
 
 def _neighbours(mesh: Mesh) -> Indices:
-    """(m, 3) the triangle across each edge; edge k runs from corner k to the next."""
+    """Find the triangle across each edge, as (m, 3); edge k runs from corner k to the next."""
     start, end = mesh.triangles.ravel(), np.roll(mesh.triangles, -1, axis=1).ravel()
     order = np.lexsort((start > end, np.maximum(start, end), np.minimum(start, end)))
     across = np.empty(len(order), np.int64)
@@ -182,7 +183,7 @@ def _neighbours(mesh: Mesh) -> Indices:
 
 
 def _angle(a: Array, b: Array) -> Array:
-    """Between unit vectors (n, 3), in radians, precise for small angles too."""
+    """Measure angles between unit vectors (n, 3), in radians, precise for small ones too."""
     return np.asarray(
         2.0 * np.arctan2(np.linalg.norm(a - b, axis=1), np.linalg.norm(a + b, axis=1))
     )
@@ -208,7 +209,7 @@ def _bent(mesh: Mesh, normal: Array, turning: Array, row: Indices) -> Edges:
 
 
 def _places(ends: Indices, length: Array, count: int) -> Indices:
-    """(count,) one number for all vertices that edges of no length join."""
+    """Number vertices (count,), one number for all that edges of no length join."""
     none = ends[length == 0.0]
     if not len(none):
         return np.arange(count)
@@ -218,7 +219,7 @@ def _places(ends: Indices, length: Array, count: int) -> Indices:
 
 
 def _corners(vertices: Array, edges: Edges) -> Corners:
-    """Vertices with three bent edges or more that all bend the same way."""
+    """List vertices with three bent edges or more that all bend one way."""
     vertex = edges.ends.T.ravel()
     edge = np.tile(np.arange(len(edges.ends)), 2)
     away = np.concatenate([edges.along, -edges.along])
@@ -295,12 +296,12 @@ class Samples:
         return len(self.points)
 
     def chosen(self, rows: Indices) -> Samples:
-        """Some of them."""
+        """Choose some of the samples."""
         return Samples(*(getattr(self, f.name)[rows] for f in fields(self)))
 
 
 def all_samples(samples: Sequence[Samples]) -> Samples:
-    """Several lots as one."""
+    """Join several lots of samples."""
     return Samples(
         *(np.concatenate([getattr(s, f.name) for s in samples]) for f in fields(Samples))
     )
@@ -328,15 +329,15 @@ class WallSamples:
 
     @property
     def total(self) -> int:
-        """How many there are."""
+        """Number of all samples."""
         return int(self._until[-1]) if len(self._until) else 0
 
     def __len__(self) -> int:
-        """Of pieces."""
+        """Count the pieces."""
         return (self.total + _AT_ONCE - 1) // _AT_ONCE
 
     def __getitem__(self, piece: int) -> Samples:
-        """One piece of bounded size, always the same."""
+        """Make one piece of bounded size; a number always gives one piece."""
         number = np.arange(piece * _AT_ONCE, min((piece + 1) * _AT_ONCE, self.total))
         t = np.searchsorted(self._until, number, side="right")
         count = self._count[t]
@@ -352,20 +353,20 @@ class WallSamples:
 
 
 def _tips(corners: Array) -> Indices:
-    """(n,) the corner opposite the shortest side, from which samples are counted."""
+    """Find the corner (n,) opposite the shortest side, from which samples are counted."""
     sides = np.linalg.norm(np.roll(corners, -2, axis=1) - np.roll(corners, -1, axis=1), axis=2)
     return np.asarray(sides.argmin(axis=1), np.int64)
 
 
 def edge_samples(edges: Edges, h: float) -> Samples:
-    """Samples along concave edges, every h, with normals at each `FAN` across the edge."""
+    """Put samples along concave edges, every h, with normals at each `FAN` across the edge."""
     chosen = np.nonzero(~edges.convex & (edges.turning > _SLIGHT))[0]
-    steps = np.ceil(edges.turning[chosen] / FAN - 1e-9).astype(np.int64)
+    steps = np.ceil(edges.turning[chosen] / FAN - SHARE).astype(np.int64)
     return _fanned(edges, chosen, steps, 0, h)
 
 
 def acute_samples(edges: Edges, h: float) -> Samples:
-    """Samples along acute edges, every h, with normals between those of their walls.
+    """Put samples along acute edges, every h, with normals between those of their walls.
 
     What lies opposite is within `BETA` of one of them.
     """
@@ -376,7 +377,7 @@ def acute_samples(edges: Edges, h: float) -> Samples:
 
 
 def _fanned(edges: Edges, chosen: Indices, steps: Indices, first: int, h: float) -> Samples:
-    """Samples on edges, with normals from step `first` to as many before the last."""
+    """Put samples on edges, with normals from step `first` to as many before the last."""
     places, fan = _places_of(edges.length[chosen], h), steps + 1 - 2 * first
     each = places * fan
     row, k = ragged(each)
@@ -388,7 +389,7 @@ def _fanned(edges: Edges, chosen: Indices, steps: Indices, first: int, h: float)
 
 
 def rim_samples(surface: Surface, h: float) -> Samples:
-    """Samples along the convex rims of walls, a hair inside, with the normals of both walls."""
+    """Put samples along the convex rims of walls, a hair inside, with the normals of both walls."""
     edges = surface.edges
     edge, side = np.nonzero(
         (edges.convex & (edges.turning >= SMOOTH))[:, None] & (edges.sides >= 0)
@@ -404,28 +405,28 @@ def rim_samples(surface: Surface, h: float) -> Samples:
 
 
 def _places_of(length: Array, h: float) -> Indices:
-    """(n,) samples on edges: every h at most, and of short ones in a row as many as fit that."""
+    """Count samples on edges (n,): every h at most, as many as fit that on short ones in a row."""
     short = np.cumsum(np.where(length < h, length, 0.0)) / h
     of_short = np.floor(short + 0.5) - np.floor(np.concatenate([[0.0], short[:-1]]) + 0.5)
     return np.asarray(np.where(length < h, of_short, np.ceil(length / h)), np.int64)
 
 
 def normal_between(edges: Edges, edge: Indices, share: Array) -> Array:
-    """Unit normals at a share of the turn from left to right."""
+    """Work out unit normals at a share of the turn from left to right."""
     turning = edges.turning[edge]
-    sine = np.maximum(np.sin(turning), 1e-12)
+    sine = np.maximum(np.sin(turning), LAST_DIGITS)
     a, b = np.sin((1.0 - share) * turning) / sine, np.sin(share * turning) / sine
     mixed = a[:, None] * edges.left[edge] + b[:, None] * edges.right[edge]
-    return np.asarray(mixed / np.maximum(np.linalg.norm(mixed, axis=1), 1e-12)[:, None])
+    return np.asarray(mixed / np.maximum(np.linalg.norm(mixed, axis=1), LAST_DIGITS)[:, None])
 
 
 def tip_samples(points: Corners) -> Samples:
-    """The tips of voids with their mean normal, and halfway to the others."""
+    """Put samples on the tips of voids, with their mean normal and halfway to the others."""
     owner = np.repeat(np.arange(len(points.point)), np.diff(points.first))
     rows = np.nonzero(points.sign[owner] < 0.0)[0]
     tips = np.nonzero(points.sign < 0.0)[0]
     halfway = points.axis[owner[rows], None] + points.normal[rows]
-    halfway /= np.maximum(np.linalg.norm(halfway, axis=2), 1e-12)[:, :, None]
+    halfway /= np.maximum(np.linalg.norm(halfway, axis=2), LAST_DIGITS)[:, :, None]
     at = np.concatenate([points.point[tips], np.repeat(points.point[owner[rows]], 2, axis=0)])
     inward = -np.concatenate([points.axis[tips], halfway.reshape(-1, 3)])
     none = np.full(len(at), -1)

@@ -74,7 +74,7 @@ _KEY: Final = re.compile(r"(\w+)\s*=")
 
 
 def _declared(template: str) -> dict[str, set[str]]:
-    """The keys that a template declares, by table; those before the first table under ""."""
+    """List the keys that a template declares, by table; those before the first table under ""."""
     found: dict[str, set[str]] = {"": set()}
     table = ""
     for line in template.splitlines():
@@ -87,31 +87,31 @@ def _declared(template: str) -> dict[str, set[str]]:
 
 
 def _tables() -> dict[str, type[Model]]:
-    """The tables of a job file, in its order; the file itself under ""."""
+    """List the tables of a job file, in its order; the file itself under ""."""
     inner = ((name, _models(field.annotation)) for name, field in _fields(Job).items())
     return {"": Job} | {name: models[0] for name, models in inner if models}
 
 
 def _fields(model: type[Model]) -> dict[str, FieldInfo]:
-    """The keys of a table as they are written."""
+    """List the keys of a table as they are written."""
     return {field.alias or name: field for name, field in model.model_fields.items()}
 
 
 def _models(annotation: object) -> list[type[Model]]:
-    """Every table that a key may hold."""
+    """List every table that a key may hold."""
     if isinstance(annotation, type) and issubclass(annotation, Model):
         return [annotation]
     return [model for inner in get_args(annotation) for model in _models(inner)]
 
 
 def _beside(line: str, key: str, field: FieldInfo) -> list[str]:
-    """A line of the template with its explanation, and other kinds of value that it may have."""
+    """Write a template's line with its explanation, and other kinds of value that it may have."""
     own = [line] if "#" in line else _noted(line, field.description or "")
     return [*own, *_inline(key, field, "")]
 
 
 def _rest(table: str, declared: set[str]) -> Iterator[str]:
-    """The keys of a table that are not declared; tables in it come last, as TOML has it."""
+    """Write the keys of a table that are not declared; tables in it come last, as TOML has it."""
     fields = {k: f for k, f in _fields(_tables()[table]).items() if k not in declared}
     if not table:
         fields = {key: field for key, field in fields.items() if key not in _tables()}
@@ -124,14 +124,14 @@ def _rest(table: str, declared: set[str]) -> Iterator[str]:
 
 
 def _shown(key: str, field: FieldInfo) -> list[str]:
-    """A key that is not declared: its default or an example, and its explanation."""
+    """Write a key that is not declared: its default or an example, and its explanation."""
     if _models(field.annotation):
         return _inline(key, field, field.description or "")
     return _noted(f"{_OFF}{key} = {_toml(_example(key, field))}", field.description or "")
 
 
 def _block(name: str, model: type[Model], field: FieldInfo) -> Iterator[str]:
-    """A table, or one of several, with all its keys."""
+    """Write a table, or one of several, with all its keys."""
     header = f"[[{name}]]" if _is_many(field) else f"[{name}]"
     yield from _noted(_OFF + header, field.description or (model.__doc__ or "").splitlines()[0])
     for key, inner in _fields(model).items():
@@ -139,12 +139,12 @@ def _block(name: str, model: type[Model], field: FieldInfo) -> Iterator[str]:
 
 
 def _is_many(field: FieldInfo) -> bool:
-    """Whether a key holds any number of tables."""
+    """Tell whether a key holds any number of tables."""
     return get_origin(field.annotation) is tuple and bool(_models(field.annotation))
 
 
 def _inline(key: str, field: FieldInfo, description: str) -> list[str]:
-    """A key with each kind of inline table that it may hold, and what is in that."""
+    """Write a key with each kind of inline table that it may hold, and what is in that."""
     lines: list[str] = []
     for model in _models(field.annotation):
         fields = _fields(model)
@@ -156,7 +156,7 @@ def _inline(key: str, field: FieldInfo, description: str) -> list[str]:
 
 
 def _example(key: str, field: FieldInfo) -> Any:
-    """A value to show: an example, the default, or the first of a few words."""
+    """Choose a value to show: an example, the default, or the first of a few words."""
     if field.examples:
         return field.examples[0]
     if field.default is not None and not field.is_required():
@@ -182,7 +182,7 @@ def _toml(value: object) -> str:
 
 
 def _noted(code: str, text: str) -> list[str]:
-    """A line of the file with a comment beside it, or below where it is too long for that."""
+    """Put a comment beside a line of the file, or below where it is too long for that."""
     wrapped = textwrap.wrap(text, _WIDTH - _COLUMN - 2, break_on_hyphens=False)
     beside = len(code) < _COLUMN and wrapped
     first = [code.ljust(_COLUMN) + "# " + wrapped[0]] if beside else [code] * bool(code)

@@ -1,4 +1,4 @@
-"""What is said of drawings that leave something in doubt."""
+"""Words for drawings that leave something in doubt."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from silhouette3d.presentation.wording.words import Told, many, on_face
 
 
 def ratio(value: float) -> str:
-    """How much larger or smaller, as a number above 1.
+    """Tell how much larger or smaller, as a number above 1.
 
     >>> ratio(25.4), ratio(1 / 25.4), ratio(96 / 25.4)
     ('25.4', '25.4', '3.7795')
@@ -23,7 +23,7 @@ def ratio(value: float) -> str:
 
 
 def resized(units: str | None, scale: float | None) -> str:
-    """The key of a profile that makes it larger or smaller.
+    """Name the key of a profile that makes it larger or smaller.
 
     >>> resized("in", None), resized(None, 10.0)
     ('units = "in"', 'scale = 10')
@@ -32,7 +32,7 @@ def resized(units: str | None, scale: float | None) -> str:
 
 
 def of_doubt(doubt: Doubt, scale: Scale) -> str:
-    """How a drawing's size differs from the stock's."""
+    """Tell how a drawing's size differs from the stock's."""
     what = "the stock is drawn" if doubt.is_stock else "the outline is"
     drawn, face = (scale(Quantity(size, "length")) for size in (doubt.drawn, doubt.face))
     factors = " or ".join(map(ratio, doubt.ratios))

@@ -73,7 +73,7 @@ def _cure(f: Finding, own: Sequence[float], other: Sequence[float], say: Scale) 
 
 
 def _shift_text(shift: Sequence[float], limit: Quantity, say: Scale) -> str:
-    """Two lengths as the job file takes them, to a hundredth of what they must agree within."""
+    """Write two lengths as the job file takes them, to a hundredth of what must agree."""
     fine = math.ceil(-math.log10(limit.number / MM_PER[say.unit] / 100.0))
     decimals = max(fine, MOST_DECIMALS[say.unit])
     return f"[{', '.join(fixed(mm / MM_PER[say.unit], decimals) for mm in shift)}] {say.unit}"

@@ -1,4 +1,4 @@
-"""What is said of several findings that have one cause."""
+"""Words for several findings that have one cause."""
 
 from __future__ import annotations
 
@@ -44,7 +44,7 @@ def told_together(finding: Finding, say: Scale, lone: Lone) -> Told:
 
 
 def _places(findings: Sequence[Finding], say: Scale) -> str:
-    """The place of each, as far as they are told one by one."""
+    """List the place of each, as far as they are told one by one."""
     of_faces = all(one.places[0].on_face for one in findings)
     shown = findings[:MOST]
     told = ", ".join(at(one, say) for one in shown)
@@ -130,7 +130,7 @@ def _small_offcut(f: Finding, say: Scale) -> Told:
 
 
 def _freed(f: Finding, what: str, say: Scale) -> str:
-    """How many pieces come loose in which cuts, and the largest of them."""
+    """Tell how many pieces come loose in which cuts, and the largest of them."""
     counts = Counter[tuple[int, str]]()
     for one in f.members:
         counts[one.stage or 0, one.profile or ""] += len(one.places)

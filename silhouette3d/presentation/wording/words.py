@@ -17,18 +17,18 @@ class Told(NamedTuple):
 
 
 def at(f: Finding, say: Scale) -> str:
-    """Where one should look, in the block."""
+    """Tell where one should look, in the block."""
     return say.point(f.places[0].at)
 
 
 def on_face(place: Place, say: Scale) -> str:
-    """Where one should look on the face of the finding's profile."""
+    """Tell where one should look on the face of the finding's profile."""
     assert place.on_face is not None  # findings of a view have it
     return f"{say.point(place.on_face)} on the face"
 
 
 def missing(f: Finding, say: Scale) -> str:
-    """By how much a thickness falls short of its limit."""
+    """Tell by how much a thickness falls short of its limit."""
     return say.length(f.quantities["limit"].number - f.quantities["thickness"].number)
 
 
