@@ -52,6 +52,7 @@ __all__ = [
     "LAYERS",
     "Layer",
     "SetupFile",
+    "setup_file",
     "setup_files",
     "write_setups",
     "written_together",
@@ -245,6 +246,11 @@ class SetupFile:
         """Digest of the file, in hexadecimal digits."""
         return hashlib.sha256(self.data).hexdigest()
 
+    @property
+    def short_digest(self) -> str:
+        """As much of the digest as people compare."""
+        return self.sha256[:8]
+
 
 def write_setups(part: Results, folder: str | os.PathLike[str]) -> tuple[Path, ...]:
     """Write a DXF drawing (R2010) for each setup, in the order of the cuts, and their index.
@@ -284,14 +290,16 @@ def write_setups(part: Results, folder: str | os.PathLike[str]) -> tuple[Path, .
 
 def setup_files(part: Results) -> tuple[SetupFile, ...]:
     """Draw the setups of a part: one part always gives one run of bytes."""
-    order = part.job.order
+    return tuple(setup_file(part, number) for number in range(1, len(part.stages) + 1))
+
+
+def setup_file(part: Results, number: int) -> SetupFile:
+    """Draw one setup, counted from 1."""
+    order, stage = part.job.order, part.stages[number - 1]
     names = file_names(order, part.job.name)
-    found = []
-    for number, (stage, name) in enumerate(zip(part.stages, names, strict=True), start=1):
-        title = f"{number} of {len(names)}: {stage.cut.name}"
-        drawn = _drawn(stage, title, part.job.units)
-        found.append(SetupFile(name, order[number - 1], _bytes(drawn)))
-    return tuple(found)
+    with _timeless():
+        drawn = _drawn(stage, f"{number} of {len(names)}: {stage.cut.name}", part.job.units)
+        return SetupFile(names[number - 1], order[number - 1], _bytes(drawn))
 
 
 def _index(part: Results, files: Sequence[SetupFile]) -> str:
@@ -304,17 +312,23 @@ def _index(part: Results, files: Sequence[SetupFile]) -> str:
 
 
 def _bytes(document: Drawing) -> bytes:
-    """Encode a drawing without the hour and the chance numbers that would differ each time."""
+    """Encode a drawing."""
+    stream = io.StringIO()
+    document.write(stream)
+    return stream.getvalue().encode(document.output_encoding, errors="dxfreplace")
+
+
+@contextmanager
+def _timeless() -> Iterator[None]:
+    """Let the library note neither the hour nor numbers of chance, which differ each time."""
     from ezdxf._options import options  # the package itself exports it to no type checker
 
     before = options.write_fixed_meta_data_for_testing
     options.write_fixed_meta_data_for_testing = True
     try:
-        stream = io.StringIO()
-        document.write(stream)
+        yield
     finally:
         options.write_fixed_meta_data_for_testing = before
-    return stream.getvalue().encode(document.output_encoding, errors="dxfreplace")
 
 
 def file_names(names: Sequence[str], job: str = "") -> list[str]:

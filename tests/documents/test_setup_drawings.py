@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import hashlib
 import itertools
+import json
 import math
 import re
 from collections import Counter
@@ -473,6 +475,23 @@ def test_files_of_before_are_replaced_and_others_left(tmp_path: Path) -> None:
         "plate-01-front.dxf",
         "setups.json",
     ]
+
+
+def test_the_index_lists_what_is_written_and_the_same_job_gives_the_same_bytes(
+    tmp_path: Path,
+) -> None:
+    write_dxf(tmp_path / "front.dxf", {"0": rect(10, 10, 50, 30)})
+    path = job_in(tmp_path)
+    one, other = (
+        silhouette3d.load(path).setups(tmp_path / name)[0].read_bytes() for name in ("a", "b")
+    )
+    assert one == other
+    index = json.loads((tmp_path / "a" / "setups.json").read_text("utf-8"))
+    assert (index["job"], index["units"]) == ("plate", "mm")
+    (listed,) = index["setups"]
+    assert (listed["number"], listed["setup"]) == (1, "front")
+    data = (tmp_path / "a" / listed["file"]).read_bytes()
+    assert listed["sha256"] == hashlib.sha256(data).hexdigest()
 
 
 def test_a_tab_astray_leaves_nothing_behind(tmp_path: Path) -> None:

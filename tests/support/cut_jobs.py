@@ -78,7 +78,7 @@ def findings_of(
     """What there is to say about cuts in order."""
     job = cutting_of(cuts, clamps)
     as_cut = carve(job.stock, [removal_around(c.as_cut, c.profile, job.stock) for c in cuts])
-    stages = job.stages(range(len(cuts)), clear_offcuts=clear_offcuts)
+    stages = job.stages(range(len(cuts)), clear_offcuts=clear_offcuts, driving=driving)
     return list(cutting_findings(job, range(len(cuts)), stages, as_cut, limits))
 
 

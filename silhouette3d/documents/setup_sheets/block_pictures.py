@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 import shapely
-from shapely import affinity
 
 from silhouette3d.base.quantities import Scale
 from silhouette3d.documents.pictures.render import CameraFrame, Style
@@ -381,11 +380,8 @@ def hatched(box: tuple[float, float, float, float]) -> list[Item]:
 
 
 def file_picture(setup: SheetSetup, room: tuple[float, float]) -> Item:
-    """Draw the outline as its file shows it: before the job turns, mirrors or scales it."""
-    spec, shape = setup.spec, setup.profile.area
-    if spec.mirror:
-        shape = affinity.scale(shape, xfact=-1.0, origin=(0.0, 0.0))
-    shape = affinity.rotate(shape, -spec.turn, origin=(0.0, 0.0))
+    """Draw the outline as the drawing of the setup shows it: as it lies on the face."""
+    shape = setup.profile.area
     u0, v0, u1, v1 = shapely.bounds(shape).tolist()
     plot = Plot.fitted((u0, v0), (u1, v1), room, (1.0, 1.0, 1.0, 1.0))
     return plot.picture(plot.area(shape, fill=PART, line=OUTLINE, width=0.8))

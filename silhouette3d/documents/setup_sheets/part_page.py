@@ -24,9 +24,11 @@ from silhouette3d.documents.setup_sheets.plot import (
     words,
 )
 from silhouette3d.geometry.frames import VIEWS
+from silhouette3d.job.model import ProfileSpec
 from silhouette3d.model.results import Results
 from silhouette3d.presentation.theme import INK, ISO, OUTLINE, PART, SEVERITY, SIGNS
 from silhouette3d.presentation.turning import LETTERS
+from silhouette3d.presentation.wording.words import listed
 
 # --- The finished part: a shaded picture in its stock, and three views with outer dimensions
 
@@ -268,8 +270,24 @@ def _stock(part: Results, say: Scale) -> str:
 
 def _setups(part: Results) -> list[str]:
     """List the setups in one line each."""
-    drawings = {n: spec.drawing for n, spec in zip(part.job.names, part.job.profile, strict=True)}
-    return [f"{i}  {name}: {drawings[name]}" for i, name in enumerate(part.job.order, start=1)]
+    specs = dict(zip(part.job.names, part.job.profile, strict=True))
+    return [
+        f"{i}  {name}: from {specs[name].drawing}{_moved(specs[name])}"
+        for i, name in enumerate(part.job.order, start=1)
+    ]
+
+
+def _moved(spec: ProfileSpec) -> str:
+    """Tell what the job does to the outline of a drawing; nothing if it takes it as it is."""
+    done = []
+    if spec.turn:
+        way = "counter-clockwise" if spec.turn > 0 else "clockwise"
+        done.append(f"turned {abs(spec.turn):g}° {way}")
+    if spec.mirror:
+        done.append("mirrored left to right")
+    if spec.scale != 1.0:
+        done.append(f"scaled by {spec.scale:g}")
+    return f" ({listed(done)})" if done else ""
 
 
 SIDES: Final = ", ".join(f"{letter} {name}" for name, letter in LETTERS.items())

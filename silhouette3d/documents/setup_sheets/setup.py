@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from silhouette3d.base.units import MM3_PER_CM3
+from silhouette3d.documents.setup_drawings import SetupFile, setup_file
 from silhouette3d.errors import CuttingError
 from silhouette3d.geometry.removal import stock_solid
 from silhouette3d.geometry.tolerances import LAST_DIGITS
@@ -59,6 +60,11 @@ class SheetSetup:
     def cut(self) -> Cut | None:
         """The cut, where it can be simulated."""
         return self.stage.cut if self.stage else None
+
+    @cached_property
+    def file(self) -> SetupFile | None:
+        """The drawing to load, as `setups` writes it, where the cut can be simulated."""
+        return setup_file(self.part, self.number) if self.stage else None
 
     @property
     def count(self) -> int:

@@ -81,9 +81,9 @@ def setup_page(
         "is_long": is_long,
         "faces": [face_picture(setup, say, room) for room in (across if is_long else beside)],
         "keys": [{"sample": item, "words": words} for item, words in legend(setup)],
-        "file": setup.spec.drawing,
+        "file": setup.file.name if setup.file else "none, as the cuts cannot be simulated",
+        "digest": setup.file.short_digest if setup.file else "",
         "file_picture": file_picture(setup, _FILE),
-        "file_moved": moved(setup),
         "heights": heights(setup, say),
         "facts": facts(setup, say),
         "clamps": clamps(setup, say),
@@ -174,20 +174,6 @@ def clamps(setup: SheetSetup, say: Scale) -> str:
     )
 
 
-def moved(setup: SheetSetup) -> str:
-    """Tell what the job does to the outline of the file; nothing if it takes it as it is."""
-    spec = setup.spec
-    done = []
-    if spec.turn:
-        way = "counter-clockwise" if spec.turn > 0 else "clockwise"
-        done.append(f"turned {abs(spec.turn):g}° {way}")
-    if spec.mirror:
-        done.append("mirrored left to right")
-    if spec.scale != 1.0:
-        done.append(f"scaled by {spec.scale:g}")
-    return "Shown as in the file; on the block " + listed(done) + "." if done else ""
-
-
 def checks(setup: SheetSetup, say: Scale) -> list[str]:
     """List what to tick off before cutting."""
     stock, face = setup.part.stock, setup.profile.face
@@ -222,8 +208,19 @@ def checks(setup: SheetSetup, say: Scale) -> list[str]:
         "clamped, clamps clear of the path and of the head",
         f"stand-off and clearance set for a height of {say.length(setup.height)}",
         zero,
-        f"outline file is {setup.spec.drawing}, looks like its picture, was not cut before",
+        *_loaded(setup),
         "path run once with the cutter off",
+    ]
+
+
+def _loaded(setup: SheetSetup) -> list[str]:
+    """Tell what to compare of the file: one for each setup, so it was not cut before."""
+    if setup.file is None:
+        return []
+    name, digest = setup.file.name, setup.file.short_digest
+    return [
+        f"file loaded is {name}, its SHA-256 begins with {digest}, it looks like its picture and "
+        "was not cut before"
     ]
 
 
