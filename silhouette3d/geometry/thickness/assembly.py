@@ -12,7 +12,7 @@ from silhouette3d.geometry.parallel import shared
 from silhouette3d.geometry.thickness.ball_search import are_clear
 from silhouette3d.geometry.thickness.bvh import BallScene
 from silhouette3d.geometry.thickness.chords import Chords, TrueWalls, least_chord, refined, together
-from silhouette3d.geometry.thickness.clusters import Linking, places
+from silhouette3d.geometry.thickness.clusters import REACH, Linking, places
 from silhouette3d.geometry.thickness.corner_exceptions import (
     Knives,
     at_pointed_corners,
@@ -58,13 +58,17 @@ def assembled(
         thinnest.size * (1.0 - SAME), beside.size
     )
     known = owner[owner >= 0]
-    if len(known):
-        owner[loose] = np.where(slope >= 0, known[slope], -1)[place]
+    of_place = np.where(slope >= 0, known[slope], -1) if len(known) else slope
+    alone = np.nonzero((of_place < 0) & (len(knives) > 0))[0]
+    further = _downhill(surface, scene, thinnest.chosen(alone), h, true)
+    of_place[alone] = knife_of_chord(knives, further, scene, h)
+    thinnest = thinnest.replaced(alone, further)
+    owner[loose] = of_place[place]
     return [
         *_knife_regions(knives, chords, owner),
         *(
             _wall(walls.chosen(np.nonzero(place == k)[0]), thinnest.chosen(np.array([k])))
-            for k in np.nonzero(slope < 0)[0]
+            for k in np.nonzero(of_place < 0)[0]
         ),
     ]
 
@@ -163,6 +167,29 @@ def _thinnest(
     both = together([chords, lowest])
     place = np.concatenate([place, home])
     return both.chosen(_middle_of_thinnest(both, place, count))
+
+
+def _downhill(
+    surface: Surface, scene: BallScene, thinnest: Chords, h: float, true: TrueWalls | None
+) -> Chords:
+    """The thinnest chords of places followed on, also into knife edges.
+
+    A place whose walls only get thinner towards a knife edge belongs to that, whether or not a
+    sample lies between.
+    """
+
+    def allowed(before: Chords, after: Chords) -> Mask:
+        count = np.arange(len(before))
+        good = after.size > least_chord(h)
+        both = _linking(together([before, after]), scene=scene, h=h)
+        good[good] = both.linked(count[good], count[good] + len(before))
+        some = after.chosen(np.nonzero(good)[0])
+        good[good] = ~at_pointed_corners(surface.points, some)
+        return good
+
+    at = thinnest.samples.points
+    reach = REACH * h
+    return refined(surface, scene, thinnest, (at - reach, at + reach), h, allowed, true)
 
 
 def _middle_of_thinnest(chords: Chords, place: Indices, count: int) -> Indices:

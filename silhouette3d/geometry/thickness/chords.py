@@ -9,6 +9,7 @@ from functools import cached_property
 from typing import Final
 
 import numpy as np
+from scipy.spatial import cKDTree
 
 from silhouette3d.geometry.frames import Array
 from silhouette3d.geometry.parallel import shared
@@ -183,6 +184,13 @@ class TrueWalls:
         slope = 2.0 * np.sqrt(np.maximum(1.0 - facing, 0.0) / np.maximum(1.0 + facing, SHARE))
         steep[rows[moved]] = slope[moved]
         return replace(chords, size=all_sizes), steep
+
+    def begins_on_curve(self, samples: Samples) -> Mask:
+        """(n,) which samples lie on walls that stand for curves."""
+        on_edge = (samples.triangle < 0) & (samples.edge >= 0)
+        rows = np.where(on_edge, samples.edge, samples.triangle)
+        known = np.append(self.triangle, -1)[rows]
+        return np.where(on_edge, np.append(self.edge, -1)[np.where(on_edge, rows, -1)], known) >= 0
 
     def _on_edges(self, sides: Indices, points: Array) -> Array:
         """Move points (k, 3) of flat edges to the curves on one side or both, in turn."""
@@ -416,25 +424,39 @@ def refined(
 
 
 def settled(
-    surface: Surface, scene: BallScene, chords: Chords, cap: float, h: float, true: TrueWalls
+    surface: Surface,
+    scene: BallScene,
+    chords: Chords,
+    cap: float,
+    h: float,
+    true: TrueWalls | None = None,
 ) -> Chords:
     """Settle chords smaller than `cap` mm, also those that are so only between samples.
 
-    On curves the thinnest place lies between samples, no further away than `h`. So what is
-    hardly too large, and gets smaller beside its point by enough, is followed down.
+    What is hardly too large, gets smaller beside its point by enough to be small no further away
+    than `h`, and has nothing small near it, is followed down.
     """
-    small = chords.size < cap
-    over = np.nonzero(~small)[0]
-    some = chords.chosen(over)
-    _, steep = true.corrected(some)
+    small = chords.chosen(np.nonzero(chords.size < cap)[0])
+    some = chords.chosen(np.nonzero(chords.size >= cap)[0])
+    cosine = np.einsum("ij,ij->i", some.direction, some.samples.inward)
+    steep = 2.0 * np.sqrt(np.maximum(1.0 - cosine**2, 0.0)) / np.maximum(cosine, 0.5)
+    curved = np.zeros(len(some), bool)
+    if true is not None:
+        _, slope = true.corrected(some)
+        curved = true.begins_on_curve(some.samples)
+        steep[curved] = slope[curved]
     some = some.chosen(np.nonzero(some.size - h * steep < cap)[0])
+    if len(some) and len(small):
+        away, _ = cKDTree(small.middle).query(some.middle, distance_upper_bound=h)
+        some = some.chosen(np.nonzero(np.isinf(away))[0])
     if not len(some):
-        return chords.chosen(np.nonzero(small)[0])
-    some = _off_edges(surface, scene, gathered(some, h), cap + 2.0 * true.wider, true)
+        return small
+    some = gathered(some, h)
+    if true is not None:
+        some = _off_edges(surface, scene, some, cap + 2.0 * true.wider, true)
     at = some.samples.points
     low = refined(surface, scene, some, (at - h, at + h), h / 2.0, _anywhere, true)
-    low = low.chosen(np.nonzero(low.size < cap)[0])
-    return together([chords.chosen(np.nonzero(small)[0]), low])
+    return together([small, low.chosen(np.nonzero(low.size < cap)[0])])
 
 
 def _anywhere(before: Chords, after: Chords) -> Mask:

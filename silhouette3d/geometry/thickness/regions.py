@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
@@ -16,6 +16,10 @@ from silhouette3d.geometry.true_curves import NO_CURVES, TrueCurves
 if TYPE_CHECKING:
     from silhouette3d.geometry.thickness.bvh import BallScene
     from silhouette3d.geometry.thickness.chords import TrueWalls
+
+
+_BAND: Final = 0.15
+"""Spacings of samples by which a ball may be too large and yet be followed to where it is not."""
 
 
 def _quiet(done: int, total: int) -> None:
@@ -90,12 +94,9 @@ def thin_regions(
     surface, most = surface_of(solid.mesh), cap(limit)
     true = TrueWalls.of(surface, curves)
     scene = _scene(surface, limit, true)
-    if true is None:
-        chords, h = thin_chords(surface, scene, most, spacing(limit), progress)
-    else:
-        wider = most + 2.0 * true.wider
-        chords, h = thin_chords(surface, scene, wider, spacing(limit), progress, true)
-        chords = settled(surface, scene, chords, most, h, true)
+    wider = most + _BAND * spacing(limit) + (2.0 * true.wider if true is not None else 0.0)
+    chords, h = thin_chords(surface, scene, wider, spacing(limit), progress, true)
+    chords = settled(surface, scene, chords, most, h, true)
     return tuple(sorted(assembled(surface, scene, chords, h, true), key=_thinnest_first))
 
 
@@ -152,6 +153,7 @@ def _scene(surface: Surface, limit: float, true: TrueWalls | None) -> BallScene:
     """Make a surface ready for a search as wide as its true walls need."""
     from silhouette3d.geometry.thickness.bvh import scene_of
 
+    limit += _BAND * spacing(limit)
     if true is None:
         return scene_of(surface, limit)
     return scene_of(surface, limit + 3.0 * true.wider, true.curves.turn, true.edge >= 0)
