@@ -53,25 +53,47 @@ def thin_sections(
     regions: Sequence[ThinRegion], profiles: Sequence[Profile]
 ) -> tuple[ThinSection, ...]:
     """Join each region with the outlines that make it."""
-    return tuple(
-        ThinSection(
-            region,
-            tuple(dict.fromkeys([*walls_at(region.p, profiles), *walls_at(region.q, profiles)])),
-        )
-        for region in regions
-    )
+    return tuple(ThinSection(region, _names(_walls_of(region, profiles))) for region in regions)
+
+
+Walls = tuple[tuple[str, ...], tuple[str, ...]]
+"""Names of the outlines at both ends of a way across a region."""
+
+
+def _walls_of(region: ThinRegion, profiles: Sequence[Profile]) -> tuple[tuple[Walls, Array], ...]:
+    """Find the walls between which a region is thin, each with the ends (2, 3) of a way there.
+
+    Where outlines meet more of them pass: only ways with the fewest count.
+    """
+    names = [_passing(region.ends[:, k], profiles) for k in (0, 1)]
+    found: dict[Walls, Array] = {}
+    for one, other, ends in zip(*names, region.ends, strict=True):
+        found.setdefault((one, other) if one <= other else (other, one), ends)
+    fewest = min(len(one) + len(other) for one, other in found)
+    return tuple((w, ends) for w, ends in found.items() if len(w[0]) + len(w[1]) == fewest)
+
+
+def _names(walls: Sequence[tuple[Walls, Array]]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(name for pair, _ in walls for end in pair for name in end))
 
 
 def walls_at(point: Array, profiles: Sequence[Profile]) -> tuple[str, ...]:
     """Name the profiles whose outline passes a point of the block, seen in their view."""
-    names = tuple(p.name for p in profiles if _passes(p, point))
-    return names or (THE_STOCK,)
+    return _passing(point[None], profiles)[0]
 
 
-def _passes(profile: Profile, point: Array) -> bool:
-    u, v = (profile.view.to_view(point)[:2] - profile.face.corner).tolist()
-    edge = shapely.boundary(profile.area)
-    return bool(shapely.distance(edge, shapely.Point(u, v)) <= profile.face.tolerances.clear)
+def _passing(points: Array, profiles: Sequence[Profile]) -> list[tuple[str, ...]]:
+    """Name the profiles whose outline passes each of some points (n, 3)."""
+    passes = np.zeros((len(points), len(profiles)), bool)
+    for k, profile in enumerate(profiles):
+        flat = profile.view.to_view(points)[:, :2] - profile.face.corner
+        edge = shapely.boundary(profile.area)
+        passes[:, k] = shapely.distance(edge, shapely.points(flat)) <= profile.face.tolerances.clear
+    names = [profile.name for profile in profiles]
+    return [
+        tuple(n for n, there in zip(names, row, strict=True) if there) or (THE_STOCK,)
+        for row in passes
+    ]
 
 
 def curves_of(profiles: Sequence[Profile], stock: Stock, tolerance: float) -> TrueCurves:
@@ -142,13 +164,20 @@ def thin_findings(
         if region.kind == "knife":
             yield section_finding(section, limit)
             continue
-        walls = [set(walls_at(end, profiles)) for end in (region.p, region.q)]
-        names = set[str]().union(
-            walls[0] & walls[1], *(one for one, end in (walls, walls[::-1]) if end == {THE_STOCK})
-        )
-        names.discard(THE_STOCK)
-        if not any(_explains(by_name[name], necks[name], region, limit) for name in names):
-            yield section_finding(section, limit)
+        for walls, ends in _walls_of(region, profiles):
+            if not any(
+                _explains(by_name[name], necks[name], ends, limit) for name in _shared(walls)
+            ):
+                yield section_finding(section, limit)
+                break
+
+
+def _shared(walls: Walls) -> Iterator[str]:
+    """Name the outlines that both walls belong to, or one of them with the stock."""
+    one, other = walls
+    for name in dict.fromkeys((*one, *other)):
+        if name != THE_STOCK and all(name in w or w == (THE_STOCK,) for w in walls):
+            yield name
 
 
 def necks_of(profile: Profile, stock: Stock, limit: float, tolerance: float) -> tuple[Neck, ...]:
@@ -162,10 +191,10 @@ def necks_of(profile: Profile, stock: Stock, limit: float, tolerance: float) -> 
     return thin_in_view(polygons_of(on_stock), limit, curves)
 
 
-def _explains(profile: Profile, necks: Sequence[Neck], region: ThinRegion, limit: float) -> bool:
-    """Tell whether a region is a neck as well: across the view, no further off than it reaches."""
-    way = profile.view.to_view(region.q - region.p)
-    here = profile.view.to_view(region.at)[:2] - profile.face.corner
+def _explains(profile: Profile, necks: Sequence[Neck], ends: Array, limit: float) -> bool:
+    """Tell whether a way leads across a neck: in the view's plane, within what it stretches."""
+    way = profile.view.to_view(ends[1] - ends[0])
+    here = profile.view.to_view(ends.mean(axis=0))[:2] - profile.face.corner
     return abs(float(way[2])) <= _ACROSS * float(np.linalg.norm(way)) and any(
         float(np.linalg.norm(np.asarray(neck.at) - here)) <= neck.length + limit for neck in necks
     )

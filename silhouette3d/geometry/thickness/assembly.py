@@ -25,6 +25,13 @@ from silhouette3d.geometry.thickness.sampling import Indices, Mask, Surface
 SAME: Final = 1e-7
 """Chords that differ by less than this share of their size are as thin as each other."""
 
+HARDLY: Final = 1.001
+"""Share of the least thickness of a place within which others are as thin for a person."""
+
+CELLS_OF: Final = 0.3
+MOST_ENDS: Final = 2000
+"""Of a region: one pair in each cell of so many thicknesses, and about so many at most."""
+
 STARTS: Final = 8
 """Chords of each place that are followed down to the thinnest point."""
 
@@ -107,9 +114,19 @@ def _knife_regions(knives: Knives, chords: Chords, owner: Indices) -> list[ThinR
                 high=points.max(axis=0),
                 area=float(beside.samples.area.sum()),
                 length=float(length.sum()),
+                ends=np.array([[middle, middle]]),
             )
         )
     return found
+
+
+def _spread(chords: Chords, least: float) -> Array:
+    """The ends (n, 2, 3) of chords hardly thicker than `least`: one in each cell of a grid."""
+    rows = np.nonzero((chords.size <= least * HARDLY) & (chords.samples.edge < 0))[0]
+    middle, cell = chords.middle[rows], CELLS_OF * least
+    _, first = np.unique(np.floor(middle / cell).astype(np.int64), axis=0, return_index=True)
+    some = rows[np.sort(first)][:: max(1, len(first) // MOST_ENDS)]
+    return np.stack([chords.samples.points[some], chords.touch[some]], axis=1)
 
 
 def _wall(chords: Chords, thinnest: Chords) -> ThinRegion:
@@ -126,6 +143,7 @@ def _wall(chords: Chords, thinnest: Chords) -> ThinRegion:
         high=points.max(axis=0),
         area=float(chords.samples.area.sum()),
         length=0.0,
+        ends=np.concatenate([[[p, q]], _spread(chords, float(thinnest.size[0]))]),
     )
 
 

@@ -79,6 +79,8 @@ class ThinRegion:
         Of the surface that is thin here, both sides counted, in mm².
     length : float
         Of a knife edge in mm; 0 for a wall.
+    ends : (n, 2, 3) array
+        More pairs of points, spread over the region, between which it is hardly thicker, in mm.
     """
 
     kind: Kind
@@ -90,9 +92,10 @@ class ThinRegion:
     high: Array
     area: float
     length: float
+    ends: Array
 
     def __post_init__(self) -> None:
-        for values in (self.p, self.q, self.low, self.high):
+        for values in (self.p, self.q, self.low, self.high, self.ends):
             values.setflags(write=False)
 
     @property
