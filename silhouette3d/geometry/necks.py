@@ -347,7 +347,7 @@ def thin_in_view(
 
     Raises
     ------
-    JobError
+    ValueError
         If the limit is not a positive number.
     """
     check_limit(limit)
