@@ -275,6 +275,7 @@ class MeetingLines:
         )
         numbers = np.concatenate([np.tile(each.number, 2) for each in (ahead, behind)])
         key = first * len(two.points) + second
+        # every line has two ends, so that keys come in pairs, or all of it is doubtful
         pair = np.argsort(key).reshape(-1, 2)
         if (key[pair[:, 0]] != key[pair[:, 1]]).any():
             raise DoubtfulError

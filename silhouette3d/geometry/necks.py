@@ -1,4 +1,17 @@
-"""Necks of an area: where it is thin in its own plane, whatever the other views do."""
+"""Necks of an area: where it is thin in its own plane, whatever the other views do.
+
+Problem: every place where an outline is thinner than a limit, with its thinnest chord.
+
+Method: the definition is that of `thickness`, in the plane. Chords are exact: between a line and
+the corners opposite, between two corners, and from the ends of a line to the lines opposite. More
+chords, from points along the lines, tell which of them hang together (`clusters`). Where lines are
+chords of curves, all of that is found within twice their deviation, and the curves decide.
+
+Lemma: between two straight lines the diameter of the tangent disc has its least value at an end of
+one of them, so the thinnest place of straight lines is among the exact chords.
+
+Complexity: O(n log n + k) for n lines and points on them, of which k pairs come within the limit.
+"""
 
 from __future__ import annotations
 
@@ -109,12 +122,6 @@ def is_clear(border: PolygonEdges, start: Array, end: Array) -> Mask:
 
 
 # --- Necks of an outline itself: where it is thin in its own plane, whatever the other views do
-#
-# The definition is that of `thickness`, in the plane. Chords are exact: between a
-# line and the corners opposite, between two corners, and from the ends of a line
-# to the lines opposite; the thinnest place of straight lines is among these. More
-# chords from points along the lines tell which of them hang together. Where lines are
-# chords of curves, all of that is found within twice their deviation, and the curves decide.
 
 
 _SAME: Final = 1e-7

@@ -172,6 +172,7 @@ def _solved(points: Array, ties: _Ties) -> tuple[Array, float]:
     point, normal, value = ties.point, ties.normal, ties.value
     matrix = np.zeros((len(points), 3, 3))
     np.add.at(matrix, point, normal[:, :, None] * normal[:, None])
+    # two walls give eigenvalues down to 1 - cos of their angle: about half its square
     sizes, ways = np.linalg.eigh(matrix)
     told = sizes > SHALLOW**2
     inverse = np.where(told, 1.0 / np.where(told, sizes, 1.0), 0.0)

@@ -154,6 +154,7 @@ class _Search:
     @cached_property
     def beside(self) -> list[tuple[LineString, MultiPolygon]]:
         """Lines right beside the outline, each with the area of its curtain that would stay."""
+        # right on the outline it would be chance whether an edge of the curtain counts
         near = self.cut.grown(self.cut.as_cut, BESIDE * self.cut.width)
         lines = [LineString(part.exterior.coords) for part in shapely.get_parts(near)]
         seen = [*self.others, self.final]

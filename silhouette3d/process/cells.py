@@ -227,6 +227,7 @@ def _merged(points: Array, triangles: Indices, marked: NDArray[np.bool_]) -> Cel
     groups = {i: _Group({*map(int, t)}, []) for i, t in enumerate(triangles)}
 
     def root(i: int) -> int:
+        # a union-find; every step up halves the way for the next
         while home[i] != i:
             home[i] = home[home[i]]
             i = int(home[i])

@@ -66,6 +66,7 @@ class Clamping:
         if on_sides is None:
             on_sides = areas_on_sides(self.stock, bodies)
         if self.clamp is None:
+            # rounded, so that of equal areas the first wins, however they were summed up
             areas = np.round(on_sides[:, np.any(list(self._lie.values()), axis=0)].sum(axis=1), 6)
             if not areas.size or areas.max() <= none:
                 return frozenset()

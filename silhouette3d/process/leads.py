@@ -227,7 +227,7 @@ class Ground:
 
     @property
     def kerf(self) -> float:
-        """As simulated."""
+        """Kerf as simulated."""
         return self.cut.width
 
     @property

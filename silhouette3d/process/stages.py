@@ -290,7 +290,7 @@ class State:
 
     @property
     def cleared(self) -> State:
-        """With all that lies loose lifted out."""
+        """Stage with all that lies loose lifted out."""
         return State(self.made, tuple(i for i in self.there if i not in self.loose))
 
 

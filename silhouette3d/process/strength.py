@@ -123,6 +123,7 @@ def least_cut(
     to[source] = start
     a, b, c = to[ends[:, 0]], to[ends[:, 1]], to[sink]
     most = areas[(a == start) != (b == start)].sum() + contact[c == start].sum()
+    # the flow is of whole numbers: areas in so many units of what parting the source takes
     unit = max(float(most), LEAST) / _UNITS
     rows, columns = np.concatenate([a, b, c]), np.concatenate([b, a, np.full(len(c), end)])
     sizes = np.concatenate([areas, areas, contact])
@@ -133,6 +134,7 @@ def least_cut(
     # maximum_flow of scipy before 1.15 takes 32 bits only
     narrow = (summed.indices.astype(np.int32), summed.indptr.astype(np.int32))
     graph = sparse.csr_array((whole, *narrow), shape)
+    # what is reached through edges with room to spare is on the side of the source
     left = sparse.csr_array(graph - csgraph.maximum_flow(graph, start, end).flow)
     left.data = np.maximum(left.data, 0)
     left.eliminate_zeros()
@@ -238,6 +240,7 @@ class Direction:
                 around = [shapely.buffer(cut.strip(t), t.width, quad_segs=2) for t in cut.tabs]
                 beyond = shapely.difference(shapely.union_all(around), cut.as_cut)
                 mark = shapely.union(mark, _seen_in(view, cut, beyond))
+        # fewer corners make fewer cells; circles are off by more than this anyway
         left = shapely.simplify(left, 0.25 * cuts[0].tolerance)
         angle = 1.0 + 2.4 * number  # about the golden angle: no two are shifted alike
         shift = 0.5 * stock.tolerances.wall * np.array([math.cos(angle), math.sin(angle)])

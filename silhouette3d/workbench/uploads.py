@@ -1,4 +1,4 @@
-"""What a page brings into the job's folder, and what it asks of the drawings there.
+"""Uploads into the job's folder, and what a page asks of the drawings there.
 
 Invariant: only drawings and pictures come in, whole or not at all, under a bare name, and none
 over another file unless that is asked for.

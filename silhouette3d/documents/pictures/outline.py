@@ -67,7 +67,7 @@ _KEYS: Final = 66
 
 @dataclass(frozen=True)
 class _Layout:
-    """Where things stand on the sheet, in pixels.
+    """Layout of the sheet, in pixels.
 
     Parameters
     ----------

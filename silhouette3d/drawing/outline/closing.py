@@ -1,4 +1,21 @@
-"""Join open curves end to end: a graph of ends whose even nodes make loops."""
+"""Closing of open curves end to end: a graph of ends whose even nodes make loops.
+
+Problem: a drawing's lines come in any order and direction; which of them make closed loops?
+
+Method: ends that meet are a node. A drawing closes if an even number of ends meets at every node;
+then each end has one to go on with: of several, neighbours by the angle at which they leave go
+together, so that loops do not cross there. Gaps no wider than is usual are bridged, nearest
+ends first. Curves with a loose end can be left out, again and again, until none are left; curves
+can be cut first where they meet, so that each piece is an edge of its own.
+
+Invariant: every curve that is left lies in exactly one loop, once.
+
+Complexity: O(n log n) for n curves, by a tree over their ends, and O(k) more where they are cut at
+k meetings.
+
+Reference: L. Euler, Solutio problematis ad geometriam situs pertinentis, 1741: a graph is made of
+closed walks exactly if every node is even (from memory).
+"""
 
 from __future__ import annotations
 
@@ -22,11 +39,6 @@ from silhouette3d.geometry.tolerances import MERGE
 __all__ = ["Gap", "Joined", "Net", "UnclosedError", "close_loops", "nets", "parted", "unrepeated"]
 
 # --- Curves and how their ends meet: a graph whose even nodes make loops
-#
-# Ends that meet are a node. A drawing closes if an even number of ends meets at
-# every node; then each end has one to go on with. Curves with a loose end can be
-# left out, again and again, until none are left; curves can be cut first where
-# they meet, so that each piece is an edge of its own.
 
 
 _LARGE_TURN: Final = 2

@@ -1,4 +1,20 @@
-"""Chords between opposed places of a surface, and the shortest of them near by."""
+"""Chords between opposed places of a surface, and the shortest of them near by.
+
+Problem: the smallest balls at samples are known (`ball_search`); where near them is it thinnest?
+
+Method: a pattern search. From each point a ring of neighbours on the surface is tried, and the foot
+of the wall opposite; the best is taken, and when none is better the ring shrinks. The ring turns
+from round to round, so that no slope stays between its directions. On an edge the point moves along
+it and the normal follows the chord across the fan; on a tip the normal follows the chord.
+
+Invariant: no step makes a chord longer, and each is that of the smallest ball at its start.
+
+Complexity: a fixed number of balls for each chord and round; the step is halved until it is
+`_FINEST` of the first one.
+
+Reference: R. Hooke and T. A. Jeeves, "Direct search" solution of numerical and statistical
+problems, Journal of the ACM 8 (1961) (from memory).
+"""
 
 from __future__ import annotations
 
@@ -359,12 +375,6 @@ def least_chord(h: float) -> float:
 
 
 # --- From the lowest samples down to the thinnest points near them
-#
-# A pattern search: from each point a ring of neighbours on the surface is tried,
-# and the foot of the wall opposite; the best is taken, and when none is better the
-# ring shrinks. The ring turns from round to round, so that no slope stays between
-# its directions. On an edge the point moves along it and the normal follows the
-# chord across the fan; on a tip the normal follows the chord.
 
 
 _RING: Final = 8

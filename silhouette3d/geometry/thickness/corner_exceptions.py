@@ -1,4 +1,20 @@
-"""Sharp edges and pointed corners, and the chords that only stem from them."""
+"""Sharp edges and pointed corners, and the chords that only stem from them.
+
+Problem: where walls meet in a sharp edge or a pointed corner, the thickness goes down to nothing by
+the letter of its definition. Which thin chords are a knife edge's, which are an ordinary
+corner's and count for nothing, and which are thin places of their own?
+
+Method: the angle of an edge follows from the mesh exactly, or from the curves that its walls stand
+for; one sharper than two walls can face each other is a knife edge, and takes the chords across it
+that see it. At a corner where a wall and an edge meet that do not face each other, chords between
+the two are left out; only in a needle, where they part by `BETA` or less, do they count.
+
+    two mitres of 45° in one corner part from the wall below by 35°: no needle, left out
+
+Invariant: chords between two walls that face each other are never left out.
+
+Complexity: O(n log n + k) for n chords, k of them near a sharp edge or corner.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,17 @@
-"""The surface of a solid made ready for measuring, and points spread over it."""
+"""The surface of a solid made ready for measuring, and points spread over it.
+
+Problem: where on a surface must the thickness be asked for, so that no thin place is overlooked?
+
+Method: the thickness of a solid with flat walls is least between parallel walls, on the rim of a
+wall, or at a concave edge or the tip of a void. So samples are spread over the triangles, along the
+rims of walls with the normal of the wall, along concave edges with normals fanned across the edge,
+and on the tips. The spacing is h = limit / 4. Walls much narrower than that have few samples; where
+they meet in acute edges, as in a bar of triangular section, the edges are sampled too.
+
+Invariant: place and normal of a sample depend on its triangle or edge alone.
+
+Complexity: area / h² samples, and length of edges / h.
+"""
 
 from __future__ import annotations
 
@@ -246,13 +259,6 @@ def _corners(vertices: Array, edges: Edges) -> Corners:
 
 
 # --- Where the thickness is asked for
-#
-# The thickness of a solid with flat walls is least between parallel walls, on the
-# rim of a wall, or at a concave edge or the tip of a void. So samples are spread
-# over the triangles, along the rims of walls with the normal of the wall, along
-# concave edges with normals fanned across the edge, and on the tips. The spacing
-# is h = limit / 4. Walls much narrower than that have few samples; where they meet
-# in acute edges, as in a bar of triangular section, the edges are sampled too.
 
 
 _SLIGHT: Final = np.radians(3.0)
