@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -21,7 +21,8 @@ from silhouette3d.checks.fit import (
 )
 from silhouette3d.checks.thin import ThinSection, thin_findings
 from silhouette3d.geometry.backend_errors import profile_named
-from silhouette3d.geometry.contact import Contact, contacts
+from silhouette3d.geometry.contact import Contact
+from silhouette3d.geometry.necks import Neck
 from silhouette3d.geometry.solid import Solid
 from silhouette3d.geometry.stock import Stock
 from silhouette3d.process.profile import Profile
@@ -29,13 +30,14 @@ from silhouette3d.process.profile import Profile
 # --- Is the part one piece
 
 
-def several_bodies(bodies: Sequence[Solid], density: float) -> Iterator[Finding]:
+def several_bodies(
+    bodies: Sequence[Solid], touching: Sequence[Contact], density: float
+) -> Iterator[Finding]:
     """Find a part in pieces, or one that hangs together by an edge or a point only.
 
     Pieces that touch are reported as `point-contact`; `several-bodies` counts
     what is left apart when touching pieces are taken as one.
     """
-    touching = contacts(bodies)
     groups = _groups(len(bodies), touching)
     if len(groups) > 1:
         yield _apart([[bodies[i] for i in group] for group in groups], density)
@@ -106,10 +108,12 @@ class Checked:
         The part.
     thin : sequence of ThinSection
         Its thin places.
+    necks : mapping of str to sequence of Neck
+        By profile, where its outline is thin in its own plane.
+    touching : sequence of Contact
+        Where bodies of the part touch.
     thin_limit, match : float
         Limits in mm.
-    tolerance : float
-        Largest gap between a curve and its chords in mm.
     """
 
     stock: Stock
@@ -118,9 +122,10 @@ class Checked:
     axes: Sequence[SharedAxis]
     solid: Solid
     thin: Sequence[ThinSection]
+    necks: Mapping[str, Sequence[Neck]]
+    touching: Sequence[Contact]
     thin_limit: float
     match: float
-    tolerance: float
 
 
 def part_findings(of: Checked) -> Iterator[Finding]:
@@ -139,6 +144,6 @@ def part_findings(of: Checked) -> Iterator[Finding]:
     for profile in of.profiles:
         with profile_named(profile.name):
             yield from shadow_lost(profile, of.solid, of.stock, of.axes, of.match)
-    yield from several_bodies(of.solid.bodies, of.density)
-    yield from thin_findings(of.thin, of.profiles, of.stock, of.thin_limit, of.tolerance)
+    yield from several_bodies(of.solid.bodies, of.touching, of.density)
+    yield from thin_findings(of.thin, of.necks, of.profiles, of.thin_limit)
     yield from heavy_stock(of.stock, of.density)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -141,20 +141,15 @@ def _round_end(stock: Stock, axes: Array) -> Drawn:
 
 def thin_findings(
     sections: Sequence[ThinSection],
+    necks: Mapping[str, Sequence[Neck]],
     profiles: Sequence[Profile],
-    stock: Stock,
     limit: float,
-    tolerance: float,
 ) -> Iterator[Finding]:
     """Find `thin-in-view`, `thin-section` and `knife-edge`.
 
     A section whose two walls belong to one outline, or one to it and one to the stock, is
     told as a neck of that outline where it has one there, and not a second time.
     """
-    necks: dict[str, tuple[Neck, ...]] = {}
-    for profile in profiles:
-        with profile_named(profile.name):
-            necks[profile.name] = necks_of(profile, stock, limit, tolerance)
     for profile in profiles:
         for neck in necks[profile.name]:
             yield _in_view(profile, neck, limit)
@@ -182,13 +177,14 @@ def _shared(walls: Walls) -> Iterator[str]:
 
 def necks_of(profile: Profile, stock: Stock, limit: float, tolerance: float) -> tuple[Neck, ...]:
     """Find necks of an outline, as far as it lies on the stock, in face coordinates."""
-    on_stock = shapely.intersection(profile.area, stock.shadow(profile.view))
-    flat = np.eye(3)
-    drawn = [*_drawn(profile.outline, flat, (0.0, 0.0), tolerance)]
-    if stock.diameter is not None and profile.view.is_parallel(stock.axis_view):
-        drawn.append(_round_end(stock, flat))
-    curves = TrueCurves.of(drawn)
-    return thin_in_view(polygons_of(on_stock), limit, curves)
+    with profile_named(profile.name):
+        on_stock = shapely.intersection(profile.area, stock.shadow(profile.view))
+        flat = np.eye(3)
+        drawn = [*_drawn(profile.outline, flat, (0.0, 0.0), tolerance)]
+        if stock.diameter is not None and profile.view.is_parallel(stock.axis_view):
+            drawn.append(_round_end(stock, flat))
+        curves = TrueCurves.of(drawn)
+        return thin_in_view(polygons_of(on_stock), limit, curves)
 
 
 def _explains(profile: Profile, necks: Sequence[Neck], ends: Array, limit: float) -> bool:

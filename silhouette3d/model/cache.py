@@ -11,10 +11,13 @@ from typing import Final, Generic, TypeVar
 from shapely import MultiPolygon
 
 from silhouette3d.checks.contradictions import face_shadow
+from silhouette3d.checks.thin import necks_of
 from silhouette3d.drawing.cache import Sheet, Shelf
 from silhouette3d.errors import DrawingError
 from silhouette3d.geometry.backend_errors import profile_named
+from silhouette3d.geometry.contact import Contact, contacts
 from silhouette3d.geometry.misfit import MisfitError
+from silhouette3d.geometry.necks import Neck
 from silhouette3d.geometry.solid import Solid
 from silhouette3d.geometry.stock import Stock
 from silhouette3d.geometry.subtract import Carving
@@ -79,6 +82,8 @@ class Cache:
         self._solids: Memo[Solid] = Memo(8)
         self._rests: Memo[Carving] = Memo(8)
         self._shadows: Memo[MultiPolygon] = Memo()
+        self._necks: Memo[tuple[Neck, ...]] = Memo()
+        self._contacts: Memo[tuple[Contact, ...]] = Memo(8)
         self.thin: Memo[tuple[ThinRegion, ...]] = Memo(8)
         self.cuts: Memo[Cut] = Memo()
         self.cuttings: Memo[CutSimulation] = Memo(4)
@@ -130,6 +135,17 @@ class Cache:
     def shadow(self, profile: Profile, solid: Solid) -> MultiPolygon:
         """Project a solid along a profile's view, into face coordinates in mm."""
         return self._shadows.get((profile, solid), lambda: face_shadow(profile, solid))
+
+    def necks(
+        self, profile: Profile, stock: Stock, limit: float, tolerance: float
+    ) -> tuple[Neck, ...]:
+        """Find where an outline is thin in its own plane, as `necks_of` says."""
+        asked = (profile, stock, limit, tolerance)
+        return self._necks.get(asked, partial(necks_of, *asked))
+
+    def contacts(self, solid: Solid) -> tuple[Contact, ...]:
+        """Find where bodies of a solid touch."""
+        return self._contacts.get(solid, lambda: contacts(solid.bodies))
 
     def solid(self, stock: Stock, profiles: Sequence[Profile]) -> Solid:
         """Subtract from the stock all that lies outside the profiles.

@@ -26,6 +26,7 @@ from silhouette3d.geometry.backend_errors import doing, profile_named
 from silhouette3d.geometry.frames import Array
 from silhouette3d.geometry.mass import MassProperties
 from silhouette3d.geometry.mesh import Indices
+from silhouette3d.geometry.necks import Neck
 from silhouette3d.geometry.removal import Removal
 from silhouette3d.geometry.solid import Solid
 from silhouette3d.geometry.stable_poses import Pose, pose_on, poses
@@ -511,11 +512,16 @@ class Results:
             self.shared_axes,
             self.solid,
             self.thin,
+            {profile.name: self._necks_of(profile) for profile in self.profiles},
+            self._cache.contacts(self.solid),
             limits.thin,
             limits.match,
-            self.job.tolerance,
         )
         return tuple(part_findings(everything))
+
+    def _necks_of(self, profile: Profile) -> tuple[Neck, ...]:
+        limit, tolerance = self.job.checks.thin, self.job.tolerance
+        return self._cache.necks(profile, self.stock, limit, tolerance)
 
     def told(self, finding: Finding, scale: Scale | None = None) -> Told:
         """Word a finding: a message and advice, in the job's unit or on another scale."""

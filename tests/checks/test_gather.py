@@ -17,6 +17,7 @@ from silhouette3d.base.quantities import Quantity, Scale
 from silhouette3d.checks.finding import Finding, Severity, spot, worst_first
 from silhouette3d.checks.gather import several_bodies
 from silhouette3d.errors import EmptyPartError
+from silhouette3d.geometry.contact import contacts
 from silhouette3d.presentation.wording import WORDS
 from tests.support.checking import message, told
 from tests.support.shapes import (
@@ -37,7 +38,8 @@ from tests.support.shapes import (
 
 
 def pieces(shape: Shape, density: float = 1.0) -> list[Finding]:
-    return list(several_bodies(shape.solid.bodies, density))
+    bodies = shape.solid.bodies
+    return list(several_bodies(bodies, contacts(bodies), density))
 
 
 @pytest.mark.parametrize("name", SOUND)
