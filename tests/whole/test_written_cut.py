@@ -7,11 +7,11 @@ from pathlib import Path
 
 import pytest
 import shapely
-from shapely import LineString
+from shapely import LineString, Polygon
 
 import silhouette3d
 from tests.documents.test_setup_drawings import SAMPLES, job_in
-from tests.oracles.cutter import areas_on, beside, gap_at, lines_on
+from tests.oracles.cutter import areas_on, beside, gap_at, lines_on, swept
 from tests.support.shapes import many, rect, write_dxf
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -69,3 +69,50 @@ def test_a_tab_is_as_wide_as_told_wherever_it_is(
     kerf = part.job.cutting.kerf
     gap = gap_at(runs_of(file, kerf), kerf, shape)
     assert gap.width == pytest.approx(width, abs=2.0 * part.job.tolerance)
+
+
+def drawn_area(file: Path) -> shapely.Geometry:
+    """What the lines of the outline enclose, what lies in an odd number of them."""
+    lines = shapely.union_all(lines_on(file, "OUTLINE") + lines_on(file, "UNCUT"), grid_size=1e-6)
+    cells = shapely.get_parts(shapely.polygonize([shapely.node(lines)]))
+    rings = shapely.get_parts(shapely.line_merge(lines))
+    loops = [shapely.make_valid(Polygon(ring.coords)) for ring in rings if ring.is_closed]
+    inside = [
+        cell
+        for cell in cells
+        if sum(loop.contains(cell.representative_point()) for loop in loops) % 2
+    ]
+    return shapely.union_all(inside)
+
+
+@pytest.mark.parametrize("name", SAMPLES)
+def test_who_follows_the_path_touches_the_part_nowhere(name: str, tmp_path: Path) -> None:
+    """Leads too; and where the cutter breaks through, it is a kerf off the part.
+
+    Unless it does so beyond the stock, or in a hole that is too small for that: there a hole is
+    drilled first. That is asked of the first setup, before which all of the stock stands. Path
+    and outline are each within three tolerances of what was drawn.
+    """
+    part = silhouette3d.load(ROOT / "samples" / name)
+    kerf, room = part.job.cutting.kerf, 6.0 * part.job.tolerance
+    starts = 0
+    for number, file in enumerate(part.setups(tmp_path), start=1):
+        area, runs = drawn_area(file), lines_on(file, "PATH")
+        assert area.area > 0.0
+        taken = shapely.intersection(swept(runs, kerf), shapely.buffer(area, -room))
+        assert taken.area == pytest.approx(0.0, abs=1e-9)
+        (stock,) = areas_on(file, "STOCK")
+        for run in runs:
+            start = shapely.Point(run.coords[0])
+            if number > 1 or not stock.contains(start):
+                continue
+            holes = [Polygon(r) for p in shapely.get_parts(area) for r in p.interiors]
+            small = any(
+                hole.contains(start)
+                and shapely.length(shapely.maximum_inscribed_circle(hole)) < kerf + room
+                for hole in holes
+            )
+            if not small:
+                assert area.distance(start) > kerf - room
+            starts += 1
+    assert starts > 0
