@@ -6,6 +6,7 @@ Every writer of the package is tried: `WRITERS` is compared with what `Part` can
 from __future__ import annotations
 
 import os
+import shutil
 import signal
 import subprocess
 import sys
@@ -234,10 +235,9 @@ def test_ctrl_c_at_any_line_of_setups(
 ) -> None:
     (name,) = names_of_setups(part, tmp_path / "model")
     target = tmp_path / "setups"
-    for at in range(1, 500):
+    for at in range(1, 700):
         if is_new and target.exists():
-            (target / name).unlink()
-            target.rmdir()
+            shutil.rmtree(target)
         if not is_new:
             target.mkdir(exist_ok=True)
             (target / name).write_bytes(OLD)
@@ -250,7 +250,7 @@ def test_ctrl_c_at_any_line_of_setups(
             data = (target / name).read_bytes()
             assert data == OLD or data.rstrip().endswith(b"EOF")
             assert (target / "notes.txt").read_bytes() == OLD
-    assert 10 < at < 400
+    assert 10 < at < 600
     assert (target / name).read_bytes().rstrip().endswith(b"EOF")
 
 
