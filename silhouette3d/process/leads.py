@@ -139,7 +139,7 @@ class Lead:
 
     @property
     def length(self) -> float:
-        """In mm."""
+        """Length in mm."""
         return length_of(self.piece)
 
     @property

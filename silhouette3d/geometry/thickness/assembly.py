@@ -121,7 +121,7 @@ def _knife_regions(knives: Knives, chords: Chords, owner: Indices) -> list[ThinR
 
 
 def _spread(chords: Chords, least: float) -> Array:
-    """The ends (n, 2, 3) of chords hardly thicker than `least`: one in each cell of a grid."""
+    """List the ends (n, 2, 3) of chords hardly thicker than `least`: one in each cell of a grid."""
     rows = np.nonzero((chords.size <= least * HARDLY) & (chords.samples.edge < 0))[0]
     middle, cell = chords.middle[rows], CELLS_OF * least
     _, first = np.unique(np.floor(middle / cell).astype(np.int64), axis=0, return_index=True)
@@ -190,7 +190,7 @@ def _thinnest(
 def _downhill(
     surface: Surface, scene: BallScene, thinnest: Chords, h: float, true: TrueWalls | None
 ) -> Chords:
-    """The thinnest chords of places followed on, also into knife edges.
+    """Follow the thinnest chords of places on, also into knife edges.
 
     A place whose walls only get thinner towards a knife edge belongs to that, whether or not a
     sample lies between.

@@ -202,7 +202,7 @@ class TrueWalls:
         return replace(chords, size=all_sizes), steep
 
     def begins_on_curve(self, samples: Samples) -> Mask:
-        """(n,) which samples lie on walls that stand for curves."""
+        """Tell which samples (n,) lie on walls that stand for curves."""
         on_edge = (samples.triangle < 0) & (samples.edge >= 0)
         rows = np.where(on_edge, samples.edge, samples.triangle)
         known = np.append(self.triangle, -1)[rows]
