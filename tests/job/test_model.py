@@ -119,6 +119,11 @@ tab_area = 6.0
 slat_gap = 25.0
 seat = 12.0
 air = 4.0
+lead = 3.0
+pierce = 2.0
+side = "right"
+head = 30.0
+jaw = 8.0
 
 [[accept]]
 code = "loose-offcut"
@@ -177,7 +182,8 @@ def test_every_key_arrives(tmp_path: Path) -> None:
     cut = job.cutting
     assert (cut.kerf, cut.tab_width, cut.tab_area, cut.slat_gap) == (0.75, 2.5, 6.0, 25.0)
     assert cut.seat == 12.0
-    assert cut.air == 4.0
+    assert (cut.air, cut.lead, cut.pierce, cut.side) == (4.0, 3.0, 2.0, "right")
+    assert (cut.head, cut.jaw) == (30.0, 8.0)
     assert cut.clear_offcuts is False
     assert isinstance(lean.view, TurnedView)
     assert (lean.view.side, lean.view.turned, lean.view.tipped) == ("left", -37.0, 12.5)
@@ -246,6 +252,8 @@ def test_inches_are_25_4_mm_and_square_inches_their_square(tmp_path: Path) -> No
     assert (inch.checks.thin, inch.checks.match) == (11.0 * scale, 0.5 * scale)
     assert (inch.cutting.kerf, inch.cutting.tab_width) == (0.75 * scale, 2.5 * scale)
     assert inch.cutting.air == 4.0 * scale
+    assert (inch.cutting.lead, inch.cutting.pierce) == (3.0 * scale, 2.0 * scale)
+    assert (inch.cutting.head, inch.cutting.jaw) == (30.0 * scale, 8.0 * scale)
     assert (inch.cutting.slat_gap, inch.cutting.tab_area) == (25.0 * scale, 6.0 * scale**2)
 
 
