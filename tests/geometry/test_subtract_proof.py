@@ -61,7 +61,7 @@ thickness in manifold3d 3.5.4."""
 @pytest.fixture
 def engine_only(monkeypatch: pytest.MonkeyPatch) -> None:
     """As for views that look across the block's axes: nothing is built wall by wall."""
-    monkeypatch.setattr(MODULE, "crossing", lambda *_: None)
+    monkeypatch.setattr(MODULE, "intersect_extrusions", lambda *_: None)
 
 
 @pytest.mark.usefixtures("engine_only")
