@@ -142,9 +142,11 @@ class TrueWalls:
         triangle = curves.rows_at(surface.corners.mean(axis=1), surface.normal)
         if (triangle < 0).all():
             return None
-        left, right = edge_normals(surface, curves, triangle, 0.5)
         sides = np.append(triangle, -1)[surface.edges.sides]
-        goes_on = (sides >= 0).all(axis=1) & (np.linalg.norm(left - right, axis=1) < SMOOTH)
+        goes_on = (sides >= 0).all(axis=1)
+        both = np.nonzero(goes_on)[0]
+        left, right = edge_normals(surface, curves, triangle, both, 0.5)
+        goes_on[both] = np.linalg.norm(left - right, axis=1) < SMOOTH
         return cls(surface, curves, triangle, np.where(goes_on, sides[:, 0], -1), sides)
 
     @property
@@ -220,17 +222,17 @@ class TrueWalls:
 
 
 def edge_normals(
-    surface: Surface, curves: TrueCurves, triangle: Indices, share: float
+    surface: Surface, curves: TrueCurves, triangle: Indices, some: Indices, share: float
 ) -> tuple[Array, Array]:
-    """Work out true walls' outward normals (n, 3) on both sides of edges, at a share along.
+    """Work out true walls' outward normals (n, 3) on both sides of some edges, at a share along.
 
     `triangle` has the chord that each triangle is made of, or -1.
     """
     edges = surface.edges
-    at = edges.start + (share * edges.length)[:, None] * edges.along
-    rows = np.append(triangle, -1)[edges.sides]
+    at = edges.start[some] + (share * edges.length[some])[:, None] * edges.along[some]
+    rows = np.append(triangle, -1)[edges.sides[some]]
     found = []
-    for k, normal in enumerate((edges.left, edges.right)):
+    for k, normal in enumerate((edges.left[some], edges.right[some])):
         known = np.nonzero(rows[:, k] >= 0)[0]
         true = normal.copy()
         true[known] = curves.nearest(rows[known, k], at[known], normal[known])[1]

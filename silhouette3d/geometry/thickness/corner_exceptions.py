@@ -34,6 +34,7 @@ from silhouette3d.geometry.thickness.chords import Chords, TrueWalls, edge_norma
 from silhouette3d.geometry.thickness.definition import BETA
 from silhouette3d.geometry.thickness.sampling import Corners, Edges, Indices, Mask, Surface
 from silhouette3d.geometry.tolerances import ANGLE, LAST_DIGITS
+from silhouette3d.geometry.true_curves import MOST_TURN
 
 # --- Ordinary corners that are pointed, and chords that only stem from them
 #
@@ -248,13 +249,21 @@ def knives_of(surface: Surface, true: TrueWalls | None = None) -> Knives:
 
 
 def _true_angles(edges: Edges, true: TrueWalls) -> Array:
-    """Measure angles (n,) in the material between the curves on both sides, the least each."""
-    least = np.full(len(edges.length), np.inf)
+    """Measure angles (n,) in the material between the curves on both sides, the least each.
+
+    Only where that may be a knife edge; the others keep the angle of their chords.
+    """
+    turn = true.curves.turn
+    most = 2.0 * (BETA + turn) + 1e-6 if turn < MOST_TURN else np.pi
+    some = np.nonzero(edges.convex & (true.edge < 0) & (edges.dihedral <= most))[0]
+    angles = np.where(true.edge < 0, edges.dihedral, np.pi)
+    least = np.full(len(some), np.inf)
     for share in (0.0, 0.5, 1.0):
-        left, right = edge_normals(true.surface, true.curves, true.triangle, share)
+        left, right = edge_normals(true.surface, true.curves, true.triangle, some, share)
         away = np.linalg.norm(left - right, axis=1), np.linalg.norm(left + right, axis=1)
         least = np.minimum(least, np.pi - 2.0 * np.arctan2(*away))
-    return np.where(edges.convex, least, 2.0 * np.pi - least)
+    angles[some] = least
+    return np.asarray(angles)
 
 
 def _groups(ends: Indices, along: Array) -> Indices:
