@@ -143,7 +143,7 @@ class TrueWalls:
         if (triangle < 0).all():
             return None
         sides = np.append(triangle, -1)[surface.edges.sides]
-        goes_on = (sides >= 0).all(axis=1)
+        goes_on: Mask = np.asarray((sides >= 0).all(axis=1))
         both = np.nonzero(goes_on)[0]
         left, right = edge_normals(surface, curves, triangle, both, 0.5)
         goes_on[both] = np.linalg.norm(left - right, axis=1) < SMOOTH

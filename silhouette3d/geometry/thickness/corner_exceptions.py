@@ -254,7 +254,7 @@ def _true_angles(edges: Edges, true: TrueWalls) -> Array:
     Only where that may be a knife edge; the others keep the angle of their chords.
     """
     turn = true.curves.turn
-    most = 2.0 * (BETA + turn) + 1e-6 if turn < MOST_TURN else np.pi
+    most = 2.0 * (BETA + turn) + ANGLE if turn < MOST_TURN else np.pi
     some = np.nonzero(edges.convex & (true.edge < 0) & (edges.dihedral <= most))[0]
     angles = np.where(true.edge < 0, edges.dihedral, np.pi)
     least = np.full(len(some), np.inf)
