@@ -25,6 +25,9 @@ as the limit must not alarm because of the last digits."""
 PER_LIMIT: Final = 4.0
 """Samples on a length of the limit."""
 
+UNSEEN: Final = 2.0 + 2.0 / math.sqrt(5.0)
+"""Share of the squared spacing: a patch of a triangle larger than this holds a sample."""
+
 FAN: Final = math.radians(15.0)
 """Between the normals of samples in a concave corner or edge."""
 
@@ -32,6 +35,16 @@ FAN: Final = math.radians(15.0)
 def spacing(limit: float) -> float:
     """Choose the distance between samples, in mm."""
     return limit / PER_LIMIT
+
+
+def unseen(limit: float) -> float:
+    """Bound the area in mm² of a patch of a flat wall that may hold no sample.
+
+    A patch is what two lines parallel to the shortest side of a triangle of the surface
+    and two through its opposite corner cut out of it; `sampling` has the proof. A thin
+    place that covers a larger one is never overlooked, wherever the samples fall.
+    """
+    return UNSEEN * spacing(limit) ** 2
 
 
 def cap(limit: float) -> float:

@@ -10,6 +10,17 @@ they meet in acute edges, as in a bar of triangular section, the edges are sampl
 
 Invariant: place and normal of a sample depend on its triangle or edge alone.
 
+Lemma: a patch of a triangle, between two lines parallel to its shortest side and two through
+the opposite corner, holds a sample if its area is more than (2 + 2/√5) h² = 0.181 limit². For
+samples lie at shares (k + x)/n of the area below the first lines, n ≥ area / h², so that more
+than Δn − 1 of them in a row lie between two such lines a share Δ apart; and m turns in a row by
+the golden ratio leave no gap of (1 + 2/√5)/m between the second ones. So what may be overlooked
+is a thin place that covers no such patch, comes to no rim, concave edge or tip within h, and is
+not come upon from a neighbour when chords are followed down.
+
+Reference: three-gap theorem, V. T. Sós, Ann. Univ. Sci. Budapest 1 (1958) 127-134 (from
+memory); its constant for the golden ratio is also found by counting in the tests.
+
 Complexity: area / h² samples, and length of edges / h.
 """
 
