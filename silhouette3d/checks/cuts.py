@@ -18,11 +18,10 @@ from silhouette3d.geometry.frames import Array
 from silhouette3d.geometry.solid import Solid
 from silhouette3d.geometry.stock import Stock
 from silhouette3d.process.clamping import DATUM, SIDES, has_flat_sides, met_clamps, seats
-from silhouette3d.process.cut import Cut
+from silhouette3d.process.cut import Cut, UncutRegion, kept
 from silhouette3d.process.stages import Body, CutSimulation, Stage, of_note
 from silhouette3d.process.strength import ROUNDING, Hold
 from silhouette3d.process.tab_remnants import Join, TabRemnant, joins, tab_remnants
-from silhouette3d.process.uncut import UncutRegion, kept
 
 
 @dataclass(frozen=True)

@@ -77,7 +77,7 @@ def contacts(bodies: Sequence[Solid]) -> tuple[Contact, ...]:
 
 def _pieces(meshes: Sequence[Mesh], touch: float) -> Iterator[tuple[Indices, Array]]:
     """Yield bodies (n, 2), the lower first, and ends (n, 2, 3) of the pieces where they touch."""
-    from silhouette3d.geometry.near import near_pairs  # machine code
+    from silhouette3d.geometry.triangle_search import near_pairs
 
     starts = np.cumsum([0, *(len(mesh.vertices) for mesh in meshes)])
     edges = [_sharp_edges(mesh) for mesh in meshes]

@@ -204,7 +204,7 @@ class Solid:
         """Tell whether a point lies inside: the surface turns round it once."""
         if (point < self.bounds[0]).any() or (point > self.bounds[1]).any():
             return False
-        from silhouette3d.geometry.winding import turns  # machine code
+        from silhouette3d.geometry.triangle_search import turns
 
         return turns(point.reshape(1, 3), self.mesh.vertices, self.mesh.triangles) > 0.5
 

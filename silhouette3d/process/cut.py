@@ -1,4 +1,4 @@
-"""One cut seen from above: its path, what it takes away, what the part keeps of it.
+"""One cut seen from above: path, band and tabs, and what the cutter cannot reach.
 
 The cutter's middle runs on the waste side, half a kerf off the outline. It
 takes away everything within half a kerf of that path. Outer corners of the
@@ -27,8 +27,9 @@ from silhouette3d.geometry.backend_errors import profile_named
 from silhouette3d.geometry.frames import Array
 from silhouette3d.geometry.polygons import polygons_of
 from silhouette3d.geometry.removal import Removal
+from silhouette3d.geometry.solid import Solid
 from silhouette3d.geometry.stock import Stock
-from silhouette3d.geometry.tolerances import GRID, MERGE
+from silhouette3d.geometry.tolerances import GRID, MERGE, SAME
 from silhouette3d.process.profile import Profile
 
 
@@ -264,3 +265,80 @@ def removal_around(area: MultiPolygon, profile: Profile, stock: Stock) -> Remova
     with profile_named(profile.name):
         rest = shapely.difference(around, profile.to_view(area))
     return Removal(polygons_of(rest), profile.view)
+
+
+# --- Uncut regions: inside corners, and slots or holes narrower than the kerf
+
+
+SLOT_TURN: Final = math.radians(150.0)
+"""An outline that turns by more than this round a region encloses it like a slot: by 180° round
+the end of a slot, by 360° round a hole, by 90° round a square corner."""
+
+
+@dataclass(frozen=True, eq=False)
+class UncutRegion:
+    """A region beyond the outline that the cutter cannot reach.
+
+    Parameters
+    ----------
+    region : shapely.Polygon
+        In face coordinates in mm.
+    is_slot : bool
+        Whether it is a slot or hole that the kerf cannot enter, not just a corner.
+    """
+
+    region: Polygon
+    is_slot: bool
+
+    @property
+    def reach(self) -> float:
+        """Longest extent in mm."""
+        points = shapely.get_coordinates(shapely.minimum_rotated_rectangle(self.region))
+        return float(np.linalg.norm(np.diff(points, axis=0), axis=1).max())
+
+    @property
+    def width(self) -> float:
+        """Width of a slot or hole in mm: across the largest circle within."""
+        return 2.0 * float(shapely.length(shapely.maximum_inscribed_circle(self.region)))
+
+
+def kept(cut: Cut, as_cut: Solid) -> list[UncutRegion]:
+    """Find what a cut keeps beyond its outline, if the part as cut has any of it; largest first.
+
+    Parameters
+    ----------
+    cut : Cut
+        The cut.
+    as_cut : Solid
+        The part as all cuts leave it.
+    """
+    regions = cut.left_in_corners
+    if not regions:
+        return []
+    there = as_cut.within(cut.profile.to_view(MultiPolygon(regions)), cut.profile.view)
+    flat = cut.profile.view.to_view(there.mesh.vertices)[:, :2] - cut.profile.face.corner
+    points = shapely.multipoints(flat)
+    outline = shapely.boundary(cut.profile.area)
+    return [
+        UncutRegion(region, _is_slot(region, outline))
+        for region in regions
+        if shapely.dwithin(region, points, SAME)
+    ]
+
+
+def _is_slot(region: Polygon, outline: shapely.Geometry) -> bool:
+    """Tell whether the outline bounds a region on two sides or turns far round it."""
+    ring = shapely.get_coordinates(shapely.orient_polygons(region).exterior)[:-1]
+    middles = (ring + np.roll(ring, -1, axis=0)) / 2.0
+    on = np.asarray(shapely.distance(outline, shapely.points(middles)) <= SAME)
+    mouths = int((on & ~np.roll(on, 1)).sum())
+    return mouths > 1 or _turning(ring, on) > SLOT_TURN
+
+
+def _turning(ring: Array, on: NDArray[np.bool_]) -> float:
+    """Measure in radians how a ring turns left at corners between two marked sides."""
+    sides = np.roll(ring, -1, axis=0) - ring
+    before, marked = np.roll(sides, 1, axis=0), on & np.roll(on, 1)
+    cross = before[:, 0] * sides[:, 1] - before[:, 1] * sides[:, 0]
+    turns = np.arctan2(cross, np.einsum("ij,ij->i", before, sides))
+    return float(turns[marked].sum())

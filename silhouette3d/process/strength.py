@@ -41,16 +41,7 @@ from silhouette3d.geometry.mesh import Indices
 from silhouette3d.geometry.solid import Solid
 from silhouette3d.geometry.stock import Stock
 from silhouette3d.geometry.tolerances import LAST_DIGITS
-from silhouette3d.process.cells import (
-    LEAST,
-    Cells,
-    Pieces,
-    cells_of,
-    fanned,
-    joined,
-    split,
-    within,
-)
+from silhouette3d.process.cells import LEAST, Cells, Pieces, cells_of, fanned, joined, split, within
 from silhouette3d.process.clamping import Clamping, sides_of
 from silhouette3d.process.cut import Cut
 

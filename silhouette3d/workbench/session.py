@@ -22,10 +22,7 @@ from silhouette3d.part import Part
 from silhouette3d.process.tabs import on_path
 from silhouette3d.workbench import edits
 from silhouette3d.workbench.aside import Aside
-from silhouette3d.workbench.background_jobs import (
-    Errand,
-    Proposed,
-)
+from silhouette3d.workbench.background_jobs import Errand, Proposed
 from silhouette3d.workbench.computation import Computation
 from silhouette3d.workbench.document import Document, OnDisk, Stamp, no_job, stamp
 from silhouette3d.workbench.folder import Folder, Watcher, copy_sample, sample_names

@@ -5,12 +5,7 @@ from __future__ import annotations
 import pytest
 from shapely.errors import GEOSException
 
-from silhouette3d.geometry.backend_errors import (
-    BackendError,
-    calling_engine,
-    doing,
-    profile_named,
-)
+from silhouette3d.geometry.backend_errors import BackendError, calling_engine, doing, profile_named
 
 LOST = "TopologyException: found non-noded intersection. And more\nand more"
 

@@ -13,16 +13,10 @@ from hypothesis import strategies as st
 from scipy.spatial.transform import Rotation
 from shapely import Polygon, affinity
 
-from silhouette3d.geometry.contact import (
-    _SKEW,
-    _meet,
-    _runs,
-    _sharp_edges,
-    contacts,
-)
+from silhouette3d.geometry.contact import _SKEW, _meet, _runs, _sharp_edges, contacts
 from silhouette3d.geometry.frames import VIEWS
-from silhouette3d.geometry.near import near_pairs
 from silhouette3d.geometry.solid import Solid
+from silhouette3d.geometry.triangle_search import near_pairs
 from tests.geometry.test_contact import CLOSE, box, moved, only, told, whole
 from tests.support.shapes import disc, many, rect
 

@@ -27,7 +27,7 @@ from silhouette3d.errors import GeometryError, PictureError, SilhouetteError
 from silhouette3d.geometry import stable_poses as standing
 from silhouette3d.part import Answer
 from silhouette3d.presentation.wording.backend_errors import told_in_words
-from silhouette3d.workbench.pipeline import AFTER_PART, first_result
+from silhouette3d.workbench.computation import AFTER_PART, first_result
 from silhouette3d.workbench.result import Trouble
 from tests.support.shapes import Shape, write_job
 

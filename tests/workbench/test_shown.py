@@ -18,7 +18,7 @@ from silhouette3d.geometry.mesh import Mesh
 from silhouette3d.geometry.solid import Solid
 from silhouette3d.job.model import Job
 from silhouette3d.workbench import serializers as forms
-from silhouette3d.workbench.pipeline import AFTER_PART, first_result
+from silhouette3d.workbench.computation import AFTER_PART, first_result
 from silhouette3d.workbench.protocol import CardForm, StripStep
 from silhouette3d.workbench.result import Result, Trouble
 from silhouette3d.workbench.session import Session

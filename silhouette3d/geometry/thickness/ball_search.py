@@ -28,15 +28,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from silhouette3d.geometry.frames import Array
-from silhouette3d.geometry.machine_code import (
-    Point,
-    compiled,
-    dot,
-    gap,
-    minus,
-    plus,
-    row_of,
-)
+from silhouette3d.geometry.machine_code import Point, compiled, dot, gap, minus, plus, row_of
 from silhouette3d.geometry.thickness.bvh import WIDE, BallScene, Cones, Tree
 from silhouette3d.geometry.thickness.definition import BETA
 

@@ -1,4 +1,4 @@
-"""Find the edges and triangles of surfaces that may touch.
+"""Compiled searches over triangles: which of them touch, and what lies inside.
 
 Problem: of all pairs of an edge and a triangle hardly any come near each other, but those of
 one corner do, and there are some ten of them for each edge.
@@ -26,14 +26,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from silhouette3d.geometry.frames import Array
-from silhouette3d.geometry.machine_code import (
-    Point,
-    compiled,
-    dot,
-    minus,
-    plus,
-    row_of,
-)
+from silhouette3d.geometry.machine_code import Point, compiled, dot, minus, plus, row_of
 from silhouette3d.geometry.parallel import shared
 from silhouette3d.geometry.thickness.bvh import WIDE, tree_of, triangle_pieces
 
@@ -229,3 +222,42 @@ def _from_ray(d: Point, u: Point) -> float:
         return 1.0
     across = _cross(d, u)
     return math.sqrt(dot(across, across))
+
+
+# --- Winding of a closed surface round a point: the solid angles of its triangles, summed
+
+
+@compiled
+def turns(point: Array, vertices: Array, triangles: NDArray[np.int64]) -> float:
+    """Count how often a surface turns round a point: 1 inside a solid, 0 outside.
+
+    A triangle more or less near the point does no harm.
+
+    Parameters
+    ----------
+    point : (1, 3) array
+        In mm.
+    vertices : (n, 3) array
+        In mm.
+    triangles : (m, 3) array of int
+        Counter-clockwise as seen from outside.
+
+    Notes
+    -----
+    A. Van Oosterom and J. Strackee, IEEE Transactions on Biomedical Engineering 30(2), 1983,
+    125-126.
+    """
+    p, total = row_of(point, 0, 0), 0.0
+    for i in range(len(triangles)):
+        a = minus(row_of(vertices, triangles[i, 0], 0), p)
+        b = minus(row_of(vertices, triangles[i, 1], 0), p)
+        c = minus(row_of(vertices, triangles[i, 2], 0), p)
+        la, lb, lc = math.sqrt(dot(a, a)), math.sqrt(dot(b, b)), math.sqrt(dot(c, c))
+        above = (
+            a[0] * (b[1] * c[2] - b[2] * c[1])
+            + a[1] * (b[2] * c[0] - b[0] * c[2])
+            + a[2] * (b[0] * c[1] - b[1] * c[0])
+        )
+        beside = la * lb * lc + dot(a, b) * lc + dot(b, c) * la + dot(c, a) * lb
+        total += math.atan2(above, beside)
+    return total / (2.0 * math.pi)

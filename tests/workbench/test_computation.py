@@ -16,9 +16,15 @@ from silhouette3d.errors import EmptyPartError
 from silhouette3d.job.model import Job, read_job
 from silhouette3d.part import Part
 from silhouette3d.workbench import edits
-from silhouette3d.workbench.computation import Computation
+from silhouette3d.workbench.computation import (
+    Computation,
+    Delivery,
+    Failed,
+    Late,
+    Worker,
+    first_result,
+)
 from silhouette3d.workbench.lane import Lane
-from silhouette3d.workbench.pipeline import Delivery, Failed, Late, Worker, first_result
 from silhouette3d.workbench.result import Result
 from silhouette3d.workbench.shown import Shown
 from tests.support.workbench import Loop, kerf, write_job
