@@ -174,7 +174,7 @@ def test_what_comes_of_a_drawing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch
     refused, choices = trial.tried(path)
     assert (refused.outcome, set(choices)) == ("refused", set(trial.CHOICES))
     assert {one.outcome for one in choices.values()} == {"read"}
-    monkeypatch.setattr(trial, "Results", lambda job: job["x"])
+    monkeypatch.setattr(trial, "Part", lambda job: job["x"])
     crashed = trial.read(path)
     assert crashed.outcome == "crashed"
     assert re.match(r"TypeError in test_reading\.py, <lambda>: .*subscriptable", crashed.reason)
