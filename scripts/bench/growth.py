@@ -12,7 +12,7 @@ import numpy as np
 from shapely import affinity
 
 from bench.findings import every_finding
-from bench.kernels import STOCK, wastes
+from bench.kernels import STOCK, removals
 from bench.outlines import VIEWS, outline
 from bench.timing import apart
 from silhouette3d.geometry.removal import Removal
@@ -90,7 +90,7 @@ def several(kind: str, size: int, number: int) -> list[Removal]:
     found = []
     for i in range(number):
         area = affinity.rotate(outline(kind, size, i % 3), 7.0 * (i // 3), (50.0, 50.0))
-        found += wastes({VIEWS[i % 3]: area})
+        found += removals({VIEWS[i % 3]: area})
     return found
 
 

@@ -24,7 +24,7 @@ STOCK = Stock((SIDE, SIDE, SIDE))
 PAST = 10.0
 
 
-def wastes(outlines: Outlines) -> list[Removal]:
+def removals(outlines: Outlines) -> list[Removal]:
     """What lies round each outline, as the package takes it away."""
     around = shapely.box(-20.0, -20.0, SIDE + 20.0, SIDE + 20.0)
     rests = {view: shapely.get_parts(around.difference(area)) for view, area in outlines.items()}
@@ -33,7 +33,7 @@ def wastes(outlines: Outlines) -> list[Removal]:
 
 def ours(outlines: Outlines) -> float:
     """The package."""
-    return carve(STOCK, wastes(outlines)).volume
+    return carve(STOCK, removals(outlines)).volume
 
 
 def _placed(view: str) -> Array:

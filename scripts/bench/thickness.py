@@ -72,11 +72,11 @@ def part(corners: int) -> Solid:
         "front": shapely.box(0, 0, 60, 40).difference(shapely.union_all(holes)),
     }
     around = shapely.box(-10, -10, 70, 70)
-    wastes = [
+    removals = [
         Removal(MultiPolygon(list(shapely.get_parts(around.difference(area)))), VIEWS[view])
         for view, area in kept.items()
     ]
-    return carve(Stock(SIZE), wastes)
+    return carve(Stock(SIZE), removals)
 
 
 def timed(work: Callable[[], object]) -> float:

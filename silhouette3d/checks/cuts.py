@@ -60,7 +60,7 @@ def cutting_findings(
 
     Parameters
     ----------
-    cutting : Cutting
+    cutting : CutSimulation
         The cuts.
     order : sequence of int
         Indices of the cuts, first cut first.

@@ -1,4 +1,4 @@
-"""Do the drawings fit the stock, and one another."""
+"""Check that drawings fit the stock and one another."""
 
 from __future__ import annotations
 

@@ -27,7 +27,7 @@ from silhouette3d.geometry.solid import Solid
 from silhouette3d.geometry.stock import Stock
 from silhouette3d.process.profile import Profile
 
-# --- Is the part one piece
+# --- Whether the part is one piece
 
 
 def several_bodies(

@@ -1,7 +1,7 @@
 """The command line: ``silhouette3d COMMAND …``.
 
-Exit status: 0 where nothing is wrong, 1 where a check has found something to
-mend, 2 for input that cannot be used, 130 after Ctrl-C.
+Exit status: 0 where nothing is wrong, 1 where something is to mend or no order or tab holds
+the part or frees it, 2 for input that cannot be used, 130 after Ctrl-C, 141 where a pipe closed.
 """
 
 from __future__ import annotations
@@ -43,7 +43,7 @@ JOB is a job file, or a folder that holds a job.toml; `silhouette3d new FOLDER` 
 
 _STATUS = """
 Exit status: 0 nothing wrong, 1 there is something to mend (check, thickness; order and tabs where
-nothing would hold the part), 2 the input cannot be used.
+nothing would hold the part or free it), 2 the input cannot be used.
 """
 
 app = App(

@@ -153,7 +153,7 @@ def intersect_extrusions(
 
     Returns
     -------
-    Crossing or None
+    Intersection or None
         None where the areas are not in general position.
     """
     sides = [ProfileBoundary.of(area) for area in areas]

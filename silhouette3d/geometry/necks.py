@@ -206,7 +206,7 @@ class _Drawn:
         The chord that each line is, and at each corner where the curves of both its lines go on
         into each other; -1 for others.
     turn : (n,) array
-        As `Border.turn`, by the curves.
+        As `PolygonEdges.turn`, by the curves.
     """
 
     curves: TrueCurves

@@ -105,7 +105,7 @@ def triangulated(border: FaceBoundary, flat: Array) -> Indices:
 
     Parameters
     ----------
-    border : Border
+    border : FaceBoundary
         Of all faces.
     flat : (n, 2) array
         Where each edge begins, in the plane of its face as seen from outside.

@@ -74,9 +74,9 @@ def _section(stock: Stock, shrink: float) -> Array:
 
 
 def areas_left(
-    stock: Stock, wastes: Sequence[Removal], shrink: float = 0.0
+    stock: Stock, removals: Sequence[Removal], shrink: float = 0.0
 ) -> list[shapely.Geometry] | None:
-    """Find what wastes leave of the stock as three areas, one along each block axis.
+    """Find what removals leave of the stock as three areas, one along each block axis.
 
     Area k has the coordinates along the two axes that follow axis k in turn.
 
@@ -84,7 +84,7 @@ def areas_left(
     ----------
     stock : Stock
         The piece before cutting.
-    wastes : sequence of Waste
+    removals : sequence of Removal
         What is taken away.
     shrink : float
         By which every side of the stock is moved in, in mm.
@@ -95,7 +95,7 @@ def areas_left(
         None where a waste looks another way than along an axis.
     """
     away: list[list[shapely.Geometry]] = [[], [], []]
-    for waste in wastes:
+    for waste in removals:
         axes = waste.view.axes
         if not np.isin(axes, (-1.0, 0.0, 1.0)).all():
             return None
@@ -117,7 +117,7 @@ def _stock_areas(stock: Stock, is_cut: Sequence[bool], shrink: float) -> list[sh
     """Describe the stock by three areas, no side of it in two of them, so that none coincide.
 
     Where an area does not end the stock it reaches a little past it, but not as
-    far as wastes do. The sides of a block are put to areas that are cut anyway:
+    far as removals do. The sides of a block are put to areas that are cut anyway:
     then those that an outline shares with the stock are sorted out in the plane.
     """
     past = 0.05 * stock.diagonal

@@ -48,7 +48,7 @@ class Walls:
     ----------
     axes : (3, 3) array
         Of the view: rows u, v and towards the eye.
-    moved : Side
+    moved : ProfileBoundary
         Where they are, in (u, v) of the block frame.
     drawn : (n, 2) array
         Where the corners of `moved` were drawn.

@@ -8,7 +8,7 @@ small step, so that no two coincide and there is nothing to guess. Then put ever
 where the walls it lies on were drawn (`snap`); what falls together becomes one, what becomes flat
 goes (`half_edges`). Where every removal runs along an axis of the block, the copy is built wall by
 wall (`intersect_extrusions`); where nothing comes near to coinciding, so is the part, and needs
-no copy. Otherwise the boolean engine subtracts the moved wastes one after another.
+no copy. Otherwise the boolean engine subtracts the moved removals one after another.
 
 Invariant: what is moved shrinks the part, so bodies that touch lie apart in the copy, and nothing
 is there that has no thickness. While the walls move on to nothing the structure stays, and all
@@ -47,17 +47,17 @@ from silhouette3d.geometry.stock import Stock
 from silhouette3d.geometry.tolerances import NEAR
 
 _RATIO: Final = 0.618_033_988_749_895
-"""Walls move by the step times 1, 1 + this, 1 + twice this and so on: no two sums are equal."""
+"""Walls move by the step times 1, 1 + this, 1 + twice this and so on: no two moves are equal."""
 
 
-def carve(stock: Stock, wastes: Sequence[Removal]) -> Solid:
-    """Subtract all wastes from the stock, exact on coincident faces.
+def carve(stock: Stock, removals: Sequence[Removal]) -> Solid:
+    """Subtract all removals from the stock, exact on coincident faces.
 
     Parameters
     ----------
     stock : Stock
         The piece before cutting.
-    wastes : sequence of Waste
+    removals : sequence of Removal
         What is taken away; their order does not matter.
 
     Returns
@@ -65,56 +65,56 @@ def carve(stock: Stock, wastes: Sequence[Removal]) -> Solid:
     Solid
         Of bodies that have a volume; empty if nothing is left.
     """
-    return Carving(stock, wastes).less(range(len(wastes)))
+    return Carving(stock, removals).less(range(len(removals)))
 
 
 class Carving:
-    """A stock and its wastes, and what is left after any of them are taken away.
+    """A stock and its removals, and what is left after any of them are taken away.
 
-    What is left depends on which wastes were taken, not on their order. So each
+    What is left depends on which removals were taken, not on their order. So each
     of the 2ⁿ results is computed once, from one with a waste less.
 
     Parameters
     ----------
     stock : Stock
         The piece before cutting.
-    wastes : sequence of Waste
+    removals : sequence of Removal
         Named by their index.
     """
 
-    def __init__(self, stock: Stock, wastes: Sequence[Removal]) -> None:
+    def __init__(self, stock: Stock, removals: Sequence[Removal]) -> None:
         self.stock = stock
-        self.wastes = tuple(wastes)
+        self.removals = tuple(removals)
         self._tolerances = stock.tolerances
         step = self._tolerances.step
         self._shrink = step * _RATIO / 2.0  # of the stock's own faces in copies
         self._near = 10.0 * step
         self._drawn: dict[frozenset[int], list[shapely.Geometry] | None] = {}
-        self._moves = [step * (1.0 + i * _RATIO) for i in range(len(wastes))]
+        self._moves = [step * (1.0 + i * _RATIO) for i in range(len(removals))]
         self._left: dict[frozenset[int], Solid] = {}
         self._copies: dict[frozenset[int], Solid] = {}
         self._prisms: dict[int, Solid] = {}
 
     def less(self, taken: Iterable[int]) -> Solid:
-        """Subtract some of the wastes from the stock.
+        """Subtract some of the removals from the stock.
 
         Parameters
         ----------
         taken : iterable of int
             Their indices.
         """
-        chosen = frozenset(i for i in taken if not self.wastes[i].area.is_empty)
+        chosen = frozenset(i for i in taken if not self.removals[i].area.is_empty)
         if chosen not in self._left:
             self._left[chosen] = self._made(chosen) if chosen else stock_solid(self.stock)
         return self._left[chosen]
 
-    def again(self, wastes: Sequence[Removal]) -> Carving:
-        """Carve other wastes from the same stock.
+    def again(self, removals: Sequence[Removal]) -> Carving:
+        """Carve other removals from the same stock.
 
-        What is known of wastes that are the same objects in the same places is shared.
+        What is known of removals that are the same objects in the same places is shared.
         """
-        other = Carving(self.stock, wastes)
-        pairs = zip(self.wastes, other.wastes, strict=False)
+        other = Carving(self.stock, removals)
+        pairs = zip(self.removals, other.removals, strict=False)
         same = frozenset(i for i, (one, two) in enumerate(pairs) if one is two)
         other._left.update((k, v) for k, v in self._left.items() if k <= same)
         other._copies.update((k, v) for k, v in self._copies.items() if k <= same)
@@ -183,13 +183,13 @@ class Carving:
             return Solid.from_mesh(built.mesh).without_flaps
         last = max(chosen)
         before = self._copy(chosen - {last})
-        return before.minus_along(self.wastes[last].view, self._prism(last)).without_flaps
+        return before.minus_along(self.removals[last].view, self._prism(last)).without_flaps
 
     def _walls(self, chosen: frozenset[int]) -> list[Walls]:
-        """List walls of the wastes and of the stock, moved and drawn."""
-        wastes = [(self.wastes[i], self._grown(i)) for i in sorted(chosen)]
+        """List walls of the removals and of the stock, moved and drawn."""
+        removals = [(self.removals[i], self._grown(i)) for i in sorted(chosen)]
         return [
-            *(Walls.of(drawn.view.axes, moved.area, drawn.area) for drawn, moved in wastes),
+            *(Walls.of(drawn.view.axes, moved.area, drawn.area) for drawn, moved in removals),
             stock_walls(self.stock, self._shrink),
         ]
 
@@ -209,8 +209,8 @@ class Carving:
 
     def _areas_drawn(self, chosen: frozenset[int]) -> list[shapely.Geometry] | None:
         if chosen not in self._drawn:
-            wastes = [self.wastes[i] for i in sorted(chosen)]
-            self._drawn[chosen] = areas_left(self.stock, wastes)
+            removals = [self.removals[i] for i in sorted(chosen)]
+            self._drawn[chosen] = areas_left(self.stock, removals)
         return self._drawn[chosen]
 
     def _prism(self, i: int) -> Solid:
@@ -219,4 +219,4 @@ class Carving:
         return self._prisms[i]
 
     def _grown(self, i: int) -> Removal:
-        return self.wastes[i].grown(self._moves[i])
+        return self.removals[i].grown(self._moves[i])

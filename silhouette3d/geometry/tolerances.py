@@ -12,7 +12,7 @@ they grow with it, as the walls of a perturbed copy move by a share of the diago
     of one size      rounding < on_copy < step,  NEAR <= touch < wall < stray < clear
 
 Invariant: for every stock that a job may declare these orders hold, and `wall` is no less than the
-largest move of a perturbed copy (`tests/test_tolerances.py`).
+largest move of a perturbed copy of up to 25 profiles (`tests/geometry/test_tolerances.py`).
 """
 
 from __future__ import annotations

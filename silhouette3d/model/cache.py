@@ -68,11 +68,11 @@ class Cache:
 
     Attributes
     ----------
-    thin : Kept
+    thin : Memo
         Thin regions, by solid and limit.
-    cuts : Kept
+    cuts : Memo
         Cuts with their tabs, by all they are made from.
-    cuttings : Kept
+    cuttings : Memo
         What sequences of cuts lead to, by the cuts, the clamps and the part.
     """
 
@@ -164,7 +164,7 @@ class Cache:
 
         def make() -> Solid:
             rest = self.rest(stock, profiles, i)
-            carving = rest.again([*rest.wastes, removal_of(profiles[i], stock)])
+            carving = rest.again([*rest.removals, removal_of(profiles[i], stock)])
             return carving.less(range(len(profiles)))
 
         return self._solids.get((stock, tuple(profiles)), make)
@@ -181,5 +181,5 @@ class Cache:
         return self._rests.get((stock, others), make)
 
     def _all_of(self, stock: Stock, profiles: Sequence[Profile]) -> Solid:
-        wastes = [removal_of(profile, stock) for profile in profiles]
-        return Carving(stock, wastes).less(range(len(wastes)))
+        removals = [removal_of(profile, stock) for profile in profiles]
+        return Carving(stock, removals).less(range(len(removals)))

@@ -78,7 +78,7 @@ def foot_for(
 
     Parameters
     ----------
-    cutting : Cutting
+    cutting : CutSimulation
         The cuts; their tabs are left out.
     order : sequence of int
         Indices of the cuts as the job has them.

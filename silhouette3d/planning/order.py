@@ -79,7 +79,7 @@ def orders(
 
     Parameters
     ----------
-    cutting : Cutting
+    cutting : CutSimulation
         The cuts.
     density : float
         In g/cm³.

@@ -98,7 +98,7 @@ def places_for(
 
     Parameters
     ----------
-    cutting : Cutting
+    cutting : CutSimulation
         The cuts, with the tabs they already have.
     i, last : int
         The cut, and the last cut of the order.
@@ -296,7 +296,7 @@ class Proposal:
 
     Parameters
     ----------
-    places : tuple of Place
+    places : tuple of TabCandidate
         May be empty where nothing is needed.
     holds : bool
         Whether the part is held until the last cut.
@@ -325,7 +325,7 @@ def propose(
 
     Parameters
     ----------
-    cutting : Cutting
+    cutting : CutSimulation
         The cuts, with the tabs they already have.
     order : sequence of int
         Indices of the cuts.

@@ -17,7 +17,6 @@ from typing import Any, Final
 from silhouette3d.geometry.frames import VIEWS, View, view_along
 
 ORANGE: Final = "#E69F00"
-SKY: Final = "#56B4E9"
 GREEN: Final = "#009E73"
 YELLOW: Final = "#F0E442"
 BLUE: Final = "#0072B2"

@@ -247,7 +247,7 @@ class Ground:
         """
         return math.sqrt(loop.area / math.pi) >= self.pierce - self.kerf / 2.0
 
-    # --- ways in ---------------------------------------------------------------------------
+    # Ways in.
 
     def _aside(self, heading: Array) -> Array:
         """Find the unit vector towards the waste."""
@@ -268,7 +268,7 @@ class Ground:
                 start = point + long * (math.sin(turn) * aside - math.cos(turn) * heading)
                 yield Lead(Line(_pair(start), _pair(point)))
 
-    # --- what is proven --------------------------------------------------------------------
+    # What is proven of each.
 
     def _is_clear(self, lead: Lead, kept: shapely.Geometry, beside: float) -> bool:
         line, radius = lead.line, self.kerf / 2.0

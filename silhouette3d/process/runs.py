@@ -181,7 +181,7 @@ def _graze(cut: Cut) -> float:
     return min(cut.tolerance, cut.width / 4.0)
 
 
-# --- where a loop is cut -----------------------------------------------------------------------
+# --- Spans of a loop: where it is cut
 
 
 def _within(loop: LineString, area: shapely.Geometry) -> list[Span]:
@@ -294,7 +294,7 @@ class _Loop:
         return Run(self.index, is_hole, (first, last), line, start, whole)
 
 
-# --- in which order ----------------------------------------------------------------------------
+# --- Order of the runs
 
 
 def _in_order(runs: Sequence[Run], loops: Sequence[LineString], ground: Ground) -> Iterator[Run]:

@@ -11,7 +11,7 @@ between them, and a max-flow on that graph gives the least section and its place
 
 Invariant: walls that part the graph part the material, so what is told is never below the least
 section, but that nodes are taken as connected, which convex cells are. How far above it may lie
-stands beside the code below.
+stands in the second section.
 
 Complexity: chords times the triangles that each meets in another direction, once more for every
 further one; the flow has some thousand edges.
@@ -134,22 +134,7 @@ def least_cut(
     return reached[a] != reached[b], reached[c]
 
 
-# --- How firmly a part is held: the least section on the way from it to the clamps
-#
-# Problem: the part hangs in what is left of the stock by tabs, and these stand on
-# whatever the cuts have left: a tab of 80 mm² on a skin of 0.1 mm holds no more
-# than the skin. What counts is the least area of all surfaces in the material that
-# part the finished part from the surface that the clamps press on.
-#
-# Method: that area is the greatest flow from the part to the clamps of a field that
-# nowhere exceeds 1 (max-flow min-cut for continuous domains: Strang 1983, Math.
-# Programming 26:123-143, from memory). It is sought among surfaces made of walls.
-# What the cuts leave of the stock, seen along a direction, is divided into nearly
-# convex cells by its narrowest chords (`cells`); a wall is a chord swept along the
-# direction, as far as there is stock. The cells of all directions together divide
-# the material into nodes, one for each tuple of cells; the walls are cut up exactly
-# among them (`pieces`), and a max-flow on that graph gives the least section and
-# its place (`least_cut`).
+# --- Hold of a part: how far above the least section it may lie, and where clamps press
 #
 # Bound: walls that part the graph part the material, so what is told is never below
 # the least section, but that nodes are taken as connected, which convex cells are.
@@ -165,9 +150,6 @@ def least_cut(
 # Where clamps press: on the stock's own surface, as the job says; without a word of
 # it, anywhere on the sides of the setup. A skin right beyond a tab is no place to
 # press on: surface within a tab's width of it does not count, unless there is no other.
-#
-# Complexity: chords times the triangles that each meets in another direction, once
-# more for every further one; the flow has some thousand edges.
 
 
 MOST_AT_ONCE: Final = 3

@@ -140,9 +140,6 @@ def _files(bench: Bench) -> dict[str, Answer]:
             raise WorkbenchError("the picture of the view did not arrive whole") from None
         return session.uploads.store_picture(name, data, replace=replace)
 
-    def look_again() -> None:
-        bench.show_all()
-
     return {
         "save": session.save,
         "save_beside": save_beside,
@@ -154,7 +151,6 @@ def _files(bench: Bench) -> dict[str, Answer]:
         "contents": session.uploads.contents,
         "export": export,
         "keep_picture": keep_picture,
-        "look_again": look_again,
         "dismiss": bench.dismiss,
     }
 

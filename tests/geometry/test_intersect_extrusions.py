@@ -180,8 +180,8 @@ def test_outlines_that_share_heights_are_put_back(monkeypatch: pytest.MonkeyPatc
     monkeypatch.setattr(Solid, "minus", refuse)
     stock = Stock((40.0, 40.0, 40.0))
     step = Polygon([(0, 0), (40, 0), (40, 20), (20, 20), (20, 40), (0, 40)])
-    wastes = [removal_of(profile(v, step, stock), stock) for v in ("front", "right", "top")]
-    made = Carving(stock, wastes).less(range(3))
+    removals = [removal_of(profile(v, step, stock), stock) for v in ("front", "right", "top")]
+    made = Carving(stock, removals).less(range(3))
     # of eight cubes of 20 mm four stay: one in the corner and its three neighbours
     assert made.volume == pytest.approx(4 * 20**3, rel=1e-12)
     assert made.surface_area == pytest.approx(18 * 20**2, rel=1e-12)
@@ -200,14 +200,14 @@ def test_slanted_walls_are_put_back(monkeypatch: pytest.MonkeyPatch) -> None:
     right = Polygon([(0, 0), (40, 0), (35, 10), (25, 20), (15, 20), (5, 10)])
     top = Polygon([(9, 0), (40, 0), (40, 31), (31, 40), (0, 40), (0, 9)])
     monkeypatch.setattr(Solid, "minus", refuse)
-    wastes = [removal_of(profile("front", front, stock), stock)]
-    wastes.append(removal_of(profile("right", right, stock), stock))
-    made = Carving(stock, wastes).less(range(2))
+    removals = [removal_of(profile("front", front, stock), stock)]
+    removals.append(removal_of(profile("right", right, stock), stock))
+    made = Carving(stock, removals).less(range(2))
     # ∫ (40 − z)(40 − z) from 0 to 10 and ∫ (40 − z)(50 − 2 z) from 10 to 20
     assert made.volume == pytest.approx(37000 / 3 + 15500 / 3, rel=1e-13)
     assert manifold(made.mesh)
-    wastes.append(removal_of(profile("top", top, stock), stock))
-    cut = Carving(stock, wastes).less(range(3))
+    removals.append(removal_of(profile("top", top, stock), stock))
+    cut = Carving(stock, removals).less(range(3))
     # of each corner at height z the triangle goes that 9 mm leave: 9 − z/2 − z/2 up to z = 9,
     # where z <= 10 and both walls have come in by z/2: ∫ (9 − z)² / 2 = 9³ / 6, twice
     assert cut.volume == pytest.approx(made.volume - 2 * 9**3 / 6, rel=1e-13)
@@ -278,11 +278,11 @@ def test_outlines_that_bend_at_one_level() -> None:
     knee = 20 + 4e-9
     front = Polygon([(2, 1), (38, 1), (30, 20), (31, 39), (9, 39), (8, 20)])
     right = Polygon([(3, 2), (36, 2), (32, knee), (25, 38), (11, 38), (7, knee)])
-    wastes = [
+    removals = [
         removal_of(profile(view, area, stock), stock)
         for view, area in (("front", front), ("right", right))
     ]
-    made = Carving(stock, wastes).less(range(2))
+    made = Carving(stock, removals).less(range(2))
 
     def across(levels: list[float], widths: list[float], z: float) -> float:
         return float(np.interp(z, levels, widths))
@@ -332,11 +332,11 @@ def test_uneven_slants_are_put_back(monkeypatch: pytest.MonkeyPatch) -> None:
     front = Polygon([(0, 0), (40, 0), (38, 20), (13, 20)])
     right = Polygon([(0, 0), (40, 0), (37, 12), (21, 20), (9, 20), (2, 12)])
     monkeypatch.setattr(Solid, "minus", refuse)
-    wastes = [
+    removals = [
         removal_of(profile(view, area, stock), stock)
         for view, area in (("front", front), ("right", right))
     ]
-    made = Carving(stock, wastes).less(range(2))
+    made = Carving(stock, removals).less(range(2))
     # Simpson's rule, exact for products of two straight widths
     low = 12 / 6 * (40 * 40 + 4 * 35.5 * 37.5 + 31 * 35)
     high = 8 / 6 * (31 * 35 + 4 * 28 * 23.5 + 25 * 12)

@@ -174,10 +174,10 @@ def test_no_waste() -> None:
 def test_any_of_the_wastes(name: str) -> None:
     """What is left after some of them is what carving with those alone leaves."""
     shape = SOUND[name]
-    wastes = [removal_of(p, shape.stock) for p in shape.profiles]
-    carving = Carving(shape.stock, wastes)
-    for taken in ({0}, {1}, {0, 1}, set(), set(range(len(wastes)))):
-        alone = carve(shape.stock, [wastes[i] for i in taken])
+    removals = [removal_of(p, shape.stock) for p in shape.profiles]
+    carving = Carving(shape.stock, removals)
+    for taken in ({0}, {1}, {0, 1}, set(), set(range(len(removals)))):
+        alone = carve(shape.stock, [removals[i] for i in taken])
         assert carving.less(taken).volume == pytest.approx(alone.volume, rel=1e-12)
         assert carving.less(taken) is carving.less(taken)  # computed once
 
@@ -192,8 +192,8 @@ def test_carving_again() -> None:
         carving.less(taken)
     again = carving.again([first, other])
     assert again.less({0}) is carving.less({0})
-    for taken, wastes in (({1}, [other]), ({0, 1}, [first, other])):
-        alone = carve(shape.stock, wastes)
+    for taken, removals in (({1}, [other]), ({0, 1}, [first, other])):
+        alone = carve(shape.stock, removals)
         assert again.less(taken).volume == pytest.approx(alone.volume, rel=1e-12)
     turned = carving.again([second, first])
     assert turned.less({0}).volume == pytest.approx(carving.less({1}).volume, rel=1e-12)

@@ -212,11 +212,11 @@ def test_prisms_of_the_same_wastes_are_made_once(monkeypatch: pytest.MonkeyPatch
 @pytest.mark.parametrize("off", [1e-3, 5e-9, 0.0])
 def test_tops_of_two_outlines_on_one_height_or_nearly(off: float) -> None:
     stock = Stock((40.0, 40.0, 40.0))
-    wastes = [
+    removals = [
         Removal(many(shapely.difference(rect(-50, -50, 90, 90), left)), VIEWS[view])
         for view, left in (("front", rect(5, 5, 35, 35)), ("right", rect(6, 6, 34, 35 + off)))
     ]
-    found = Carving(stock, wastes).less(range(2))
+    found = Carving(stock, removals).less(range(2))
     assert found.volume == pytest.approx(30 * 28 * 29, rel=1e-9)
     assert found.perturbed_by == 0.0
 
@@ -235,7 +235,7 @@ SEVEN = [
 def test_any_of_seven_oblique_views_in_any_order_make_the_same() -> None:
     """Every wall passes through points of one lattice, so that many coincide."""
     rng, stock = np.random.default_rng(4), Stock((40.0, 40.0, 40.0))
-    wastes = []
+    removals = []
     for look, up in SEVEN:
         view = view_along(look, up)
         corners = 40.0 * np.array(np.meshgrid(*[[0, 1]] * 3)).reshape(3, -1).T
@@ -246,10 +246,10 @@ def test_any_of_seven_oblique_views_in_any_order_make_the_same() -> None:
             for at in rng.integers(0, 4, (3, 1, 3))
         ]
         keep = shapely.difference(keep, shapely.union_all(holes))
-        wastes.append(Removal(many(shapely.difference(rect(-90, -90, 90, 90), keep)), view))
-    made = Carving(stock, wastes).less(range(7))
+        removals.append(Removal(many(shapely.difference(rect(-90, -90, 90, 90), keep)), view))
+    made = Carving(stock, removals).less(range(7))
     assert made.perturbed_by == 0.0
-    back = Carving(stock, wastes[::-1]).less(range(7))
+    back = Carving(stock, removals[::-1]).less(range(7))
     assert back.volume == pytest.approx(made.volume, rel=1e-12)
     assert back.surface_area == pytest.approx(made.surface_area, rel=1e-12)
     assert [b.volume for b in back.bodies] == pytest.approx([b.volume for b in made.bodies])

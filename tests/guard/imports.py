@@ -33,12 +33,12 @@ LAYERS: tuple[frozenset[str], ...] = tuple(
 )
 """The rooms of the package, lowest first: each imports from earlier lines, or from itself."""
 
-PICTURES = ("documents.pictures", "documents.customer_page", "workbench")
+PICTURES = ("documents.pictures", "workbench")
 
 LIBRARIES: dict[str, tuple[str, ...]] = {
     "aiohttp": ("workbench",),
     "cyclopts": ("cli",),
-    "ezdxf": ("drawing", "documents.setup_drawings", "job.starter"),
+    "ezdxf": ("drawing", "documents.setup_drawings"),
     "fontTools": ("drawing.text",),
     "manifold3d": ("geometry",),
     "matplotlib": ("documents", "drawing.text"),
@@ -49,10 +49,9 @@ LIBRARIES: dict[str, tuple[str, ...]] = {
     "trame_client": ("workbench",),
     "trame_server": ("workbench",),
     "trame_vtk": ("workbench",),
-    "trame_vuetify": ("workbench",),
     "watchfiles": ("workbench",),
     "wslink": ("workbench",),
-    "trimesh": ("documents.meshes", "documents.customer_page", "geometry.thickness"),
+    "trimesh": ("documents.meshes",),
     "typst": ("documents.setup_sheets",),
     "vtk": PICTURES,
     "vtkmodules": PICTURES,

@@ -74,7 +74,7 @@ def test_every_key_that_may_be_left_out_says_what_is_taken_then() -> None:
 def test_the_starter_job_shows_every_key(tmp_path: Path) -> None:
     """It is made from the model: LookupError from it names a key that needs examples=[…]."""
     text = write_starter(tmp_path / "new").read_text("utf-8")
-    assert missing(schema(), text) == [], "see silhouette3d/starter/keys.py, which shows them"
+    assert missing(schema(), text) == [], "see silhouette3d/job/starter/keys.py, which shows them"
 
 
 # The guards themselves: what they must catch.

@@ -12,7 +12,6 @@ from silhouette3d.cli import _COMMANDS
 
 ROOT = Path(__file__).resolve().parents[2]
 README = (ROOT / "README.md").read_text("utf-8")
-SOURCES = [(ROOT / "silhouette3d" / room).rglob("*.py") for room in ("checks", "cutting")]
 
 
 def section(title: str) -> str:

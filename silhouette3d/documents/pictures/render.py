@@ -397,7 +397,7 @@ class Studio:
         ----------
         solids : sequence of (Mesh, Style)
             What to show, and how.
-        frame : Frame
+        frame : CameraFrame
             What part of the view; as wide for its height as `size`.
         size : tuple of int
             Width and height in pixels.

@@ -100,7 +100,7 @@ def draw_stages(part: Results, path: str | os.PathLike[str], explode: float = 0.
             row, column = divmod(k, across)
             bottom = FOOT + (down - 1 - row) * PANEL[1]
             draw_panel(figure, studio, panel, (column * PANEL[0], bottom, *PANEL))
-        _legend(figure, size[0], explode)
+        _legend(figure, size[0])
 
 
 def panels_of(part: Results, explode: float) -> list[StagePanel]:
@@ -211,7 +211,7 @@ def _nearest_to_eye(shown: StageShown) -> Array:
     return np.asarray(shown.mesh.vertices[int(np.argmax(depth))])
 
 
-def _legend(figure: Figure, width: float, explode: float) -> None:
+def _legend(figure: Figure, width: float) -> None:
     from matplotlib.lines import Line2D
 
     rule(figure, 40, width - 40, FOOT - 26)

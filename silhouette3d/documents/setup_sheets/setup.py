@@ -34,7 +34,7 @@ class SheetSetup:
         Whose job it is.
     number : int
         1 for the first cut.
-    before : Setup, optional
+    before : SheetSetup, optional
         The one before.
     stage : Stage, optional
         What the cut leads to; None where the cuts cannot be simulated.

@@ -38,7 +38,7 @@ def clip_of(insert: Any, frame: EntityFrame) -> Polygon | None:
     ----------
     insert : Insert
         The reference.
-    frame : Frame
+    frame : EntityFrame
         Of what lies in its block.
 
     Raises

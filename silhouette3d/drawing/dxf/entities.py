@@ -298,7 +298,7 @@ def chains(entity: DXFEntity, frame: EntityFrame, tolerance: float) -> tuple[Cha
     ----------
     entity : DXFEntity
         Of a kind in `READABLE`.
-    frame : Frame
+    frame : EntityFrame
         That the object lies in: the drawing, or a block as it is placed.
     tolerance : float
         Largest gap in mm for curves that can only be followed by points.

@@ -76,7 +76,7 @@ class Looks:
         ----------
         entity : DXFEntity
             The object; one of an unknown kind may lack every attribute.
-        block : Look, optional
+        block : DxfLook, optional
             Of the reference that shows it.
         """
         name = attribute(entity, "layer", "0")

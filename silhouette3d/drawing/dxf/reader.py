@@ -125,9 +125,9 @@ class DxfWalk:
         ----------
         entities : iterable of DXFEntity
             Of a layout or a block.
-        frame : Frame
+        frame : EntityFrame
             That they lie in.
-        block : Look, optional
+        block : DxfLook, optional
             Of the block reference that shows them.
         blocks : tuple of str
             Names of the blocks that they lie in, outermost first.

@@ -91,7 +91,7 @@ def set_lines(entity: Any, plain: TextRun) -> Iterator[tuple[TextRun, float]]:
     ----------
     entity : MText
         The text.
-    plain : Run
+    plain : TextRun
         What its style says.
     """
     height = entity.dxf.char_height
@@ -257,7 +257,7 @@ def writings_of(entity: Any, frame: EntityFrame, layer: str, colour: str) -> tup
     ----------
     entity : DXFEntity
         TEXT, ATTRIB, ATTDEF or MTEXT.
-    frame : Frame
+    frame : EntityFrame
         That it lies in.
     layer, colour : str
         Of what it leaves open.

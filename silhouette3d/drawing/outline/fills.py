@@ -54,7 +54,7 @@ class Filled:
         Its closed curves.
     area_error : float
         Bound in mm² on what lies between these curves and the areas.
-    knots : tuple of Knot
+    knots : tuple of SelfCrossing
         What was cut off.
     notes : tuple of str
         What was decided by its fill rule, each a sentence.

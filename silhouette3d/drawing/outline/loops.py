@@ -207,7 +207,7 @@ def without_self_crossings(
     -------
     points : (m, 2) array
         What is left.
-    knots : tuple of Knot
+    knots : tuple of SelfCrossing
         What was cut off.
     crossing : tuple of float or None
         Where it still crosses itself.
@@ -309,7 +309,7 @@ class Rings:
         The loop of each.
     area_error : float
         Bound in mm² on what lies between all of the curves and their areas.
-    knots : tuple of Knot
+    knots : tuple of SelfCrossing
         What was cut off.
     """
 

@@ -83,7 +83,7 @@ def silhouette_of(curves: Sequence[Curve], tolerance: float, where: str) -> Silh
     """
     drawn = unrepeated(curves, tolerance)
     flat = [curve.flatten(tolerance) for curve in drawn]
-    gaps = _bridges(drawn, [points for points, _ in flat], tolerance, where)
+    gaps = _bridges(drawn, [points for points, _ in flat], where)
     chains = [points for points, _ in flat] + [np.array([g.start, g.end]) for g in gaps]
     faces, edges = _arrangement(chains, where)
     polygons = _outermost(faces)
@@ -162,9 +162,7 @@ def without_open(
     raise UnclosedError
 
 
-def _bridges(
-    curves: Sequence[Curve], chains: Sequence[Array], tolerance: float, where: str
-) -> list[Gap]:
+def _bridges(curves: Sequence[Curve], chains: Sequence[Array], where: str) -> list[Gap]:
     """Bridge loose ends to each other, and to a line beside them."""
     loose = [curve for curve in curves if not curve.is_closed]
     net = Net.of(loose, where)

@@ -40,8 +40,7 @@ __all__ = [
 # around them, nothing. Lines that stay open when closed ones are set aside are strays, and
 # sorted by how they lie to the closed region: through it, ending on it, in it, outside. Each
 # question is asked of a tree of lines, so that n of them take O(n log n) besides being cut
-# where they meet. This is data: what could be declared stands in `offer`, how it is said in
-# `refusal`.
+# where they meet. This is data: `offers_of` finds what could be declared, `refusal` says it.
 
 
 EndKind = Literal["gap", "on a line", "inside", "outside"]

@@ -137,7 +137,7 @@ class WalkState:
         3 × 3, from user units to mm, v up.
     lengths : Lengths
         Of the viewport.
-    look : Look
+    look : SvgLook
         The inherited properties.
     layer : str, optional
         None as long as no group around it has a name.
@@ -202,7 +202,7 @@ class SvgWalk:
         ----------
         element : Element
             Of the file.
-        state : State
+        state : WalkState
             Around it.
         used_as : mapping of str to str, optional
             When it is drawn by a ``<use>``: the width and height given there.

@@ -86,7 +86,7 @@ class TextReader:
         ----------
         element : Element
             Of the file.
-        look : Look
+        look : SvgLook
             Of the element itself.
         matrix : Array
             3 × 3, from its user units to mm.

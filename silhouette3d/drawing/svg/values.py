@@ -245,7 +245,7 @@ def viewport(values: Mapping[str, str], around: Lengths) -> tuple[Array, Lengths
     box = view_box(values)
     port = None if width is None or height is None else Box(x, y, width, height)
     if box is None:
-        return _shift(x, y), replace(around, width=width, height=height), port
+        return _translation(x, y), replace(around, width=width, height=height), port
     if not (port and width and height):
         raise BadValueError("it has a viewBox but no width and height")
     return fitted(box, port, values), replace(around, width=box.width, height=box.height), port
@@ -253,11 +253,7 @@ def viewport(values: Mapping[str, str], around: Lengths) -> tuple[Array, Lengths
 
 def placed(values: Mapping[str, str], lengths: Lengths) -> Array:
     """Make the map, 3 × 3, of what a ``<use>`` draws to where it draws it."""
-    return _shift(lengths.of(values, "x", "x"), lengths.of(values, "y", "y"))
-
-
-def _shift(x: float, y: float) -> Array:
-    return np.array([[1.0, 0.0, x], [0.0, 1.0, y], [0.0, 0.0, 1.0]])
+    return _translation(lengths.of(values, "x", "x"), lengths.of(values, "y", "y"))
 
 
 # --- Transforms as attributes and style sheets of an SVG file give them

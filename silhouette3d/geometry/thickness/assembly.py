@@ -43,7 +43,7 @@ def assembled(
 
     Parameters
     ----------
-    surface, scene : Surface, Scene
+    surface, scene : Surface, BallScene
         What was measured.
     chords : Chords
         All that are thin.

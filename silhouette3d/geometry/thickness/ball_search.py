@@ -334,7 +334,7 @@ def smallest_balls(
 
     Parameters
     ----------
-    scene : Scene
+    scene : BallScene
         The surface.
     points, inward : (n, 3) arrays
         On the surface in mm, and unit normals into the material there.

@@ -406,7 +406,7 @@ def refined(
 
     Parameters
     ----------
-    surface, scene : Surface, Scene
+    surface, scene : Surface, BallScene
         What is measured.
     chords : Chords
         Where to begin.
