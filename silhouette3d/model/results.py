@@ -51,7 +51,7 @@ from silhouette3d.planning.tab_search import Proposal, propose
 from silhouette3d.presentation.wording import told
 from silhouette3d.presentation.wording.misfits import misfits_in_words
 from silhouette3d.presentation.wording.part import empty_part
-from silhouette3d.presentation.wording.words import Told
+from silhouette3d.presentation.wording.words import COMPILING, Told
 from silhouette3d.process.clamping import refuse_stray_clamps
 from silhouette3d.process.cut import Cut, removal_around, removal_of
 from silhouette3d.process.leads import Driving
@@ -455,7 +455,12 @@ class Results:
 
     def _thin_of(self, solid: Solid) -> tuple[ThinRegion, ...]:
         limit = self.job.checks.thin
-        return thin_regions(solid, limit, self._curves, progress=self.progress, say=self.say)
+        return thin_regions(
+            solid, limit, self._curves, progress=self.progress, compiling=self._say_compiling
+        )
+
+    def _say_compiling(self) -> None:
+        self.say(COMPILING)
 
     @cached_property
     @doing("measuring")
@@ -466,7 +471,7 @@ class Results:
         """
         limit = self.job.checks.thin
         return thickness_field(
-            self.solid, limit, self._curves, progress=self.progress, say=self.say
+            self.solid, limit, self._curves, progress=self.progress, compiling=self._say_compiling
         )
 
     @cached_property

@@ -26,8 +26,8 @@ def _quiet(done: int, total: int) -> None:
     """Drop progress that nobody watches."""
 
 
-def _silent(words: str) -> None:
-    """Drop a message that nobody reads."""
+def _unheard() -> None:
+    """Do nothing where nobody waits."""
 
 
 def thin_regions(
@@ -36,7 +36,7 @@ def thin_regions(
     curves: TrueCurves = NO_CURVES,
     *,
     progress: Callable[[int, int], None] = _quiet,
-    say: Callable[[str], None] = _silent,
+    compiling: Callable[[], None] = _unheard,
 ) -> tuple[ThinRegion, ...]:
     """Find every wall, neck and knife edge of a solid that is thinner than a limit.
 
@@ -62,8 +62,8 @@ def thin_regions(
         on the walls of the solid all the same.
     progress : callable
         Called with how many samples are measured and how many there are.
-    say : callable
-        Called with a sentence when something takes long once.
+    compiling : callable
+        Called before machine code is made, which takes some seconds, once.
 
     Returns
     -------
@@ -86,7 +86,7 @@ def thin_regions(
     check_limit(limit)
     if solid.is_empty:
         return ()
-    _tell(say)
+    _warn(compiling)
     from silhouette3d.geometry.thickness.assembly import assembled
     from silhouette3d.geometry.thickness.chords import TrueWalls, settled, thin_chords
     from silhouette3d.geometry.thickness.sampling import surface_of
@@ -106,13 +106,13 @@ def thickness_field(
     curves: TrueCurves = NO_CURVES,
     *,
     progress: Callable[[int, int], None] = _quiet,
-    say: Callable[[str], None] = _silent,
+    compiling: Callable[[], None] = _unheard,
 ) -> tuple[Array, Indices, Array]:
     """Measure the thickness at points spread over the surface, for a coloured picture.
 
     Parameters
     ----------
-    solid, limit, curves, progress, say
+    solid, limit, curves, progress, compiling
         As for `thin_regions`.
 
     Returns
@@ -134,7 +134,7 @@ def thickness_field(
     parts = [(np.empty((0, 3)), np.empty(0, np.int64), np.empty(0))]
     if solid.is_empty:
         return parts[0]
-    _tell(say)
+    _warn(compiling)
     from silhouette3d.geometry.thickness.chords import TrueWalls, measured
     from silhouette3d.geometry.thickness.sampling import WallSamples, surface_of
 
@@ -159,13 +159,13 @@ def _scene(surface: Surface, limit: float, true: TrueWalls | None) -> BallScene:
     return scene_of(surface, limit + 3.0 * true.wider, true.curves.turn, true.edge >= 0)
 
 
-def _tell(say: Callable[[str], None]) -> None:
-    """Say a word of warning where the machine code is not made yet."""
+def _warn(compiling: Callable[[], None]) -> None:
+    """Call back where the machine code is not made yet."""
     from silhouette3d.geometry.machine_code import is_kept
     from silhouette3d.geometry.thickness.ball_search import smallest_balls
 
     if not is_kept(smallest_balls):
-        say("compiling the search for thin sections; this takes some seconds, once")
+        compiling()
 
 
 def _thinnest_first(region: ThinRegion) -> tuple[float, ...]:

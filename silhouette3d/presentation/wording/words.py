@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 from silhouette3d.base.quantities import Scale
 from silhouette3d.checks.finding import Finding, Place
+
+COMPILING: Final = "compiling the search for thin sections; this takes some seconds, once"
+"""Said while machine code is made that is kept from then on."""
 
 
 class Told(NamedTuple):
