@@ -267,7 +267,7 @@ class Worker:
 # --- Results of the job at hand, taken in the order in which they were asked for
 #
 # Invariant: what is shown only ever becomes newer or fuller, in whatever order deliveries
-# arrive; busy is told only for what was asked for last.
+# arrive; busy is told only for what was asked for last; nothing of a job that is forgotten.
 
 
 MakeWorker = Callable[[Callable[[Delivery], None], Post], Worker]
@@ -294,6 +294,12 @@ class Computation:
     def ask(self, job: Job) -> None:
         """Have a job worked out, instead of what was asked for before."""
         self._asked = self._worker.ask(job)
+
+    def forget(self) -> None:
+        """Show nothing any longer of what was asked for until now."""
+        self._landed = self._asked + 1
+        self._shown.forget_trouble("part", "cuts", "inside")
+        self._shown.set_result(None)
 
     def stop(self) -> None:
         """End all work."""

@@ -165,7 +165,6 @@ def _views(bench: Bench) -> dict[str, Answer]:
         if unit not in {"mm", "in"}:
             raise ValueError(f"there is no unit {unit!r}")
         session.unit = "in" if unit == "in" else "mm"
-        bench.show_all()
 
     def look(profile: str) -> dict[str, list[float]] | None:
         return eye_for(session.result, profile) if session.result else None

@@ -170,7 +170,7 @@ class Session:
 
     @unit.setter
     def unit(self, unit: Unit) -> None:
-        self.shown.unit = unit
+        self.shown.set_unit(unit)
 
     def subscribe(self, listener: Listener) -> Callable[[], None]:
         """Have somebody told what has changed; the function that comes back ends it."""
@@ -407,13 +407,15 @@ class Session:
                 self._awaited = disk
                 self._watch()
             raise
-        self.folder = Folder.at(path.parent)
+        before, self.folder = self.folder, Folder.at(path.parent)
+        if self.folder != before:
+            self.shown.tell("folder")
         self._start(document)
 
     def _start(self, document: Document) -> None:
         """Begin with a document, instead of the one at hand."""
-        self.shown.set_result(None)
-        self.shown.unit = document.job.units
+        self._computation.forget()
+        self.shown.set_unit(document.job.units)
         self._document = None
         self._become(document)
 

@@ -1,7 +1,7 @@
-"""The view model: values that a page shows, and listeners told when one changes.
+"""Hold values that pages show, and tell listeners of changes.
 
 Invariant: every change of a value is told once, after it was made, and nothing is told
-that did not change.
+that did not change; except results and errands, which are told each time they are set.
 """
 
 from __future__ import annotations
@@ -17,13 +17,17 @@ from silhouette3d.workbench.result import Kind, Result, Trouble
 
 log = logging.getLogger(__name__)
 
-Event = Literal["job", "result", "trouble", "busy", "disk", "proposal", "errand"]
+Event = Literal["job", "folder", "unit", "result", "trouble", "busy", "disk", "proposal", "errand"]
 """What has changed, told to listeners:
 
 ``job``
     the job, what can be undone, or whether it is saved;
+``folder``
+    where the job's files lie;
+``unit``
+    in which sizes and masses are shown;
 ``result``
-    a newer or fuller result;
+    a newer or fuller result, or there is none any longer;
 ``trouble``
     there is trouble, or there is none any longer;
 ``busy``
@@ -45,7 +49,7 @@ class Shown:
     Attributes
     ----------
     result : Result or None
-        The last good one; it stays on screen while there is trouble.
+        The last good one of the job; it stays on screen while there is trouble.
     trouble : Trouble or None
         Why there is no newer result, or why the last request was refused.
     busy : bool
@@ -89,10 +93,9 @@ class Shown:
         return True
 
     def set_result(self, result: Result | None) -> None:
-        """Show a newer or fuller result; it counts as changed each time."""
+        """Show a newer or fuller result, or with None that there is none any longer."""
         self.result = result
-        if result is not None:
-            self.tell("result")
+        self.tell("result")
 
     def set_errand(self, errand: Errand) -> None:
         """Show how an export or a search gets on."""
@@ -127,6 +130,12 @@ class Shown:
         if proposal != self.proposal:
             self.proposal = proposal
             self.tell("proposal")
+
+    def set_unit(self, unit: Unit) -> None:
+        """Show sizes and masses in this unit."""
+        if unit != self.unit:
+            self.unit = unit
+            self.tell("unit")
 
     def tell(self, event: Event) -> None:
         """Tell every listener what has changed."""

@@ -49,6 +49,10 @@ class Strip:
         self._newest = result.sequence
         self._lane.put(lambda: self._draw(result))
 
+    def forget(self) -> None:
+        """Hand over nothing of what is drawn by now."""
+        self._newest = 0
+
     def stop(self) -> None:
         """End after the picture at hand."""
         self._newest = -1

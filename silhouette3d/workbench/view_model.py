@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import asyncio
 import logging
-from collections.abc import Callable, Mapping
-from typing import Any
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
+from itertools import chain
+from typing import Any, Final
 
 from silhouette3d.errors import SilhouetteError
-from silhouette3d.workbench import serializers as forms
+from silhouette3d.workbench import serializers
 from silhouette3d.workbench.protocol import CardForm, PageState, Scene, StripStep
 from silhouette3d.workbench.result import Result, Trouble
 from silhouette3d.workbench.session import Event, Session
@@ -36,10 +38,16 @@ def _empty() -> PageState:
         "conflict": False,
         "proposal": None,
         "errand": None,
-        "unit": forms.unit_of("mm"),
+        "unit": serializers.unit_of("mm"),
         "folder": None,
-        "choices": forms.choices(),
+        "choices": serializers.choices(),
     }
+
+
+OF_RESULT: Final = frozenset(
+    {"figures", "cards", "findings", "checked", "strip", "scene", "marks", "labels", "refused"}
+)
+"""What of a page's state is of a result, and goes with it."""
 
 
 class Bench:
@@ -60,14 +68,16 @@ class Bench:
         self.wanted = Wanted()
         self._state = server.state
         self._strip = Strip(self._show_strip, post)
-        self._tellers: dict[Event, Callable[[], None]] = {
-            "job": self._show_job,
-            "result": self._show_result,
-            "trouble": self._show_trouble,
-            "busy": self._show_busy,
-            "disk": self._show_job,
-            "proposal": self._show_proposal,
-            "errand": self._show_errand,
+        self._tellers: dict[Event, Sequence[Callable[[], None]]] = {
+            "job": [self._show_job],
+            "folder": [self._show_folder],
+            "unit": [self._show_unit, self._show_result, self._show_refused],
+            "result": [self._show_result],
+            "trouble": [self._show_trouble, self._show_refused],
+            "busy": [self._show_busy],
+            "disk": [self._show_job],
+            "proposal": [self._show_proposal],
+            "errand": [self._show_errand],
         }
         self._put(_empty())
         session.subscribe(self._tell)
@@ -81,9 +91,7 @@ class Bench:
     def show_all(self) -> None:
         """Show everything anew."""
         with self._state:
-            self._state.unit = forms.unit_of(self.session.unit)
-            self._state.folder = forms.folder_values(self.session)
-            for show in self._tellers.values():
+            for show in dict.fromkeys(chain.from_iterable(self._tellers.values())):
                 show()
 
     def want(self, wanted: Wanted) -> None:
@@ -97,14 +105,14 @@ class Bench:
         if not isinstance(error, SilhouetteError):
             log.error("answering the page failed", exc_info=error)
         with self._state:
-            self._state.trouble = forms.trouble_values(Trouble.of(error, "value"))
+            self._state.trouble = serializers.trouble_values(Trouble.of(error, "value"))
 
     def dismiss(self) -> None:
         """Take the message of a mistake off the page; a part that cannot be had is told on."""
         trouble = self.session.trouble
         with self._state:
             lasts = trouble is not None and trouble.kind in {"part", "cuts"}
-            self._state.trouble = forms.trouble_values(trouble) if lasts else None
+            self._state.trouble = serializers.trouble_values(trouble) if lasts else None
 
     def _put(self, values: PageState) -> None:
         self._state.update(dict(values))
@@ -112,52 +120,68 @@ class Bench:
     def _tell(self, event: Event) -> None:
         try:
             with self._state:
-                self._tellers[event]()
+                for show in self._tellers[event]:
+                    show()
         except Exception as error:
             self.complain(error)
 
     def _show_job(self) -> None:
-        self._state.job = forms.job_form(self.session)
+        self._state.job = serializers.job_form(self.session)
         self._state.conflict = self.session.conflict
 
+    def _show_folder(self) -> None:
+        self._state.folder = serializers.folder_values(self.session)
+
+    def _show_unit(self) -> None:
+        self._state.unit = serializers.unit_of(self.session.unit)
+
     def _show_trouble(self) -> None:
+        self._state.trouble = serializers.trouble_values(self.session.trouble)
+
+    def _show_refused(self) -> None:
         trouble = self.session.trouble
-        self._state.trouble = forms.trouble_values(trouble)
         if trouble is not None and trouble.kind == "part":  # mistakes leave its card as it is
-            self._state.refused = forms.refused_values(trouble.refused, self.session.unit)
+            self._state.refused = serializers.refused_values(trouble.refused, self.session.unit)
 
     def _show_busy(self) -> None:
         self._state.busy = self.session.busy
 
     def _show_proposal(self) -> None:
-        self._state.proposal = forms.proposal_values(self.session.proposal)
+        self._state.proposal = serializers.proposal_values(self.session.proposal)
 
     def _show_errand(self) -> None:
         errand = self.session.errand
-        self._state.errand = forms.errand_values(errand)
+        self._state.errand = serializers.errand_values(errand)
         if errand is not None and errand.trouble is not None:
-            self._state.trouble = forms.trouble_values(errand.trouble)
+            self._state.trouble = serializers.trouble_values(errand.trouble)
 
     def _show_result(self) -> None:
         result, unit = self.session.result, self.session.unit
         if result is None:
+            self._show_no_result()
             return
         if self.session.trouble is None:
             self._state.refused = None
-        self._state.figures = forms.figures(result, unit)
+        self._state.figures = serializers.figures(result, unit)
         before: dict[str, CardForm] = {card["name"]: card for card in self._state.cards}
         self._state.cards = [
-            forms.card_values(card, unit, before.get(card.name)) for card in result.cards
+            serializers.card_values(card, unit, before.get(card.name)) for card in result.cards
         ]
         self._state.checked = result.step == "all"
         if result.findings is not None:
-            self._state.findings = forms.finding_values(result.findings, unit)
+            self._state.findings = serializers.finding_values(result.findings, unit)
         if result.step == "cuts":
             self._strip.draw(result)
         if result.step in {"part", "cuts"}:
             self._show_scene()
         elif result.findings is not None:
             self._show_marks(result)
+
+    def _show_no_result(self) -> None:
+        self._strip.forget()
+        self.wanted = replace(self.wanted, stage=None)
+        empty = _empty().items()
+        self._state.update({name: value for name, value in empty if name in OF_RESULT})
 
     def _show_scene(self) -> None:
         result = self.session.result

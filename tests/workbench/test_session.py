@@ -188,6 +188,10 @@ def test_listeners_are_told_what_changed(session: Session, loop: Loop) -> None:
     assert told.count("result") >= 5
     session.save()
     assert told[-1] == "job"
+    del told[:]
+    session.unit = "in"
+    session.unit = "in"
+    assert told == ["unit"]
     end()
     before = list(told)
     session.undo()
@@ -592,7 +596,11 @@ def test_a_job_in_the_folder_is_opened(session: Session, loop: Loop, tmp_path: P
     assert not session.open("none.toml")
     assert session.job is not None
     assert session.job.name == "Bollard"
+    told: list[str] = []
+    session.subscribe(told.append)
     assert session.open("other/job.toml")
+    assert told.count("folder") == 1
+    assert "unit" not in told  # both jobs are in mm
     assert session.path == other
     assert session.folder.root == other.parent
     assert not session.can_undo

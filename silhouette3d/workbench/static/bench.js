@@ -57,6 +57,7 @@ window.silhouetteBench = (() => {
       }, { immediate: true });
       watch(() => state.figures && state.figures.number, (number) => {
         window.workbench.newest = number || 0;
+        if (!number) stage.value = null;
       }, { immediate: true });
       watch(() => state.job && state.job.profiles.length, (count) => {
         if (count && chosen.value >= count) chosen.value = 0;
