@@ -344,13 +344,10 @@ def _led(run: Run, loop: LineString, area: Polygon, ground: Ground) -> Run:
     hangs = bool(ground.cut.tabs) and not (run.is_closed and run.is_hole)
     if not run.is_hole or ground.fits_in(area):
         for tried in _places(run, loop):
-            if found := ground.onto(tried.first, _heading(tried.line, 0), hangs=hangs):
+            begin, end = (_heading(loop, at, ground.slack) for at in tried.span)
+            if found := ground.onto(tried.first, begin, hangs=hangs):
                 lead, in_air = found
-                out = (
-                    ground.off(tried.last, _heading(tried.line, -1))
-                    if run.start == "hole"
-                    else None
-                )
+                out = ground.off(tried.last, end) if run.start == "hole" else None
                 start: Start = "edge" if in_air else run.start
                 return replace(tried, lead_in=lead, lead_out=out, start=start)
     if run.is_hole:
@@ -373,13 +370,28 @@ def _places(run: Run, loop: LineString) -> Iterator[Run]:
                 yield _begun(run, loop, run.span[0] + sign * k * loop.length / _PLACES)
 
 
-def _heading(line: LineString, end: Literal[0, -1]) -> Array:
-    """Find the unit vector along which a line begins, or ends."""
-    points = shapely.get_coordinates(line)[:: 1 if end == 0 else -1]
-    away = points - points[0]
-    far = np.linalg.norm(away, axis=1)
-    way = away[int(np.argmax(far > MERGE))]  # nearer points are one
-    return np.asarray(way / np.linalg.norm(way)) * (1.0 if end == 0 else -1.0)
+def _heading(loop: LineString, at: float, off: float) -> Array:
+    """Find the unit tangent of a loop a way along it, of the curve where chords stand for one.
+
+    A chord has the direction of its curve in the middle; between the middles of two that lie
+    no further than `off` from a curve through them, the direction turns evenly.
+    """
+    points = shapely.get_coordinates(loop)
+    steps = np.diff(points, axis=0)
+    long = np.linalg.norm(steps, axis=1)
+    steps, long = steps[long > MERGE], long[long > MERGE]  # nearer points are one
+    ends = np.cumsum(long)
+    way = at % ends[-1]
+    i = min(int(np.searchsorted(ends, way, side="right")), len(long) - 1)
+    past = way - (ends[i] - long[i] / 2.0)  # from the middle of its chord on
+    j = (i + (1 if past > 0.0 else -1)) % len(long)
+    turn = math.remainder(
+        math.atan2(steps[j, 1], steps[j, 0]) - math.atan2(steps[i, 1], steps[i, 0]), math.tau
+    )
+    angle = math.atan2(steps[i, 1], steps[i, 0])
+    if max(long[i], long[j]) * abs(turn) / 8.0 <= off:  # the sagitta of such a chord
+        angle += turn * abs(past) / ((long[i] + long[j]) / 2.0)
+    return np.array([math.cos(angle), math.sin(angle)])
 
 
 def _shortest(runs: Sequence[Run], at: Point) -> list[Run]:

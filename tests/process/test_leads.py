@@ -126,7 +126,9 @@ def test_a_wide_plate_gets_a_lead_for_every_run(form: str, side: str) -> None:
         before, behind = shapely.get_coordinates(run.lead_in.line)[-2:], run.line.coords[:2]
         ways = [np.subtract(*pair[::-1]) for pair in (before, behind)]
         one, other = (way / np.linalg.norm(way) for way in ways)
-        assert float(one @ other) > math.cos(math.radians(5.0))  # chords of 1 µm and of 10 µm
+        # the lead is a tangent of the curve; its chord goes off by half the turn of one
+        half = math.acos(1.0 - TOLERANCE / (cut.kerf / 2.0))
+        assert float(one @ other) > math.cos(half + math.radians(3.0))  # and the lead's own
 
 
 @pytest.mark.parametrize("side", ["left", "right"])
@@ -212,3 +214,28 @@ def test_leads_keep_clear_of_clamps_and_of_the_head() -> None:
         (run,) = runs_of(cut, there, Driving(head=head), clamps=clamps)
         assert run.lead_in is not None
         assert run.lead_in.line.distance(clamps) >= max(head / 2.0, 0.5) - 1e-9
+
+
+@pytest.mark.parametrize("tolerance", [0.001, 0.01, 0.05])
+@pytest.mark.parametrize("side", ["left", "right"])
+@pytest.mark.parametrize("tabs", [(), ((50.0, 56.0),)])
+def test_a_lead_touches_a_round_wall_as_its_tangent(
+    tolerance: float, side: str, tabs: tuple[tuple[float, float], ...]
+) -> None:
+    """A disc driven along the lead of a hole stays inside its true circle, not its chords.
+
+    The arc leaves the wall in its tangent, so that only the straight pieces that stand for the
+    lead, and for the path where it begins between two tabs, may be off: by their sagitta.
+    """
+    hole = Polygon(Point(50, 50).buffer(6.0, round(math.pi / math.acos(1 - tolerance / 6.0) / 2)))
+    area = shapely.difference(rect(20, 20, 80, 80), hole)
+    assert isinstance(area, Polygon)
+    cut = cut_of("front", area, PLATE, kerf=1.0, tolerance=tolerance, tabs=tabs, width=2.0)
+    for run in runs_in_stock(cut, side=side):
+        if not run.is_hole:
+            continue
+        assert run.leads
+        for lead in run.leads:
+            points = shapely.get_coordinates(lead.line)
+            far = np.hypot(*(points - 50.0).T) + 0.5
+            assert far.max() < 6.0 + 1.1e-3 + (tolerance if tabs else 0.0)
