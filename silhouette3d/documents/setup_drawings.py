@@ -312,7 +312,10 @@ def _index(part: Results, files: Sequence[SetupFile]) -> str:
 
 
 def _bytes(document: Drawing) -> bytes:
-    """Encode a drawing."""
+    """Encode a drawing, its classes always in one order: the library keeps them in a set."""
+    classes = document.classes
+    classes.add_required_classes(document.dxfversion)
+    classes.classes = dict(sorted(classes.classes.items()))
     stream = io.StringIO()
     document.write(stream)
     return stream.getvalue().encode(document.output_encoding, errors="dxfreplace")

@@ -6,7 +6,10 @@ import hashlib
 import itertools
 import json
 import math
+import os
 import re
+import subprocess
+import sys
 from collections import Counter
 from pathlib import Path
 from typing import Any
@@ -475,6 +478,26 @@ def test_files_of_before_are_replaced_and_others_left(tmp_path: Path) -> None:
         "plate-01-front.dxf",
         "setups.json",
     ]
+
+
+def test_another_process_writes_the_same_bytes(tmp_path: Path) -> None:
+    """Sets of text come in another order in each process: seeds 0 and 7 told two apart."""
+    write_dxf(tmp_path / "front.dxf", {"0": rect(20, 20, 80, 80)})
+    job = job_in(tmp_path)
+    code = "import sys, silhouette3d; silhouette3d.load(sys.argv[1]).setups(sys.argv[2])"
+    sums = set[tuple[str, ...]]()
+    for seed in ("0", "5", "7"):
+        out = tmp_path / seed
+        subprocess.run(
+            [sys.executable, "-c", code, str(job), str(out)],
+            env={**os.environ, "PYTHONHASHSEED": seed},
+            cwd=ROOT,
+            check=True,
+        )
+        files = sorted(out.iterdir())
+        sums.add(tuple(hashlib.sha256(file.read_bytes()).hexdigest() for file in files))
+    assert len(sums) == 1
+    assert len(sums.pop()) == 2
 
 
 def test_the_index_lists_what_is_written_and_the_same_job_gives_the_same_bytes(
