@@ -47,9 +47,9 @@ TESTS = (
     "tests/drawing/svg/test_reader.py",  # tinycss2, cssselect2
     "tests/drawing/test_text.py",  # fonttools, matplotlib
     "tests/geometry/test_solid.py",  # manifold3d, numpy, scipy, shapely
-    "tests/cli/test_common_exit_status.py",  # every command: cyclopts, rich, numba, scipy
+    "tests/cli/test_common_exit_status.py",  # every command: cyclopts, rich, numba, scipy, typst
     "tests/documents/meshes/test_write.py",  # trimesh
-    "tests/documents/setup_sheets/test_write.py",  # typst, pyvista, vtk, matplotlib
+    "tests/documents/pictures/test_stages.py",  # pyvista, vtk, matplotlib
     "tests/workbench/test_server.py",  # aiohttp, trame, wslink, watchfiles
 )
 """A few seconds each, and between them every library."""

@@ -28,7 +28,13 @@ def test_it_is_a_schema(run: Run) -> None:
     jsonschema.Draft202012Validator.check_schema(results_schema())
 
 
-@pytest.mark.parametrize("sample", SAMPLES, ids=lambda path: path.name)
+@pytest.mark.parametrize(
+    "sample",
+    [
+        pytest.param(path, id=path.name, marks=[pytest.mark.big] * (path.name == "lighthouse"))
+        for path in SAMPLES
+    ],
+)
 def test_every_sample_checked(run: Run, sample: Path) -> None:
     for more in ((), ("--all", "--units", "both")):
         CHECK.validate(json.loads(run("check", sample, "--json", *more)[1]))

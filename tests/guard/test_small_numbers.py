@@ -33,7 +33,7 @@ def _numbers(module: Module) -> Iterator[ast.Constant]:
             if isinstance(target, ast.Name) and target.id.isupper():
                 named.update(ast.walk(node.value))
     for node in ast.walk(tree):
-        if not isinstance(node, ast.Constant) or node in named:
+        if not isinstance(node, ast.Constant) or type(node.value) is not float or node in named:
             continue
         if SMALL.fullmatch(ast.get_source_segment(module.source, node) or ""):
             yield node

@@ -282,6 +282,7 @@ def test_loops_that_all_overlap(tmp_path: Path) -> None:
         outline(tmp_path, svg(boxes), ".svg")
 
 
+@pytest.mark.big
 def test_a_loop_drawn_a_thousand_times_counts_once(tmp_path: Path) -> None:
     found = outline(tmp_path, svg('<rect width="5" height="4"/>' * 1000), ".svg")
     assert found.polygons.area == pytest.approx(20.0)

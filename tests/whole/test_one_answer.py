@@ -145,7 +145,11 @@ def stuck(folder: Path) -> Path:
 
 @pytest.mark.parametrize("replace", [[], ["--replace"]], ids=["added", "replaced"])
 @pytest.mark.parametrize(
-    "make", [plate, on_a_skin, all_skin, stuck, frame, cells, tabbed], ids=lambda m: m.__name__
+    "make",
+    [
+        pytest.param(make, id=make.__name__, marks=[pytest.mark.big] * (make in (stuck, frame)))
+        for make in (plate, on_a_skin, all_skin, stuck, frame, cells, tabbed)
+    ],
 )
 def test_tabs_are_written_only_if_check_finds_the_plan_sound(
     run: Run, tmp_path: Path, make: Any, replace: list[str]

@@ -42,6 +42,7 @@ def check(drawn: Drawn) -> None:
         assert math.isfinite(whole)
 
 
+@settings(max_examples=settings().max_examples // 2)
 @given(dxf_drawings())
 def test_what_programs_add_does_not_change_the_outline(drawn: Drawn) -> None:
     check(drawn)
