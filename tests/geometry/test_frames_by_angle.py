@@ -117,7 +117,7 @@ def test_through_every_command(tmp_path: Path, run: Run) -> None:
     assert "spin it" in fourth
     assert not any("looking along" in page for page in pages)
     drawn = sorted(path.name for path in (out / "setups").iterdir())
-    assert len(drawn) == 4
+    assert len(drawn) == 5  # four drawings and their index
     again = read_drawing(out / "setups" / drawn[1], default="mm")
     assert any(curve for curve in again.shapes)
 
