@@ -41,15 +41,10 @@ TOOLS = (
 """Packages for development that the tests below take, in their newest releases."""
 
 TESTS = (
-    "tests/job/test_model.py",  # pydantic
-    "tests/job/test_write.py",  # tomlkit
+    "tests/cli/test_common_exit_status.py",  # every command, and so nearly every library
+    "tests/job/test_write.py",  # pydantic, tomlkit
     "tests/drawing/dxf/test_reader.py",  # ezdxf
-    "tests/drawing/svg/test_reader.py",  # tinycss2, cssselect2
-    "tests/drawing/test_text.py",  # fonttools, matplotlib
-    "tests/geometry/test_solid.py",  # manifold3d, numpy, scipy, shapely
-    "tests/cli/test_common_exit_status.py",  # every command: cyclopts, rich, numba, scipy, typst
     "tests/documents/meshes/test_write.py",  # trimesh
-    "tests/documents/pictures/test_stages.py",  # pyvista, vtk, matplotlib
     "tests/workbench/test_server.py",  # aiohttp, trame, wslink, watchfiles
 )
 """A few seconds each, and between them every library."""

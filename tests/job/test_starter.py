@@ -156,7 +156,7 @@ def test_a_failure_halfway_leaves_nothing(
         return real(path)
 
     real = atomic_write
-    monkeypatch.setattr("silhouette3d.base.files.atomic_write", write)
+    monkeypatch.setattr("silhouette3d.job.starter.atomic_write", write)
     with pytest.raises(OutputError, match="the disk is full"):
         write_starter(tmp_path / "a" / "b")
     assert listing(tmp_path) == []

@@ -103,6 +103,7 @@ def _clamps(seed: int, count: int) -> list[Clamp | None]:
     return [None] * count if seed % 3 == 0 else [sides[(seed + i) % 3] for i in range(count)]
 
 
+@pytest.mark.big
 def test_four_cuts() -> None:
     cuts = [*tabbed(), cut_of("rear", rect(6, 6, 34, 34), CUBE, tabs=[(20, 6)], name="rear")]
     check(cuts)

@@ -303,6 +303,7 @@ def test_each_cut_has_as_many_as_it_needs() -> None:
     assert [place.holding for place in found.places] == pytest.approx([2 * 4, 2 * 4, 2 * 30])
 
 
+@pytest.mark.big
 def test_no_tab_stays_for_a_rounding_error() -> None:
     """All that can be had is asked for: each tab then counts for something."""
     job = flat()

@@ -147,7 +147,9 @@ def stuck(folder: Path) -> Path:
 @pytest.mark.parametrize(
     "make",
     [
-        pytest.param(make, id=make.__name__, marks=[pytest.mark.big] * (make in (stuck, frame)))
+        pytest.param(
+            make, id=make.__name__, marks=[pytest.mark.big] * (make in (stuck, frame, cells))
+        )
         for make in (plate, on_a_skin, all_skin, stuck, frame, cells, tabbed)
     ],
 )

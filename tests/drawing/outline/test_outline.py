@@ -184,6 +184,7 @@ def test_thousands_of_loose_lines() -> None:
     assert area(*drawn).area == len(squares)
 
 
+@pytest.mark.big
 def test_a_path_of_thousands_of_loops() -> None:
     """Two loops in each place: a square, and in it a smaller one against its direction."""
     places = [(3.0 * i, 3.0 * j) for i in range(40) for j in range(40)]
