@@ -18,7 +18,7 @@ settings.register_profile(
     derandomize=True,
     database=None,
     deadline=None,
-    max_examples=30,
+    max_examples=50,
     suppress_health_check=[HealthCheck.too_slow],
 )
 settings.register_profile(
