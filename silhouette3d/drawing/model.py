@@ -321,8 +321,13 @@ def polyline(points: Sequence[Point], *, closed: bool = False) -> tuple[Line, ..
 
 
 def bulge_arc(start: Point, end: Point, bulge: float) -> Line | Arc:
-    """Make a piece of a DXF polyline: bulge = tan(included angle / 4), positive to the left."""
-    if bulge == 0.0 or start == end:
+    """Make a piece of a DXF polyline: bulge = tan(included angle / 4), positive to the left.
+
+    One that bows off its chord by less than the last digit of its ends is straight: its centre
+    lies further off than numbers tell.
+    """
+    last_digit = math.ulp(max(map(abs, (*start, *end))))
+    if abs(bulge) * math.dist(start, end) / 2.0 <= last_digit:
         return Line(start, end)
     (x0, y0), (x1, y1) = start, end
     # centre: from the chord's middle, along its left normal, by (1 − b²) / 4b chords

@@ -284,6 +284,9 @@ def test_a_bulge_is_the_tangent_of_a_quarter_of_the_angle(
 def test_bulges_of_note() -> None:
     assert bulge_arc((0.0, 0.0), (2.0, 0.0), 0.0) == Line((0.0, 0.0), (2.0, 0.0))
     assert bulge_arc((1.0, 1.0), (1.0, 1.0), 0.5) == Line((1.0, 1.0), (1.0, 1.0))
+    # the centre would lie 10^294 mm away
+    assert bulge_arc((0.0, 1.0), (0.0, 0.0), -5.9e-296) == Line((0.0, 1.0), (0.0, 0.0))
+    assert isinstance(bulge_arc((0.0, 1.0), (0.0, 0.0), 1e-12), Arc)
     half = bulge_arc((0.0, 0.0), (2.0, 0.0), 1.0)
     assert isinstance(half, Arc)
     assert half.centre == pytest.approx((1.0, 0.0))
