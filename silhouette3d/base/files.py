@@ -155,3 +155,8 @@ def _flush(draft: Path) -> None:
         os.fsync(handle)
     finally:
         os.close(handle)
+
+
+def one_line(text: str) -> str:
+    """Put a text on one line, without characters that files and pages cannot hold or show."""
+    return " ".join("".join(sign if sign.isprintable() else " " for sign in text).split())

@@ -21,7 +21,7 @@ import numpy as np
 import shapely
 from shapely import LineString
 
-from silhouette3d.base.files import refused
+from silhouette3d.base.files import one_line, refused
 from silhouette3d.base.units import MM_PER, Unit
 from silhouette3d.drawing.arcs.fit import as_arcs
 from silhouette3d.drawing.arcs.pieces import Ring, bulge_of, flattened
@@ -491,7 +491,7 @@ class _Paper:
         size = arm / 2.0 / self._unit
         for text, height in (("0,0", size), (title, size)):
             row = -1.5 * arm if text == "0,0" else -2.5 * arm
-            writing = self.space.add_text(_plain(text), height=height, dxfattribs=on)
+            writing = self.space.add_text(one_line(text), height=height, dxfattribs=on)
             writing.set_placement(self._at((0.0, row)))
 
 
@@ -527,8 +527,3 @@ def _at_most_half(piece: Line | Arc) -> tuple[Line | Arc, ...]:
         Arc(piece.centre, piece.axis_u, piece.axis_v, piece.start_angle, middle),
         Arc(piece.centre, piece.axis_u, piece.axis_v, middle, piece.end_angle),
     )
-
-
-def _plain(text: str) -> str:
-    """Put a text on one line, without characters that a DXF text would take for something else."""
-    return " ".join("".join(c if c.isprintable() else " " for c in text).split())

@@ -29,6 +29,7 @@ from shapely import MultiPolygon
 
 from silhouette3d.geometry.frames import Array
 from silhouette3d.geometry.indices import ragged
+from silhouette3d.geometry.polygons import cross
 from silhouette3d.geometry.thickness.clusters import Linking, places
 from silhouette3d.geometry.thickness.definition import BETA, cap, check_limit, spacing
 from silhouette3d.geometry.tolerances import ANGLE, LAST_DIGITS, NEAR, SHARE
@@ -94,11 +95,6 @@ def border_of(area: MultiPolygon) -> PolygonEdges:
     lines = np.asarray(shapely.linestrings(np.stack([start, end], axis=1)))
     tree = shapely.STRtree(lines)
     return PolygonEdges(start, along, inward, length, previous, turn, tree)
-
-
-def cross(a: Array, b: Array) -> Array:
-    """Multiply vectors (n, 2) crosswise: the sine (n,) of the angle from a to b, times lengths."""
-    return np.asarray(a[..., 0] * b[..., 1] - a[..., 1] * b[..., 0])
 
 
 def is_clear(border: PolygonEdges, start: Array, end: Array) -> Mask:

@@ -10,8 +10,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
+import numpy as np
 import shapely
 from shapely import Geometry, MultiPolygon, Polygon
+
+from silhouette3d.geometry.frames import Array
 
 
 def parts_of(area: Geometry) -> list[Polygon]:
@@ -65,3 +68,11 @@ def _ways(grid: float, areas: tuple[Geometry, ...]) -> Iterator[tuple[float, tup
     yield grid, areas
     valid = tuple(shapely.make_valid(area, method="structure") for area in areas)
     yield from ((step, valid) for step in (grid, grid / 2.0, 0.0))
+
+
+# --- Vectors of the plane
+
+
+def cross(a: Array, b: Array) -> Array:
+    """Multiply vectors (n, 2) crosswise: the sine (n,) of the angle from a to b, times lengths."""
+    return np.asarray(a[..., 0] * b[..., 1] - a[..., 1] * b[..., 0])

@@ -37,6 +37,7 @@ from numpy.typing import NDArray
 
 from silhouette3d.geometry.frames import Array, View
 from silhouette3d.geometry.mesh import Indices
+from silhouette3d.geometry.polygons import cross
 from silhouette3d.geometry.tolerances import SAME
 
 # --- What a cut leaves of its face, divided into nearly convex cells by its narrowest chords
@@ -153,7 +154,7 @@ def _triangulated(
     points = corners.reshape(-1, 2)[first]
     triangles = np.asarray(index).reshape(-1, 3)
     a, b, c = np.moveaxis(points[triangles], 1, 0)
-    doubled = _cross(b - a, c - a)
+    doubled = cross(b - a, c - a)
     triangles[doubled < 0.0] = triangles[doubled < 0.0][:, ::-1]
     real = doubled != 0.0
     return points, triangles[real], np.concatenate(marks)[real]
@@ -276,10 +277,6 @@ def _is_nearly_convex(points: Array, edges: Indices, room: Array, group: _Group)
     ends = points[edges[group.chords]]
     off = shapely.distance(border, shapely.points(ends))
     return bool((off.sum(axis=1) <= room[group.chords]).all())
-
-
-def _cross(a: Array, b: Array) -> Array:
-    return np.asarray(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0])
 
 
 # --- Convex pieces of planes in the block, split by the cells of views and cut down to half-spaces

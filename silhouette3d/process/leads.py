@@ -208,7 +208,7 @@ class Ground:
         """Find a lead off a run that ends at a point, into waste that falls out."""
         radius = self.kerf * 2.0 / math.pi
         arc = _arc_onto(np.asarray(point), -heading, self._aside(heading), radius)
-        lead = Lead(_reversed(arc))
+        lead = Lead(arc.reversed())
         return lead if self._is_clear(lead, self._kept, 0.0) else None
 
     def from_middle(self, point: Point, loop: Polygon, *, hangs: bool) -> tuple[Lead, bool] | None:
@@ -370,10 +370,6 @@ def _arc_onto(point: Array, heading: Array, aside: Array, radius: float) -> Arc:
     last = math.atan2(-aside[1], -aside[0])
     first = last - math.pi / 2.0 if turns_left else last + math.pi / 2.0
     return Arc.circular(_pair(centre), radius, first, last)
-
-
-def _reversed(piece: Arc) -> Arc:
-    return Arc(piece.centre, piece.axis_u, piece.axis_v, piece.end_angle, piece.start_angle)
 
 
 def _pair(point: Array) -> Point:

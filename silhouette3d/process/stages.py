@@ -28,6 +28,7 @@ from numpy.typing import NDArray
 from shapely import MultiPolygon
 
 from silhouette3d.geometry.frames import Array
+from silhouette3d.geometry.polygons import cross
 from silhouette3d.geometry.solid import Solid, homes, together
 from silhouette3d.geometry.stock import Stock
 from silhouette3d.geometry.subtract import Carving
@@ -129,7 +130,7 @@ def _heights(corners: Array, points: Array) -> Array:
     """Measure height w (n,) of triangles at points (n, 2), negated from below, 0 beside them."""
     a, b, c = (corners[:, i, :2] for i in range(3))
     whole, w = _doubled(corners), corners[:, :, 2]
-    second, third = _cross(points - a, c - a) / whole, _cross(b - a, points - a) / whole
+    second, third = cross(points - a, c - a) / whole, cross(b - a, points - a) / whole
     inside = (second >= 0.0) & (third >= 0.0) & (second + third <= 1.0)
     height = w[:, 0] + second * (w[:, 1] - w[:, 0]) + third * (w[:, 2] - w[:, 0])
     return np.where(inside, np.sign(whole) * height, 0.0)
@@ -138,11 +139,7 @@ def _heights(corners: Array, points: Array) -> Array:
 def _doubled(corners: Array) -> Array:
     """Measure twice the area (n,) of triangles (n, 3, 3) as seen, negative from below."""
     a, b, c = (corners[:, i, :2] for i in range(3))
-    return _cross(b - a, c - a)
-
-
-def _cross(a: Array, b: Array) -> Array:
-    return np.asarray(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0])
+    return cross(b - a, c - a)
 
 
 def _samples(path: shapely.Geometry) -> tuple[Array, NDArray[np.float64]]:

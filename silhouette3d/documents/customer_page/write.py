@@ -15,7 +15,7 @@ from importlib.resources import files
 from pathlib import PurePath
 from typing import TYPE_CHECKING, Any, Final
 
-from silhouette3d.base.files import atomic_write
+from silhouette3d.base.files import atomic_write, one_line
 from silhouette3d.base.quantities import size_text
 from silhouette3d.documents.customer_page.facts import (
     check_scale,
@@ -118,12 +118,12 @@ def page_text(part: Results, scale: float = 1.0, *, stages: bool = False) -> str
         "look_js": _fill(_own("look.js"), _lamps()),
         **{f"{name}_js": _own(f"{name}.js") for name in ("scene", "page")},
     }
-    name = escape(plain(part.name))
+    name = escape(one_line(part.name))
     data = scene_data(part, stages=stages)
     steps = _fill(_own("steps.html"), {"last": str(len(data["steps"]) - 1)}) if stages else ""
     note = f"Mock-up at {scale_text(scale)}: size and weight below are those of the finished part"
     facts = (
-        f"<dt>{escape(fact.word)}</dt><dd><b>{escape(unbroken(plain(fact.value)))}</b>"
+        f"<dt>{escape(fact.word)}</dt><dd><b>{escape(unbroken(one_line(fact.value)))}</b>"
         f"<span>{escape(unbroken(fact.more))}</span></dd>"
         for fact in facts_of(part, scale)
     )
@@ -149,11 +149,6 @@ def page_text(part: Results, scale: float = 1.0, *, stages: bool = False) -> str
             "data": _json(data),
         },
     )
-
-
-def plain(text: str) -> str:
-    """Put a text on one line, without characters that cannot be shown."""
-    return " ".join("".join(sign if sign.isprintable() else " " for sign in text).split())
 
 
 def unbroken(text: str) -> str:
@@ -212,7 +207,7 @@ def _still_words(part: Results) -> str:
     unit = part.job.units
     material = f" in {part.material.name}" if part.material else ""
     size = size_text(part.solid.size, unit)
-    return f"{plain(part.name)}{material}, {size}, seen from the front, the right and above"
+    return f"{one_line(part.name)}{material}, {size}, seen from the front, the right and above"
 
 
 def _still(part: Results) -> bytes:

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from silhouette3d.base.files import atomic_write
+from silhouette3d.base.files import atomic_write, one_line
 from silhouette3d.documents.meshes.threemf import threemf_bytes
 from silhouette3d.documents.meshes.tidy import GRAIN, is_closed, tidy
 from silhouette3d.errors import OutputError
@@ -134,7 +134,7 @@ def export_mesh(
     placed = [replace(body, vertices=body.vertices @ (form.axes * scale).T) for body in bodies]
     middle = _middle(placed) if form.is_centred else np.zeros(3)
     ready = _prepared(placed, middle, where)
-    data = form.encode(ready, MeshLabel(_plain(name), _plain(material), colour), middle)
+    data = form.encode(ready, MeshLabel(one_line(name), one_line(material), colour), middle)
     with atomic_write(path) as draft:
         draft.write_bytes(data)
 
@@ -168,11 +168,6 @@ def _prepared(bodies: Sequence[Mesh], middle: NDArray[np.float64], where: str) -
             todo="check that the outlines leave something of the stock, and the scale",
         )
     return ready
-
-
-def _plain(text: str) -> str:
-    """Put a text on one line, without characters that XML or a header cannot hold."""
-    return " ".join("".join(c if c.isprintable() else " " for c in text).split())
 
 
 def _names(label: MeshLabel, count: int) -> list[str]:

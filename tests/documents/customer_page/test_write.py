@@ -21,6 +21,7 @@ from hypothesis import strategies as st
 from shapely import Polygon
 
 import silhouette3d
+from silhouette3d.base.files import one_line
 from silhouette3d.base.materials import all_materials
 from silhouette3d.base.units import MM_PER, pounds
 from silhouette3d.cli import main
@@ -41,7 +42,7 @@ from silhouette3d.documents.customer_page.numbers import (
     look_of,
     scene_data,
 )
-from silhouette3d.documents.customer_page.write import RELEASE, page_text, plain, three, write_page
+from silhouette3d.documents.customer_page.write import RELEASE, page_text, three, write_page
 from silhouette3d.documents.pictures.render import visible_edges
 from silhouette3d.errors import EmptyPartError, OutputError
 from silhouette3d.geometry.frames import VIEWS
@@ -173,7 +174,7 @@ def test_names_are_text_and_nothing_else(text: str) -> None:
 
 
 def test_lines_and_controls_become_blanks() -> None:
-    assert plain("Quay\n\tcleat\x85two\0") == "Quay cleat two"
+    assert one_line("Quay\n\tcleat\x85two\0") == "Quay cleat two"
 
 
 def data_of(text: str) -> dict[str, Any]:
